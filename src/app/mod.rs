@@ -1,0 +1,1 @@
+//! Use cases: what the service can do, one file per verb.

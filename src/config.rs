@@ -1,0 +1,1 @@
+//! Settings: defaults, file, environment; validated once.

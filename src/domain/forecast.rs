@@ -1,0 +1,174 @@
+//! The forecast of one taxon and brood on one reach for one season.
+
+use chrono::{DateTime, NaiveDate, NaiveTime, Utc};
+use chrono_tz::Tz;
+use uuid::Uuid;
+
+use super::Slug;
+
+/// The shares of the season's emergence whose dates are forecast.
+pub const MILESTONE_SHARES: [f64; 5] = [0.05, 0.10, 0.50, 0.90, 0.95];
+
+/// 10, 50 and 90 % quantiles of a date; `None` where the share is not reached before the season ends.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub struct DateQuantiles {
+    /// 10 %.
+    pub p10: Option<NaiveDate>,
+    /// 50 %.
+    pub p50: Option<NaiveDate>,
+    /// 90 %.
+    pub p90: Option<NaiveDate>,
+}
+
+/// 10, 50 and 90 % quantiles of a number.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Quantiles {
+    /// 10 %.
+    pub p10: f64,
+    /// 50 %.
+    pub p50: f64,
+    /// 90 %.
+    pub p90: f64,
+}
+
+/// The date on which records would show `share` of the season's emergence.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Milestone {
+    /// One of [`MILESTONE_SHARES`].
+    pub share: f64,
+    /// Predictive quantiles.
+    pub dates: DateQuantiles,
+}
+
+/// What the class probabilities of a forecast are based on.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Basis {
+    /// Abundance classes of visits.
+    Visits,
+    /// Catches: classes are tertiles of positive catch per trap and interval.
+    Counts,
+    /// No records: priors alone.
+    Prior,
+}
+
+impl Basis {
+    /// The word as sent.
+    #[must_use]
+    pub fn as_str(self) -> &'static str {
+        match self {
+            Self::Visits => "visits",
+            Self::Counts => "counts",
+            Self::Prior => "prior",
+        }
+    }
+}
+
+/// One day of a forecast.
+#[derive(Debug, Clone, PartialEq)]
+pub struct ForecastDay {
+    /// Local civil date.
+    pub date: NaiveDate,
+    /// Posterior mean share of the season's emergence on this day.
+    pub share: f64,
+    /// Posterior mean share completed by the end of this day.
+    pub cumulative: f64,
+    /// Probabilities of none, sparse, moderate, heavy; sum 1.
+    pub class_probabilities: [f64; 4],
+    /// What they rest on.
+    pub basis: Basis,
+    /// Water temperature of the day, degrees Celsius; `None` without any temperature.
+    pub water_c: Option<Quantiles>,
+}
+
+/// Hours of emergence on one date, local clock.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct HourWindow {
+    /// The date spoken of: today when the season runs, otherwise the expected peak day.
+    pub date: NaiveDate,
+    /// Start of the likely hours.
+    pub from: NaiveTime,
+    /// Likeliest hour.
+    pub peak: NaiveTime,
+    /// End of the likely hours.
+    pub to: NaiveTime,
+}
+
+/// Thermal progress of the season.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Progress {
+    /// Clock units so far (degree-days, or days for the calendar).
+    pub units_so_far: f64,
+    /// The same on this date in the mean climate.
+    pub long_run_mean: f64,
+    /// Days ahead (positive) or behind the mean climate.
+    pub thermal_lead_days: f64,
+}
+
+/// A caution shown where the decision is made.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Caution {
+    /// Stable short code.
+    pub code: &'static str,
+    /// What to mind.
+    pub text: String,
+    /// Where it comes from, or "common practice, no source".
+    pub source: &'static str,
+}
+
+/// The forecast of one taxon and brood on one reach for one season.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Forecast {
+    /// Watershed.
+    pub watershed: Slug,
+    /// Reach.
+    pub reach: Slug,
+    /// Taxon.
+    pub taxon: Slug,
+    /// Brood, from 1.
+    pub brood: u8,
+    /// Season.
+    pub season: i32,
+    /// Time zone of all its dates and hours.
+    pub time_zone: Tz,
+    /// When it was computed.
+    pub issued_at: DateTime<Utc>,
+    /// The last day whose data it used.
+    pub data_as_of: NaiveDate,
+    /// True when the newest reading is older than allowed.
+    pub stale: bool,
+    /// Weights of the four clocks.
+    pub weights: [f64; 4],
+    /// See [`super::Fit::beats_calendar`].
+    pub beats_calendar: bool,
+    /// The five milestones in the order of [`MILESTONE_SHARES`].
+    pub milestones: [Milestone; 5],
+    /// Day of largest expected share.
+    pub peak: DateQuantiles,
+    /// Progress on the clock that carries most weight.
+    pub progress: Progress,
+    /// Days of the season, or the part of it asked for.
+    pub days: Vec<ForecastDay>,
+    /// Hours of emergence; `None` without any hour knowledge.
+    pub hours: Option<HourWindow>,
+    /// The fit behind it.
+    pub fit_id: Uuid,
+    /// Records the fit saw.
+    pub fit_records: u32,
+    /// Years the fit saw.
+    pub fit_years: u32,
+    /// True when the fit is the prior's.
+    pub prior_driven: bool,
+    /// Cautions.
+    pub cautions: Vec<Caution>,
+}
+
+impl Forecast {
+    /// The word for `clock.chosen`: the clock with all the weight, or `stack`.
+    #[must_use]
+    pub fn chosen_clock(&self) -> &'static str {
+        super::fit::ClockKind::WORDS
+            .iter()
+            .find(|(clock, _)| self.weights[clock.index()] > 1.0 - 1e-9)
+            .map_or("stack", |(_, word)| word)
+    }
+}

@@ -1,0 +1,27 @@
+//! Plain types with checked constructors. No wire format, no SQL, no I/O, no wall clock.
+//!
+//! Everything that crosses a layer boundary is one of these types. The words are those of the
+//! glossary in `DEVELOPERS.md`.
+
+pub mod error;
+pub mod fit;
+pub mod forecast;
+pub mod ids;
+pub mod job;
+pub mod place;
+pub mod reading;
+pub mod record;
+pub mod report;
+pub mod season;
+pub mod taxon;
+pub mod token;
+
+pub use error::Invalid;
+pub use fit::Fit;
+pub use forecast::Forecast;
+pub use ids::Slug;
+pub use place::{Gauge, Reach, WaterType, Watershed};
+pub use reading::{Quality, Reading, ReadingTime};
+pub use record::{AbundanceClass, Record, RecordKind};
+pub use report::{Report, ReportState, Sighting, Stage};
+pub use taxon::{Brood, Taxon};

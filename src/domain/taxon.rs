@@ -1,0 +1,183 @@
+//! Taxa with the traits that serve as priors and guidance.
+
+use super::place::{word_for, word_of};
+use super::{Invalid, Slug};
+
+/// Where a group of trait values comes from, in words, shown with them.
+#[derive(Debug, Clone, PartialEq, Eq, Default)]
+pub struct Provenance {
+    /// Of the thermal values.
+    pub thermal: String,
+    /// Of the season window.
+    pub window: String,
+    /// Of behaviour and hours.
+    pub behaviour: String,
+    /// Of body length and hook range.
+    pub size: String,
+}
+
+/// A day of the year as month and day, without a year (29 February is not used).
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+pub struct MonthDay {
+    /// 1..=12.
+    pub month: u8,
+    /// 1..=31.
+    pub day: u8,
+}
+
+impl MonthDay {
+    /// Reads `MM-DD`.
+    ///
+    /// # Errors
+    /// [`Invalid`] naming `field` when the text is not a day of an ordinary year.
+    pub fn parse(field: &'static str, text: &str) -> Result<Self, Invalid> {
+        let fault = || Invalid::new(field, text, "must be a day of the year as MM-DD");
+        let (month, day) = text.split_once('-').ok_or_else(fault)?;
+        let (month, day) = (month.parse::<u8>().map_err(|_| fault())?, day.parse::<u8>().map_err(|_| fault())?);
+        chrono::NaiveDate::from_ymd_opt(2023, u32::from(month), u32::from(day)).ok_or_else(fault)?;
+        Ok(Self { month, day })
+    }
+
+    /// Day of an ordinary year, 1..=365.
+    #[must_use]
+    pub fn day_of_year(self) -> u32 {
+        use chrono::Datelike;
+        chrono::NaiveDate::from_ymd_opt(2023, u32::from(self.month), u32::from(self.day)).map_or(1, |d| d.ordinal())
+    }
+}
+
+impl std::fmt::Display for MonthDay {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        write!(f, "{:02}-{:02}", self.month, self.day)
+    }
+}
+
+/// Prior for one brood (generation) of a taxon.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Brood {
+    /// 1 for the first of the year.
+    pub number: u8,
+    /// Prior median day of the year.
+    pub median_day_of_year: f64,
+    /// Its standard deviation, days.
+    pub sd_days: f64,
+    /// Where it comes from.
+    pub provenance: String,
+}
+
+/// How the winged insect leaves the water.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+pub enum EmergenceMode {
+    /// At the surface, mid-stream.
+    Surface,
+    /// Winged already when it leaves the bottom.
+    Bottom,
+    /// The nymph crawls out.
+    CrawlOut,
+    /// A pupa rises to the surface.
+    PupalAscent,
+}
+
+impl EmergenceMode {
+    /// All variants with their words.
+    pub const WORDS: [(Self, &'static str); 4] = [
+        (Self::Surface, "surface"),
+        (Self::Bottom, "bottom"),
+        (Self::CrawlOut, "crawl-out"),
+        (Self::PupalAscent, "pupal-ascent"),
+    ];
+
+    /// Reads a word.
+    ///
+    /// # Errors
+    /// [`Invalid`] for any other word.
+    pub fn parse(text: &str) -> Result<Self, Invalid> {
+        word_of(&Self::WORDS, "emergence_mode", text)
+    }
+
+    /// The word of this variant.
+    #[must_use]
+    pub fn as_str(self) -> &'static str {
+        word_for(&Self::WORDS, self)
+    }
+}
+
+/// A species, group or genus with traits. Every trait may be missing: the priors are then wide.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Taxon {
+    /// Unique short name, global.
+    pub slug: Slug,
+    /// Scientific name of the lowest rank determined, or of the group.
+    pub scientific_name: String,
+    /// `species`, `genus`, `family`, `order` or `group`.
+    pub rank: String,
+    /// Order, for example Ephemeroptera.
+    pub order: Option<String>,
+    /// Region the traits speak of.
+    pub region: Option<String>,
+    /// Lower developmental threshold, degrees Celsius.
+    pub base_temp_c: Option<f64>,
+    /// Its standard deviation.
+    pub base_temp_sd: Option<f64>,
+    /// Season window, first and last usual day.
+    pub window: Option<(MonthDay, MonthDay)>,
+    /// Hour of peak emergence, local solar time.
+    pub peak_hour: Option<f64>,
+    /// Its standard deviation, hours.
+    pub peak_hour_sd: Option<f64>,
+    /// When spinners fly, in words.
+    pub spinner_time: Option<String>,
+    /// How the winged insect leaves the water.
+    pub emergence_mode: Option<EmergenceMode>,
+    /// How eggs are laid: `dip`, `dive`, `surface_or_dive`, `rock`, `edge` and the like.
+    pub oviposition_mode: Option<String>,
+    /// Habit of the nymph: swimmer, crawler, clinger, burrower, ...
+    pub nymph_habit: Option<String>,
+    /// Generations a year, in words.
+    pub voltinism: Option<String>,
+    /// Body length without tails, smallest and largest, mm.
+    pub body_mm: Option<(f64, f64)>,
+    /// Hook range, larger hook (smaller number) first.
+    pub hooks: Option<(u8, u8)>,
+    /// Water it prefers, in words.
+    pub water_type: Option<String>,
+    /// Water temperatures at emergence, degrees Celsius, low and high.
+    pub emergence_water_c: Option<(f64, f64)>,
+    /// Where the values come from.
+    pub provenance: Provenance,
+    /// Anything else.
+    pub note: Option<String>,
+    /// Broods; empty means one brood placed by the window.
+    pub broods: Vec<Brood>,
+}
+
+impl Taxon {
+    /// A taxon without traits: wide priors.
+    #[must_use]
+    pub fn bare(slug: Slug, scientific_name: impl Into<String>, rank: impl Into<String>) -> Self {
+        Self {
+            slug,
+            scientific_name: scientific_name.into(),
+            rank: rank.into(),
+            order: None,
+            region: None,
+            base_temp_c: None,
+            base_temp_sd: None,
+            window: None,
+            peak_hour: None,
+            peak_hour_sd: None,
+            spinner_time: None,
+            emergence_mode: None,
+            oviposition_mode: None,
+            nymph_habit: None,
+            voltinism: None,
+            body_mm: None,
+            hooks: None,
+            water_type: None,
+            emergence_water_c: None,
+            provenance: Provenance::default(),
+            note: None,
+            broods: Vec::new(),
+        }
+    }
+}

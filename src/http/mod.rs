@@ -1,0 +1,1 @@
+//! Routes, pages and feeds.

@@ -1,0 +1,1 @@
+//! Outside bytes to domain values.

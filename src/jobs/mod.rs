@@ -1,0 +1,1 @@
+//! Runner of long work.

@@ -1,0 +1,1 @@
+//! Pure mathematics of emergence. No async, no I/O, no wall clock, no global state; deterministic for a seed.
