@@ -3,6 +3,7 @@
 
 pub mod clock;
 pub mod curve;
+pub mod emergence;
 pub mod laplace;
 pub mod likelihood;
 pub mod optimise;
