@@ -1,1 +1,6 @@
 //! Use cases: what the service can do, one file per verb.
+
+pub mod fit;
+pub mod forecast;
+pub mod observations;
+pub mod water;

@@ -136,7 +136,7 @@ fn main() {
         }
         println!();
         let t = std::time::Instant::now();
-        let input = FitInput { data: data.clone(), years: years.to_vec(), prior, has_water: true };
+        let input = FitInput { data: data.clone(), years: years.to_vec(), prior, has_water: true, hours_known: false };
         let full = fit_taxon(&input).unwrap();
         println!(
             "fit_taxon {:.1} s weights {:?} beats {} prior {} cal {:?}",

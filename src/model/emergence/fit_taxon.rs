@@ -39,6 +39,8 @@ pub struct FitInput {
     pub prior: TaxonPrior,
     /// False when there is no water temperature at all: only the calendar can run.
     pub has_water: bool,
+    /// True when traits or records tell an hour of the day.
+    pub hours_known: bool,
 }
 
 /// Fits every clock that the data can carry and chooses; `None` when not even the calendar can run.
@@ -104,6 +106,7 @@ pub fn fit_taxon(input: &FitInput) -> Option<FittedTaxon> {
         schedules: usual,
         count_classes: CountClasses::learn(&data),
         has_classes: any(&data, |o| matches!(o, Outcome::Class(_) | Outcome::Seen)),
+        hours_known: input.hours_known,
         units: data.units.iter().map(|u| (u.site, u.year)).collect(),
         years: input.years.clone(),
         records: input.data.len(),

@@ -54,6 +54,8 @@ pub struct FittedTaxon {
     pub count_classes: Option<CountClasses>,
     /// True when classes of visits were seen.
     pub has_classes: bool,
+    /// True when traits or records tell an hour of the day.
+    pub hours_known: bool,
     /// Site-years of the fit: (site, year index).
     pub units: Vec<(usize, usize)>,
     /// Seasons by year index.
@@ -91,6 +93,7 @@ pub struct FittedForm {
     schedules: Vec<Schedule>,
     count_classes: Option<CountClasses>,
     has_classes: bool,
+    hours_known: bool,
     units: Vec<(usize, usize)>,
     years: Vec<i32>,
     records: usize,
@@ -126,6 +129,7 @@ impl From<&FittedTaxon> for FittedForm {
             schedules: t.schedules.clone(),
             count_classes: t.count_classes,
             has_classes: t.has_classes,
+            hours_known: t.hours_known,
             units: t.units.clone(),
             years: t.years.clone(),
             records: t.records,
@@ -175,6 +179,7 @@ impl FittedForm {
             schedules: self.schedules,
             count_classes: self.count_classes,
             has_classes: self.has_classes,
+            hours_known: self.hours_known,
             units: self.units,
             years: self.years,
             records: self.records,
