@@ -4,6 +4,7 @@
 pub mod clock;
 pub mod curve;
 pub mod daylength;
+pub mod emergence;
 pub mod laplace;
 pub mod likelihood;
 pub mod optimise;
