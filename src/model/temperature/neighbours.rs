@@ -154,6 +154,41 @@ impl Line {
     }
 }
 
+/// A neighbour's anomaly made into the reach's own.
+struct Helper<'a> {
+    gauge: &'a Slug,
+    series: &'a Series,
+    /// Usual years of the reach and of the neighbour that the anomalies are taken from.
+    own: Climatology,
+    there: Climatology,
+    line: Line,
+}
+
+impl<'a> Helper<'a> {
+    fn fit(own: &Series, climatology: &Climatology, n: &Known<'a>, through: NaiveDate) -> Option<Self> {
+        let common = |this: &Series, other: &Series| -> Series {
+            this.range(..=through).filter(|(date, _)| other.contains_key(date)).map(|(d, t)| (*d, *t)).collect()
+        };
+        let (mine, theirs) = (common(own, n.series), common(n.series, own));
+        if mine.len() < FEWEST_COMMON {
+            return None;
+        }
+        // Both usual years from the same days: a warm spring that one of them missed would else
+        // pass for a difference between the two waters.
+        let (own, there) = match (Climatology::fit(&mine, through), Climatology::fit(&theirs, through)) {
+            (Ok(own), Ok(there)) => (own, there),
+            _ => (climatology.clone(), n.climatology.clone()),
+        };
+        let pairs: Vec<(f64, f64)> = theirs
+            .iter()
+            .zip(&mine)
+            .map(|((date, x), (_, y))| (x.tmean_c - there.mean_c(*date), y.tmean_c - own.mean_c(*date)))
+            .collect();
+        let line = Line::through(&pairs)?;
+        (line.correlation >= WEAKEST_CORRELATION).then_some(Self { gauge: n.gauge, series: n.series, own, there, line })
+    }
+}
+
 fn own_with_helpers(
     own: &Series,
     climatology: Climatology,
@@ -161,34 +196,21 @@ fn own_with_helpers(
     through: NaiveDate,
 ) -> SiteTemperature {
     let mut completed = Completed::from_measured(own, &climatology, through);
-    let mut lines: Vec<(&Known<'_>, Line)> = known
-        .iter()
-        .filter_map(|n| {
-            let pairs: Vec<(f64, f64)> = own
-                .range(..=through)
-                .filter_map(|(date, day)| {
-                    let there = n.series.get(date)?.tmean_c - n.climatology.mean_c(*date);
-                    Some((there, day.tmean_c - climatology.mean_c(*date)))
-                })
-                .collect();
-            let line = Line::through(&pairs)?;
-            (pairs.len() >= FEWEST_COMMON && line.correlation >= WEAKEST_CORRELATION).then_some((n, line))
-        })
-        .collect();
-    lines.sort_by(|a, b| b.1.correlation.total_cmp(&a.1.correlation));
+    let mut fitted: Vec<Helper<'_>> = known.iter().filter_map(|n| Helper::fit(own, &climatology, n, through)).collect();
+    fitted.sort_by(|a, b| b.line.correlation.total_cmp(&a.line.correlation));
     let mut helpers = Vec::new();
-    for (n, line) in &lines {
+    for helper in &fitted {
         let before = completed.days.len();
-        let rest = (1.0 - line.correlation * line.correlation).sqrt();
-        for (date, day) in n.series.range(..=through) {
+        let rest = (1.0 - helper.line.correlation.powi(2)).max(0.0).sqrt();
+        for (date, day) in helper.series.range(..=through) {
             if !completed.days.contains_key(date) {
-                let mean = climatology.mean_c(*date) + line.at(day.tmean_c - n.climatology.mean_c(*date));
-                let sd = climatology.sd_c(*date) * rest;
-                completed.insert_estimate(*date, climatology.with_range(*date, mean), sd);
+                let anomaly = helper.line.at(day.tmean_c - helper.there.mean_c(*date));
+                let temp = climatology.with_range(*date, helper.own.mean_c(*date) + anomaly);
+                completed.insert_estimate(*date, temp, helper.own.sd_c(*date) * rest);
             }
         }
         if completed.days.len() > before {
-            helpers.push(n.gauge.clone());
+            helpers.push(helper.gauge.clone());
         }
     }
     SiteTemperature { completed, climatology, method: SiteMethod::Own { helpers } }
