@@ -1,5 +1,6 @@
 //! Use cases: what the service can do, one file per verb.
 
+pub mod cautions;
 pub mod fit;
 pub mod forecast;
 pub mod observations;

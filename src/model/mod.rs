@@ -10,4 +10,5 @@ pub mod likelihood;
 pub mod optimise;
 pub mod posterior;
 pub mod rate;
+pub mod temperature;
 pub mod thermal;
