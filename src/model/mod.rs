@@ -1,1 +1,10 @@
-//! Pure mathematics of emergence. No async, no I/O, no wall clock, no global state; deterministic for a seed.
+//! Pure mathematics of emergence. No async, no I/O, no wall clock, no global state; deterministic
+//! for a seed.
+
+pub mod clock;
+pub mod curve;
+pub mod laplace;
+pub mod likelihood;
+pub mod optimise;
+pub mod posterior;
+pub mod thermal;
