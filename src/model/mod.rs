@@ -3,8 +3,11 @@
 
 pub mod clock;
 pub mod curve;
+pub mod daylength;
+pub mod emergence;
 pub mod laplace;
 pub mod likelihood;
 pub mod optimise;
 pub mod posterior;
+pub mod rate;
 pub mod thermal;
