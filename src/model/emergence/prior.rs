@@ -6,8 +6,8 @@
 use crate::domain::fit::ClockKind;
 use crate::model::clock::ClockRun;
 use crate::model::likelihood::time_of_day::REFERENCE_WATER_C;
-use crate::model::posterior::layout::{BETA, D50, DC, H0, H1, LOG_B, LOG_GAPS, LOG_SH, LOG_SIGMA, TAU1, TB};
 use crate::model::posterior::data::COVARIATES;
+use crate::model::posterior::layout::{BETA, D50, DC, H0, H1, LOG_B, LOG_GAPS, LOG_SH, LOG_SIGMA, TAU1, TB};
 use crate::model::posterior::{Dataset, Layout, Outcome, Prior, Priors};
 
 use super::effects::EffectSds;
