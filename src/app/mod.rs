@@ -1,6 +1,7 @@
 //! Use cases: what the service can do, one file per verb.
 
 pub mod cautions;
+pub mod demo;
 pub mod fit;
 pub mod forecast;
 pub mod observations;
