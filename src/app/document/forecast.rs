@@ -1,7 +1,12 @@
 //! The forecast document: one reach, taxon, brood and season.
+//!
+//! It is published as JSON text and read back from it, so that pages, feeds, the interface and the
+//! commands all speak from the same value.
 
-use chrono::{DateTime, NaiveDate, Utc};
-use serde::Serialize;
+use std::borrow::Cow;
+
+use chrono::{DateTime, NaiveDate, NaiveTime, Utc};
+use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 use uuid::Uuid;
 
@@ -11,7 +16,7 @@ use crate::domain::forecast::{
 };
 
 /// Forecast of one taxon and brood on one reach for one season.
-#[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, ToSchema)]
 pub struct ForecastDocument {
     /// Watershed slug.
     #[schema(example = "ostrey")]
@@ -58,11 +63,11 @@ pub struct ForecastDocument {
 }
 
 /// The clock behind a forecast.
-#[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, ToSchema)]
 pub struct ClockDocument {
     /// `calendar`, `thermal`, `photothermal`, `gated`, or `stack` for a mixture.
     #[schema(example = "stack")]
-    pub chosen: &'static str,
+    pub chosen: Cow<'static, str>,
     /// Weights of the four clocks, sum 1.
     pub weights: WeightsDocument,
     /// Left-out log score better than the best calendar by more than one standard error.
@@ -70,7 +75,7 @@ pub struct ClockDocument {
 }
 
 /// Weights of the four clocks, sum 1.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize, ToSchema)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize, ToSchema)]
 pub struct WeightsDocument {
     /// Days.
     pub calendar: f64,
@@ -89,7 +94,7 @@ impl From<[f64; 4]> for WeightsDocument {
 }
 
 /// 10, 50 and 90 % quantiles of a date; null where the share is not reached within the season.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, ToSchema)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
 pub struct DateQuantilesDocument {
     /// 10 %.
     #[schema(required)]
@@ -102,6 +107,12 @@ pub struct DateQuantilesDocument {
     pub p90: Option<NaiveDate>,
 }
 
+impl From<DateQuantilesDocument> for DateQuantiles {
+    fn from(q: DateQuantilesDocument) -> Self {
+        Self { p10: q.p10, p50: q.p50, p90: q.p90 }
+    }
+}
+
 impl From<DateQuantiles> for DateQuantilesDocument {
     fn from(q: DateQuantiles) -> Self {
         Self { p10: q.p10, p50: q.p50, p90: q.p90 }
@@ -109,7 +120,7 @@ impl From<DateQuantiles> for DateQuantilesDocument {
 }
 
 /// Date on which records would show a share of the season's emergence.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize, ToSchema)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize, ToSchema)]
 pub struct MilestoneDocument {
     /// 0.05, 0.10, 0.50, 0.90 or 0.95.
     #[schema(example = 0.5)]
@@ -125,6 +136,14 @@ pub struct MilestoneDocument {
     pub p90: Option<NaiveDate>,
 }
 
+impl MilestoneDocument {
+    /// Its quantiles.
+    #[must_use]
+    pub fn dates(&self) -> DateQuantiles {
+        DateQuantiles { p10: self.p10, p50: self.p50, p90: self.p90 }
+    }
+}
+
 impl From<&Milestone> for MilestoneDocument {
     fn from(m: &Milestone) -> Self {
         Self { share: m.share, p10: m.dates.p10, p50: m.dates.p50, p90: m.dates.p90 }
@@ -132,7 +151,7 @@ impl From<&Milestone> for MilestoneDocument {
 }
 
 /// Progress on the clock that carries most weight.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize, ToSchema)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize, ToSchema)]
 pub struct ProgressDocument {
     /// Clock units so far: degree-days, or days for the calendar.
     pub units_so_far: f64,
@@ -150,7 +169,7 @@ impl From<Progress> for ProgressDocument {
 
 /// Chances of what one person would see, watching the two hours around the day's expected peak
 /// hour at usual flow and cloud; sum 1.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize, ToSchema)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize, ToSchema)]
 pub struct ClassProbabilities {
     /// None seen.
     pub none: f64,
@@ -162,6 +181,20 @@ pub struct ClassProbabilities {
     pub heavy: f64,
 }
 
+impl ClassProbabilities {
+    /// None, sparse, moderate, heavy.
+    #[must_use]
+    pub fn to_array(self) -> [f64; 4] {
+        [self.none, self.sparse, self.moderate, self.heavy]
+    }
+
+    /// Mean class index, 0 none to 3 heavy.
+    #[must_use]
+    pub fn mean_index(self) -> f64 {
+        self.sparse + 2.0 * self.moderate + 3.0 * self.heavy
+    }
+}
+
 impl From<[f64; 4]> for ClassProbabilities {
     fn from([none, sparse, moderate, heavy]: [f64; 4]) -> Self {
         Self { none, sparse, moderate, heavy }
@@ -169,7 +202,7 @@ impl From<[f64; 4]> for ClassProbabilities {
 }
 
 /// Quantiles of a day's water temperature, degrees Celsius.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize, ToSchema)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize, ToSchema)]
 pub struct QuantilesDocument {
     /// 10 %.
     pub p10: f64,
@@ -186,7 +219,7 @@ impl From<Quantiles> for QuantilesDocument {
 }
 
 /// One day of a forecast.
-#[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, ToSchema)]
 pub struct DayDocument {
     /// Local civil date.
     pub date: NaiveDate,
@@ -198,7 +231,7 @@ pub struct DayDocument {
     pub class_probabilities: ClassProbabilities,
     /// What they rest on: `visits`, `counts` or `prior`.
     #[schema(example = "visits")]
-    pub basis: &'static str,
+    pub basis: Cow<'static, str>,
     /// Water temperature; null without any.
     #[schema(required)]
     pub water_c: Option<QuantilesDocument>,
@@ -211,14 +244,14 @@ impl From<&ForecastDay> for DayDocument {
             share: day.share,
             cumulative: day.cumulative,
             class_probabilities: day.class_probabilities.into(),
-            basis: day.basis.as_str(),
+            basis: day.basis.as_str().into(),
             water_c: day.water_c.map(Into::into),
         }
     }
 }
 
 /// Likely hours of emergence, local clock.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, ToSchema)]
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
 pub struct HoursDocument {
     /// Date spoken of.
     pub date: NaiveDate,
@@ -233,6 +266,15 @@ pub struct HoursDocument {
     pub to: String,
 }
 
+impl HoursDocument {
+    /// Start, likeliest and end as clock times; `None` when one is not `HH:MM`.
+    #[must_use]
+    pub fn times(&self) -> Option<[NaiveTime; 3]> {
+        let read = |text: &str| NaiveTime::parse_from_str(text, "%H:%M").ok();
+        Some([read(&self.from)?, read(&self.peak)?, read(&self.to)?])
+    }
+}
+
 impl From<HourWindow> for HoursDocument {
     fn from(window: HourWindow) -> Self {
         Self {
@@ -245,7 +287,7 @@ impl From<HourWindow> for HoursDocument {
 }
 
 /// Spinner flight on one date.
-#[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, ToSchema)]
 pub struct SpinnerDocument {
     /// Date spoken of.
     pub date: NaiveDate,
@@ -260,7 +302,7 @@ pub struct SpinnerDocument {
 }
 
 /// The fit behind a forecast.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, ToSchema)]
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
 pub struct FitReference {
     /// Identifier.
     pub id: Uuid,
@@ -273,20 +315,20 @@ pub struct FitReference {
 }
 
 /// A caution.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, ToSchema)]
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
 pub struct CautionDocument {
     /// Stable short code.
     #[schema(example = "wading")]
-    pub code: &'static str,
+    pub code: Cow<'static, str>,
     /// What to mind.
     pub text: String,
     /// Where it comes from.
-    pub source: &'static str,
+    pub source: Cow<'static, str>,
 }
 
 impl From<&Caution> for CautionDocument {
     fn from(caution: &Caution) -> Self {
-        Self { code: caution.code, text: caution.text.clone(), source: caution.source }
+        Self { code: caution.code.into(), text: caution.text.clone(), source: caution.source.into() }
     }
 }
 
@@ -297,6 +339,60 @@ impl From<&Forecast> for ForecastDocument {
 }
 
 impl ForecastDocument {
+    /// Dates on which 5 % of the season's emergence is reached.
+    #[must_use]
+    pub fn onset(&self) -> DateQuantiles {
+        self.milestones.first().map(MilestoneDocument::dates).unwrap_or_default()
+    }
+
+    /// Dates on which 95 % of the season's emergence is reached.
+    #[must_use]
+    pub fn end(&self) -> DateQuantiles {
+        self.milestones.last().map(MilestoneDocument::dates).unwrap_or_default()
+    }
+
+    /// The day of that date.
+    #[must_use]
+    pub fn day(&self, date: NaiveDate) -> Option<&DayDocument> {
+        let first = self.days.first()?.date;
+        let index = usize::try_from((date - first).num_days()).ok()?;
+        // Days follow each other without gaps; a published document that broke this is searched.
+        match self.days.get(index) {
+            Some(day) if day.date == date => Some(day),
+            _ => self.days.iter().find(|day| day.date == date),
+        }
+    }
+
+    /// A copy with only those days that `keep` accepts.
+    #[must_use]
+    pub fn cut(&self, keep: impl Fn(NaiveDate) -> bool) -> Self {
+        let days = self.days.iter().filter(|day| keep(day.date)).cloned().collect();
+        Self { days, ..self.clone_without_days() }
+    }
+
+    fn clone_without_days(&self) -> Self {
+        Self {
+            watershed: self.watershed.clone(),
+            reach: self.reach.clone(),
+            taxon: self.taxon.clone(),
+            brood: self.brood,
+            season: self.season,
+            time_zone: self.time_zone.clone(),
+            issued_at: self.issued_at,
+            data_as_of: self.data_as_of,
+            stale: self.stale,
+            clock: self.clock.clone(),
+            milestones: self.milestones.clone(),
+            peak: self.peak,
+            progress: self.progress,
+            days: Vec::new(),
+            hours: self.hours.clone(),
+            spinner: self.spinner.clone(),
+            fit: self.fit.clone(),
+            cautions: self.cautions.clone(),
+        }
+    }
+
     /// The document with only those days that `keep` accepts.
     #[must_use]
     pub fn with_days(forecast: &Forecast, keep: impl Fn(NaiveDate) -> bool) -> Self {
@@ -311,7 +407,7 @@ impl ForecastDocument {
             data_as_of: forecast.data_as_of,
             stale: forecast.stale,
             clock: ClockDocument {
-                chosen: forecast.chosen_clock(),
+                chosen: forecast.chosen_clock().into(),
                 weights: forecast.weights.into(),
                 beats_calendar: forecast.beats_calendar,
             },

@@ -1,6 +1,6 @@
 //! Instants and clock times on the wire.
 
-use chrono::{DateTime, NaiveTime, Utc};
+use chrono::{DateTime, NaiveTime, SubsecRound, Utc};
 use serde::de::{Deserialize, Deserializer, Error};
 
 /// Reads an optional RFC 3339 instant with any offset but `-00:00`, which RFC 3339 section 4.3
@@ -20,7 +20,8 @@ pub fn instant(text: &str) -> Option<DateTime<Utc>> {
     if text.ends_with("-00:00") {
         return None;
     }
-    DateTime::parse_from_rfc3339(text).ok().map(|at| at.with_timezone(&Utc))
+    // Microseconds are what is stored; finer digits would make an identical report look changed.
+    DateTime::parse_from_rfc3339(text).ok().map(|at| at.with_timezone(&Utc).trunc_subsecs(6))
 }
 
 /// `HH:MM` of a local clock time.
