@@ -2,6 +2,7 @@
 
 pub mod cautions;
 pub mod demo;
+pub mod document;
 pub mod fit;
 pub mod forecast;
 pub mod observations;
