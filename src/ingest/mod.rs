@@ -1,1 +1,3 @@
 //! Outside bytes to domain values.
+
+pub mod trait_table;
