@@ -2,7 +2,9 @@
 
 pub mod cautions;
 pub mod demo;
+pub mod document;
 pub mod fit;
 pub mod forecast;
 pub mod observations;
+pub mod publish;
 pub mod water;
