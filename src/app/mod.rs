@@ -6,4 +6,5 @@ pub mod document;
 pub mod fit;
 pub mod forecast;
 pub mod observations;
+pub mod publish;
 pub mod water;

@@ -1,1 +1,6 @@
-//! Runner of long work.
+//! Runner of long work: claims jobs from the table, runs them, keeps their leases alive.
+
+mod fit;
+mod runner;
+
+pub use runner::{Notify, Runner};
