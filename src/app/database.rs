@@ -2,8 +2,8 @@
 
 use thiserror::Error;
 
-pub use crate::store::{Db, StoreError};
 use crate::store::SchemaState;
+pub use crate::store::{Db, StoreError};
 
 /// Why a database cannot be used.
 #[derive(Debug, Error)]

@@ -209,12 +209,8 @@ struct Context<'a> {
 impl Context<'_> {
     fn one(&self, fit: &Fit, model: &FittedTaxon) -> Option<Forecast> {
         let digest = Sha256::digest(fit.model_json.as_bytes());
-        let parts = [
-            format!("{digest:?}"),
-            self.reach.slug.key(),
-            self.season.year.to_string(),
-            self.as_of.to_string(),
-        ];
+        let parts =
+            [format!("{digest:?}"), self.reach.slug.key(), self.season.year.to_string(), self.as_of.to_string()];
         let request = SeasonRequest {
             site: Some(self.site),
             year: self.season.year,
@@ -225,10 +221,8 @@ impl Context<'_> {
         let drawn = forecast_season(model, &request)?;
         let date = |day: Option<f64>| day.map(|day| self.season.date(day.round().max(1.0) as usize));
         let dates = |q: [Option<f64>; 3]| DateQuantiles { p10: date(q[0]), p50: date(q[1]), p90: date(q[2]) };
-        let milestones = std::array::from_fn(|i| Milestone {
-            share: MILESTONE_SHARES[i],
-            dates: dates(drawn.milestones[i]),
-        });
+        let milestones =
+            std::array::from_fn(|i| Milestone { share: MILESTONE_SHARES[i], dates: dates(drawn.milestones[i]) });
         let basis = match () {
             () if model.units.is_empty() => Basis::Prior,
             () if model.has_classes || model.count_classes.is_none() => Basis::Visits,
@@ -283,9 +277,8 @@ impl Context<'_> {
         let heaviest = (0..4).max_by(|&a, &b| weights[a].total_cmp(&weights[b])).unwrap_or(0);
         let (clock, _) = ClockKind::WORDS[heaviest];
         let day = self.season.day_number(self.as_of).clamp(0, self.season.len() as i64) as usize;
-        let (base, gate) = model
-            .member(clock)
-            .map_or((0.0, 12.5), |m| (m.fit.laplace.mode[TB], m.fit.laplace.mode[DC]));
+        let (base, gate) =
+            model.member(clock).map_or((0.0, 12.5), |m| (m.fit.laplace.mode[TB], m.fit.laplace.mode[DC]));
         let run = |drivers: &Drivers| ClockRun::new(clock, drivers, base, gate, self.season.len());
         let so_far = run(&self.water.central).c[day];
         let Some(usual) = self.water.usual.as_ref().map(run) else {
@@ -342,4 +335,3 @@ pub fn cut_days(forecast: &mut Forecast, from: NaiveDate, days: u64) {
     let until = from + Days::new(days);
     forecast.days.retain(|day| day.date >= from && day.date < until);
 }
-

@@ -1,6 +1,7 @@
 //! Use cases: what the service can do, one file per verb.
 
 pub mod cautions;
+pub mod database;
 pub mod demo;
 pub mod document;
 pub mod fit;

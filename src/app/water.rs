@@ -114,8 +114,7 @@ impl Water {
 /// Clock drivers of `days` of `season` at `reach`.
 pub fn drivers(reach: &Reach, season: Season, days: impl Iterator<Item = DayTemp>) -> Drivers {
     let (tmin_c, tmax_c) = days.map(|d| (d.tmin_c, d.tmax_c)).unzip();
-    let day_length_hours = (1..=season.len())
-        .map(|day| day_length_hours(season.date(day), reach.latitude, reach.longitude))
-        .collect();
+    let day_length_hours =
+        (1..=season.len()).map(|day| day_length_hours(season.date(day), reach.latitude, reach.longitude)).collect();
     Drivers { tmin_c, tmax_c, day_length_hours }
 }

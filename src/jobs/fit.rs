@@ -29,8 +29,7 @@ pub(super) async fn run(runner: &Runner, job: &Job) -> Result<String, String> {
         .map(|text| Slug::new(&text))
         .transpose()
         .map_err(|e| error_json("bad-arguments", &e.to_string()))?;
-    let request =
-        FitRequest { watershed: job.watershed.clone(), taxon: taxon.clone(), through: arguments.through };
+    let request = FitRequest { watershed: job.watershed.clone(), taxon: taxon.clone(), through: arguments.through };
     let outcomes = fit_watershed(&runner.db, runner.clock.as_ref(), &request, &|_| {})
         .await
         .map_err(|e| error_json("fit-failed", &chain(&e)))?;
