@@ -8,3 +8,6 @@ pub mod forecast;
 pub mod observations;
 pub mod publish;
 pub mod water;
+pub mod work;
+
+pub use crate::store::{Db, StoreError};
