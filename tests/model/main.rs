@@ -9,3 +9,5 @@ mod likelihoods;
 mod rates;
 mod table;
 mod temperature;
+mod world;
+mod world_checks;
