@@ -2,7 +2,7 @@
 
 use std::collections::{BTreeMap, HashMap};
 
-use chrono::{Datelike, NaiveDate};
+use chrono::{Datelike, Days, NaiveDate};
 
 use super::dense::{Bulk, Share, bulk, median};
 use super::{Check, Day, Flag, HIGHEST_C, LOWEST_C};
@@ -10,13 +10,13 @@ use super::{Check, Day, Flag, HIGHEST_C, LOWEST_C};
 /// Fewest other gauges with a value for the sibling check: the median of three survives one bad one.
 const SIBLINGS: usize = 3;
 /// Days of the year on either side over which differences to the siblings are gathered.
-const SIBLING_WINDOW_DAYS: i32 = 45;
+const SIBLING_WINDOW_DAYS: usize = 45;
 /// Fewest differences to judge by.
 const SIBLING_MIN_DAYS: usize = 30;
 /// Smallest departure from the usual difference that is doubted, °C.
 const SIBLING_LIMIT_C: f64 = 4.0;
 /// Days of the year on either side that make a season.
-const SEASON_WINDOW_DAYS: i32 = 15;
+const SEASON_WINDOW_DAYS: usize = 15;
 /// Fewest years, and days, to know a season by.
 const SEASON_MIN_YEARS: usize = 3;
 const SEASON_MIN_DAYS: usize = 60;
@@ -88,11 +88,8 @@ impl ByDay {
         Self { slots }
     }
 
-    fn window(&self, slot: usize, days: i32) -> impl Iterator<Item = (i32, f64)> + '_ {
-        (-days..=days).flat_map(move |step| {
-            let at = (slot as i32 + step).rem_euclid(365) as usize;
-            self.slots[at].iter().copied()
-        })
+    fn window(&self, slot: usize, days: usize) -> impl Iterator<Item = (i32, f64)> + '_ {
+        (0..=2 * days).flat_map(move |step| self.slots[(slot + 365 - days + step) % 365].iter().copied())
     }
 }
 
@@ -166,7 +163,9 @@ fn season(gauge: usize, days: &[Day], flags: &mut Flags) {
 fn spike(gauge: usize, days: &[Day], flags: &mut Flags) {
     for window in days.windows(3) {
         let [before, day, after] = window else { continue };
-        if (after.date - before.date).num_days() != 2 {
+        // A good day between two impossible ones is no spike.
+        let beside = [before, after].iter().all(|near| (LOWEST_C..=HIGHEST_C).contains(&near.tmean_c));
+        if !beside || (after.date - before.date).num_days() != 2 {
             continue;
         }
         let (up, down) = (day.tmean_c - before.tmean_c, day.tmean_c - after.tmean_c);
@@ -195,9 +194,9 @@ fn flat(gauge: usize, days: &[Day], flags: &mut Flags) {
 fn stretch(gauge: usize, days: &[Day], doubted: &[bool], flags: &mut Flags) {
     let mut hit = vec![false; days.len()];
     for (start, window) in days.windows(STRETCH_DAYS).enumerate() {
-        let span_days = (window[STRETCH_DAYS - 1].date - window[0].date).num_days();
+        let last_date = window[0].date + Days::new(2 * STRETCH_DAYS as u64);
         let bad: Vec<usize> = (start..start + STRETCH_DAYS).filter(|at| doubted[*at]).collect();
-        if span_days < 2 * STRETCH_DAYS as i64
+        if window[STRETCH_DAYS - 1].date < last_date
             && 2 * bad.len() >= STRETCH_DAYS
             && let (Some(first), Some(last)) = (bad.first(), bad.last())
         {
