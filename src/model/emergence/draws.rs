@@ -6,13 +6,15 @@ use rand_distr::{Distribution, StandardNormal};
 use crate::domain::fit::ClockKind;
 use crate::model::clock::{ClockRun, Drivers};
 use crate::model::curve::Curve;
+use crate::model::posterior::Layout;
 use crate::model::posterior::layout::{BETA, D50, DC, TB};
 use crate::model::posterior::objective::Common;
 
 use super::fit_clock::FittedClock;
+use super::fitted::CalendarForm;
 
 /// Which reach and season is asked for, in the indices of the fit; `None` for one without records.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
 pub struct Target {
     /// The site.
     pub site: Option<usize>,
@@ -20,6 +22,50 @@ pub struct Target {
     pub year: Option<usize>,
     /// The site-year.
     pub unit: Option<usize>,
+    /// Where a year without records is expected to lie.
+    pub new_year: NewYear,
+}
+
+/// Where a new year is expected on the curve's scale.
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+pub struct NewYear {
+    /// Weights of the known years' shifts whose sum is the expected shift; `None`: zero.
+    pub weights: Option<[(usize, f64); MAX_YEARS]>,
+}
+
+/// Most years that a rolling mean or a trend looks back on.
+pub const MAX_YEARS: usize = 40;
+
+impl NewYear {
+    /// The expectation for season `year` under `form`, from the seasons `years` that have records
+    /// (`present`: their indices in the fit).
+    #[must_use]
+    pub fn expected(form: CalendarForm, years: &[i32], present: &[usize], year: i32) -> Self {
+        let mut past: Vec<(usize, f64)> = match form {
+            CalendarForm::Fixed => return Self::default(),
+            CalendarForm::Rolling => {
+                present.iter().filter(|&&i| years[i] < year && years[i] >= year - 10).map(|&i| (i, 1.0)).collect()
+            }
+            CalendarForm::Trend => present.iter().map(|&i| (i, 1.0)).collect(),
+        };
+        if past.is_empty() || past.len() > MAX_YEARS {
+            return Self::default();
+        }
+        let n = past.len() as f64;
+        let mean = past.iter().map(|(i, _)| f64::from(years[*i])).sum::<f64>() / n;
+        let spread: f64 = past.iter().map(|(i, _)| (f64::from(years[*i]) - mean).powi(2)).sum();
+        let tilt = if form == CalendarForm::Trend && spread > 0.0 { (f64::from(year) - mean) / spread } else { 0.0 };
+        for (i, weight) in &mut past {
+            *weight = 1.0 / n + tilt * (f64::from(years[*i]) - mean);
+        }
+        let mut weights = [(0, 0.0); MAX_YEARS];
+        weights[..past.len()].copy_from_slice(&past);
+        Self { weights: Some(weights) }
+    }
+
+    fn shift(&self, theta: &[f64], layout: Layout) -> f64 {
+        self.weights.map_or(0.0, |list| list.iter().map(|(year, weight)| weight * theta[layout.v(*year)]).sum())
+    }
 }
 
 /// One draw of everything a season needs.
@@ -58,7 +104,8 @@ impl FittedClock {
         let sds = &self.effects;
         let pick = |index: Option<usize>, sd: f64, z: f64| index.map_or(sd * z, |i| theta[i]);
         let u = pick(target.site.map(|s| layout.u(s)), sds.site_shift, fresh[0]);
-        let v = pick(target.year.map(|y| layout.v(y)), sds.year_shift, fresh[1]);
+        let expected = target.new_year.shift(&theta, layout);
+        let v = target.year.map_or(expected + sds.year_shift * fresh[1], |y| theta[layout.v(y)]);
         let shift = pick(target.unit.map(|i| layout.shift(i)), sds.unit_shift, fresh[2]);
         let a = pick(target.site.map(|s| layout.a(s)), sds.site_level, fresh[3]);
         let level = pick(target.unit.map(|i| layout.level(i)), sds.unit_level, fresh[4]);

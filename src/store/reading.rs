@@ -1,0 +1,125 @@
+//! Water-temperature readings: what was known when.
+
+use chrono::{DateTime, NaiveDate, Utc};
+
+use super::arg::args;
+use super::keys::{gauge_id, watershed_id};
+use super::row::Row;
+use super::since::{cut_off, day_key, day_of_key, keys};
+use super::{Span, StoreError, Tx};
+use crate::domain::{Quality, Reading, ReadingTime, Slug};
+
+pub use super::reading_put::put_readings;
+
+/// What is measured, the only quantity so far.
+pub(super) const QUANTITY: &str = "water_temperature";
+/// Its unit.
+pub(super) const UNIT: &str = "degree_celsius";
+
+/// The newest readings of one gauge.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct NewestReading {
+    /// The gauge.
+    pub gauge: Slug,
+    /// Last local day with a daily reading of any quality.
+    pub day: Option<NaiveDate>,
+    /// Last instant with a reading of any quality.
+    pub instant: Option<DateTime<Utc>>,
+}
+
+/// The daily readings of a gauge in order of date: of each date the version that was known last
+/// among those with `known_at` not after `known_by` (all when `None`), of any quality.
+///
+/// # Errors
+/// [`StoreError::UnknownReference`] for the watershed or gauge.
+pub async fn daily_readings(
+    tx: &mut Tx,
+    watershed: &Slug,
+    gauge: &Slug,
+    known_by: Option<DateTime<Utc>>,
+    dates: Span<NaiveDate>,
+) -> Result<Vec<Reading>, StoreError> {
+    let range = keys(dates, day_key);
+    as_of(tx, watershed, gauge, "daily", known_by, range).await
+}
+
+/// The readings of a gauge at instants, in order of time, chosen as in [`daily_readings`].
+///
+/// # Errors
+/// [`StoreError::UnknownReference`] for the watershed or gauge.
+pub async fn instant_readings(
+    tx: &mut Tx,
+    watershed: &Slug,
+    gauge: &Slug,
+    known_by: Option<DateTime<Utc>>,
+    instants: Span<DateTime<Utc>>,
+) -> Result<Vec<Reading>, StoreError> {
+    let range = keys(instants, |at| at.timestamp_micros());
+    as_of(tx, watershed, gauge, "instant", known_by, range).await
+}
+
+async fn as_of(
+    tx: &mut Tx,
+    watershed: &Slug,
+    gauge: &Slug,
+    method: &'static str,
+    known_by: Option<DateTime<Utc>>,
+    (first, last): (i64, i64),
+) -> Result<Vec<Reading>, StoreError> {
+    const SQL: &str = "SELECT * FROM (\
+        SELECT r.time_key, r.value, r.low, r.high, r.quality, r.reasons, r.known_at, r.known_assumed, r.source, \
+        row_number() OVER (PARTITION BY r.time_key ORDER BY r.known_at DESC, r.version DESC) AS place \
+        FROM series s JOIN reading r ON r.series_id = s.id \
+        WHERE s.gauge_id = $1 AND s.quantity = $2 AND s.method = $3 \
+        AND r.known_at <= $4 AND r.time_key >= $5 AND r.time_key <= $6) AS known \
+        WHERE place = 1 ORDER BY time_key";
+    let watershed_id = watershed_id(tx, watershed).await?;
+    let gauge_id = gauge_id(tx, watershed_id, gauge).await?;
+    let args = args![gauge_id, QUANTITY, method, cut_off(known_by), first, last];
+    let rows = tx.rows("reading", SQL, args).await?;
+    rows.iter().map(|row| read_reading(row, gauge, method == "daily")).collect()
+}
+
+fn read_reading(row: &Row, gauge: &Slug, daily: bool) -> Result<Reading, StoreError> {
+    let time = if daily {
+        ReadingTime::Day {
+            date: day_of_key(row.int("time_key")?).ok_or_else(|| row.corrupt("time_key", "is not a day"))?,
+            tmean_c: row.real("value")?,
+            tmin_c: row.real("low")?,
+            tmax_c: row.real("high")?,
+        }
+    } else {
+        ReadingTime::Instant { at: row.instant("time_key")?, value_c: row.real("value")? }
+    };
+    Ok(Reading {
+        gauge: gauge.clone(),
+        time,
+        quality: row.word("quality", Quality::parse)?,
+        reasons: row.words("reasons")?,
+        known_at: row.instant("known_at")?,
+        known_assumed: row.flag("known_assumed")?,
+        source: row.text("source")?,
+    })
+}
+
+/// The newest reading time of every gauge of `watershed`, by slug; gauges without readings included.
+///
+/// # Errors
+/// [`StoreError::UnknownReference`] for the watershed.
+pub async fn newest_readings(tx: &mut Tx, watershed: &Slug) -> Result<Vec<NewestReading>, StoreError> {
+    const SQL: &str = "SELECT g.slug, \
+        (SELECT max(r.time_key) FROM series s JOIN reading r ON r.series_id = s.id \
+            WHERE s.gauge_id = g.id AND s.quantity = $2 AND s.method = 'daily') AS newest_day, \
+        (SELECT max(r.time_key) FROM series s JOIN reading r ON r.series_id = s.id \
+            WHERE s.gauge_id = g.id AND s.quantity = $2 AND s.method = 'instant') AS newest_instant \
+        FROM gauge g WHERE g.watershed_id = $1 ORDER BY g.slug_key";
+    let watershed_id = watershed_id(tx, watershed).await?;
+    let rows = tx.rows("reading", SQL, args![watershed_id, QUANTITY]).await?;
+    let read = |row: &Row| {
+        let day = row.opt_int("newest_day")?;
+        let day =
+            day.map(|key| day_of_key(key).ok_or_else(|| row.corrupt("newest_day", "is not a day"))).transpose()?;
+        Ok(NewestReading { gauge: row.slug("slug")?, day, instant: row.opt_instant("newest_instant")? })
+    };
+    rows.iter().map(read).collect()
+}

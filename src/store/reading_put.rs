@@ -1,0 +1,173 @@
+//! Storing readings in bulk, as versions.
+
+use std::collections::{BTreeMap, HashMap};
+
+use chrono::{DateTime, Utc};
+
+use super::arg::{Arg, args, words};
+use super::dialect::insert_many;
+use super::keys::{Ids, lock_watershed};
+use super::reading::{QUANTITY, UNIT};
+use super::since::day_key;
+use super::{Counts, StoreError, Tx, Upsert};
+use crate::domain::{Quality, Reading, ReadingTime, Slug};
+
+/// Times compared with the stored ones at once; bounds the memory of a large import.
+const CHUNK: usize = 5000;
+
+/// One stored version, as far as a new row is compared with it.
+#[derive(Debug, Clone)]
+struct Version {
+    number: i64,
+    known_at_us: i64,
+    said: Said,
+}
+
+/// What a reading states.
+#[derive(Debug, Clone, PartialEq)]
+struct Said {
+    value: f64,
+    low: Option<f64>,
+    high: Option<f64>,
+    quality: Quality,
+}
+
+/// Stores readings of gauges of `watershed`.
+///
+/// A reading is *created* when its gauge has none for that day or instant. It is *unchanged* when
+/// the version that was known at its `known_at` says the same, or when its `known_at` is merely
+/// assumed and the latest version says the same; so the same file, or an overlapping fetch, can be
+/// put in again. Anything else is an *updated* reading: a new version, the old ones kept. A
+/// correction whose `known_at` is assumed counts as known no earlier than what it corrects.
+///
+/// # Errors
+/// [`StoreError::UnknownReference`] for the watershed or a gauge.
+pub async fn put_readings(
+    tx: &mut Tx,
+    watershed: &Slug,
+    readings: &[Reading],
+    now: DateTime<Utc>,
+) -> Result<Counts, StoreError> {
+    let watershed_id = lock_watershed(tx, watershed).await?;
+    let gauges = Ids::gauges(tx, watershed_id).await?;
+    let mut by_series: BTreeMap<(i64, &'static str), Vec<(i64, &Reading)>> = BTreeMap::new();
+    for reading in readings {
+        let (method, key) = match reading.time {
+            ReadingTime::Day { date, .. } => ("daily", day_key(date)),
+            ReadingTime::Instant { at, .. } => ("instant", at.timestamp_micros()),
+        };
+        by_series.entry((gauges.get(&reading.gauge)?, method)).or_default().push((key, reading));
+    }
+    let mut counts = Counts::default();
+    for ((gauge_id, method), mut rows) in by_series {
+        let series_id = need_series(tx, gauge_id, method).await?;
+        // Stable, so that of two rows for one time the later in the file stays the later.
+        rows.sort_by_key(|(key, _)| *key);
+        let mut rest = rows.as_slice();
+        while let Some((last_key, _)) = rest.get(CHUNK.min(rest.len()).saturating_sub(1)) {
+            let (chunk, after) = rest.split_at(rest.partition_point(|(key, _)| key <= last_key));
+            put_chunk(tx, series_id, chunk, now, &mut counts).await?;
+            rest = after;
+        }
+    }
+    Ok(counts)
+}
+
+async fn put_chunk(
+    tx: &mut Tx,
+    series_id: i64,
+    chunk: &[(i64, &Reading)],
+    now: DateTime<Utc>,
+    counts: &mut Counts,
+) -> Result<(), StoreError> {
+    let (Some((first, _)), Some((last, _))) = (chunk.first(), chunk.last()) else { return Ok(()) };
+    let mut versions = stored_versions(tx, series_id, *first, *last).await?;
+    let mut new_rows = Vec::new();
+    for (key, reading) in chunk {
+        let known = versions.entry(*key).or_default();
+        let said = said(reading);
+        let stated_us = reading.known_at.timestamp_micros();
+        let upsert = if known.is_empty() {
+            Upsert::Created
+        } else if says_nothing_new(known, &said, stated_us, reading.known_assumed) {
+            Upsert::Unchanged
+        } else {
+            Upsert::Updated
+        };
+        counts.add(upsert);
+        if upsert == Upsert::Unchanged {
+            continue;
+        }
+        let latest_us = known.iter().map(|version| version.known_at_us).max();
+        let known_at_us = match latest_us {
+            Some(latest_us) if reading.known_assumed => stated_us.max(latest_us),
+            _ => stated_us,
+        };
+        let number = known.iter().map(|version| version.number).max().unwrap_or(0) + 1;
+        new_rows.push(new_row(series_id, *key, number, known_at_us, reading, now));
+        known.push(Version { number, known_at_us, said });
+    }
+    const HEAD: &str = "INSERT INTO reading (series_id, time_key, version, value, low, high, quality, reasons, \
+        known_at, known_assumed, source, stored_at) VALUES ";
+    insert_many(tx, HEAD, new_rows).await
+}
+
+fn says_nothing_new(known: &[Version], said: &Said, known_at_us: i64, assumed: bool) -> bool {
+    let latest = |until_us| {
+        let seen = known.iter().filter(|version| version.known_at_us <= until_us);
+        seen.max_by_key(|version| (version.known_at_us, version.number))
+    };
+    let says_it = |version: Option<&Version>| version.is_some_and(|version| version.said == *said);
+    says_it(latest(known_at_us)) || (assumed && says_it(latest(i64::MAX)))
+}
+
+fn said(reading: &Reading) -> Said {
+    let quality = reading.quality;
+    match reading.time {
+        ReadingTime::Day { tmean_c, tmin_c, tmax_c, .. } => {
+            Said { value: tmean_c, low: Some(tmin_c), high: Some(tmax_c), quality }
+        }
+        ReadingTime::Instant { value_c, .. } => Said { value: value_c, low: None, high: None, quality },
+    }
+}
+
+fn new_row(series_id: i64, key: i64, number: i64, known_at_us: i64, reading: &Reading, now: DateTime<Utc>) -> Vec<Arg> {
+    let Said { value, low, high, quality } = said(reading);
+    let mut row = args![series_id, key, number, value, low, high, quality.as_str()];
+    row.push(words(&reading.reasons));
+    row.extend(args![known_at_us, reading.known_assumed, &reading.source, now]);
+    row
+}
+
+async fn stored_versions(
+    tx: &mut Tx,
+    series_id: i64,
+    first: i64,
+    last: i64,
+) -> Result<HashMap<i64, Vec<Version>>, StoreError> {
+    const SQL: &str = "SELECT time_key, version, known_at, value, low, high, quality FROM reading \
+        WHERE series_id = $1 AND time_key >= $2 AND time_key <= $3";
+    let mut versions: HashMap<i64, Vec<Version>> = HashMap::new();
+    for row in tx.rows("reading", SQL, args![series_id, first, last]).await? {
+        let said = Said {
+            value: row.real("value")?,
+            low: row.opt_real("low")?,
+            high: row.opt_real("high")?,
+            quality: row.word("quality", Quality::parse)?,
+        };
+        let version = Version { number: row.int("version")?, known_at_us: row.int("known_at")?, said };
+        versions.entry(row.int("time_key")?).or_default().push(version);
+    }
+    Ok(versions)
+}
+
+async fn need_series(tx: &mut Tx, gauge_id: i64, method: &'static str) -> Result<i64, StoreError> {
+    const ADD: &str = "INSERT INTO series (gauge_id, quantity, unit, method) VALUES ($1, $2, $3, $4) \
+        ON CONFLICT DO NOTHING";
+    const FIND: &str = "SELECT id FROM series WHERE gauge_id = $1 AND quantity = $2 AND method = $3";
+    tx.execute(ADD, args![gauge_id, QUANTITY, UNIT, method]).await?;
+    match tx.row("series", FIND, args![gauge_id, QUANTITY, method]).await? {
+        Some(row) => row.int("id"),
+        None => Err(StoreError::conflict("series")),
+    }
+}

@@ -1,0 +1,139 @@
+//! One connection in a transaction, and the one way statements are sent.
+
+use sqlx::{AssertSqlSafe, Postgres, SqlSafeStr, Sqlite, Transaction};
+
+use super::StoreError;
+use super::arg::Arg;
+use super::dialect::Dialect;
+use super::row::{IntoRow as _, Row};
+
+/// One connection in a transaction. Dropped without [`Tx::commit`] it rolls back.
+#[derive(Debug)]
+pub struct Tx {
+    inner: Inner,
+}
+
+#[derive(Debug)]
+enum Inner {
+    Sqlite(Transaction<'static, Sqlite>),
+    Postgres(Transaction<'static, Postgres>),
+}
+
+/// Expands the same body once per driver.
+macro_rules! on_driver {
+    ($inner:expr, $tx:ident => $body:expr) => {
+        match $inner {
+            Inner::Sqlite($tx) => $body,
+            Inner::Postgres($tx) => $body,
+        }
+    };
+}
+
+/// A statement with its values bound; the driver follows from where it is sent.
+macro_rules! bound {
+    ($sql:expr, $args:expr, $persistent:expr) => {{
+        let mut query = sqlx::query($sql).persistent($persistent);
+        for arg in $args {
+            query = match arg {
+                Arg::Int(value) => query.bind(value),
+                Arg::Real(value) => query.bind(value),
+                Arg::Text(value) => query.bind(value),
+            };
+        }
+        query
+    }};
+}
+
+impl Tx {
+    pub(super) fn sqlite(tx: Transaction<'static, Sqlite>) -> Self {
+        Self { inner: Inner::Sqlite(tx) }
+    }
+
+    pub(super) fn postgres(tx: Transaction<'static, Postgres>) -> Self {
+        Self { inner: Inner::Postgres(tx) }
+    }
+
+    pub(super) fn dialect(&self) -> Dialect {
+        match self.inner {
+            Inner::Sqlite(_) => Dialect::Sqlite,
+            Inner::Postgres(_) => Dialect::Postgres,
+        }
+    }
+
+    /// Makes everything done in this transaction last. On return it is on disk.
+    ///
+    /// # Errors
+    /// [`StoreError::Database`]; whether the change lasted is then unknown only if the connection broke.
+    pub async fn commit(self) -> Result<(), StoreError> {
+        on_driver!(self.inner, tx => tx.commit().await)?;
+        Ok(())
+    }
+
+    /// Sends a statement; returns the number of rows it changed.
+    pub(super) async fn execute(&mut self, sql: &'static str, args: Vec<Arg>) -> Result<u64, StoreError> {
+        check(&args)?;
+        let changed = on_driver!(&mut self.inner, tx => {
+            bound!(sql, args, true).execute(&mut **tx).await.map(|done| done.rows_affected())
+        })?;
+        Ok(changed)
+    }
+
+    /// Sends a statement built from fixed texts and numbered placeholders by [`Dialect`].
+    pub(super) async fn execute_built(&mut self, sql: String, args: Vec<Arg>) -> Result<u64, StoreError> {
+        check(&args)?;
+        let changed = on_driver!(&mut self.inner, tx => {
+            bound!(AssertSqlSafe(sql), args, false).execute(&mut **tx).await.map(|done| done.rows_affected())
+        })?;
+        Ok(changed)
+    }
+
+    /// All rows of an answer; `table` is named in errors.
+    pub(super) async fn rows(
+        &mut self,
+        table: &'static str,
+        sql: &'static str,
+        args: Vec<Arg>,
+    ) -> Result<Vec<Row>, StoreError> {
+        self.fetch(table, sql, args, true).await
+    }
+
+    /// As [`Tx::rows`], for a statement built by [`Dialect`].
+    pub(super) async fn rows_built(
+        &mut self,
+        table: &'static str,
+        sql: String,
+        args: Vec<Arg>,
+    ) -> Result<Vec<Row>, StoreError> {
+        self.fetch(table, AssertSqlSafe(sql), args, false).await
+    }
+
+    async fn fetch(
+        &mut self,
+        table: &'static str,
+        sql: impl SqlSafeStr,
+        args: Vec<Arg>,
+        persistent: bool,
+    ) -> Result<Vec<Row>, StoreError> {
+        check(&args)?;
+        let sql = sql.into_sql_str();
+        let rows = on_driver!(&mut self.inner, tx => {
+            let rows = bound!(sql, args, persistent).fetch_all(&mut **tx).await?;
+            rows.into_iter().map(|row| row.into_row(table)).collect()
+        });
+        Ok(rows)
+    }
+
+    /// The first row of an answer, if any.
+    pub(super) async fn row(
+        &mut self,
+        table: &'static str,
+        sql: &'static str,
+        args: Vec<Arg>,
+    ) -> Result<Option<Row>, StoreError> {
+        Ok(self.rows(table, sql, args).await?.into_iter().next())
+    }
+}
+
+fn check(args: &[Arg]) -> Result<(), StoreError> {
+    args.iter().try_for_each(Arg::check)
+}

@@ -1,0 +1,9 @@
+//! The contract of the store, held on SQLite and on PostgreSQL by the same test functions.
+//!
+//! `SUBIMAGO_TEST_POSTGRES` names a PostgreSQL server whose role may create databases, for example
+//! `postgres://postgres@127.0.0.1:5544/postgres`; every test gets a database of its own there.
+//! Without it the PostgreSQL half says that it did not run, and with `CI=true` it fails.
+
+mod support;
+
+mod place;
