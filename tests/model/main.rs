@@ -7,6 +7,7 @@ mod degree_days;
 mod golden;
 mod likelihoods;
 mod rates;
+mod recovery;
 mod table;
 mod temperature;
 mod world;
