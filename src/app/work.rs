@@ -10,7 +10,7 @@ use crate::store::job::{Lease, claim_job, finish_job, heartbeat_job, progress_jo
 use crate::store::{Db, StoreError};
 
 use super::fit::{FitRequest, fit_watershed};
-use super::publish::publish;
+use super::publish_season::publish_season;
 
 /// How long a claim holds without a heartbeat.
 const LEASE: TimeDelta = TimeDelta::seconds(30);
@@ -94,7 +94,7 @@ async fn run_fit(db: &Db, clock: &dyn Clock, job: &Job, today: Option<NaiveDate>
     let local = |zone: chrono_tz::Tz| now.with_timezone(&zone).date_naive();
     let zone = watershed_zone(db, &job.watershed).await?;
     let today = today.unwrap_or_else(|| local(zone));
-    let published = publish(db, clock, &job.watershed, taxon.as_ref(), today)
+    let published = publish_season(db, clock, &job.watershed, taxon.as_ref(), today)
         .await
         .map_err(|e| error_json("publish-failed", &chain(&e)))?;
     let fitted: Vec<serde_json::Value> = outcomes
