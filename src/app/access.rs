@@ -20,9 +20,8 @@ pub async fn authenticate(service: &Service, secret: &str) -> Result<Token, AppE
         let mut tx = service.db().read().await?;
         find_token_by_hash(&mut tx, &hash).await?
     };
-    let token = found
-        .filter(|token| token.revoked_at.is_none() && token.expires_at > now)
-        .ok_or(AppError::Unauthenticated)?;
+    let token =
+        found.filter(|token| token.revoked_at.is_none() && token.expires_at > now).ok_or(AppError::Unauthenticated)?;
     let today = now.date_naive();
     if token.last_used_date.is_none_or(|date| date < today) {
         let mut tx = service.db().write().await?;

@@ -1,8 +1,8 @@
 //! Forecasts computed on request: of other seasons, or as of a past day.
 
+use super::fit::FitError;
 use super::forecast::{ForecastError, ForecastRequest, forecast};
 use super::forecasts::{Forecasting, Hindcast, HindcastQuery};
-use super::fit::FitError;
 use super::{AppError, Service};
 use crate::clock::SystemClock;
 
@@ -39,10 +39,9 @@ fn problem(error: ForecastError) -> AppError {
     match error {
         ForecastError::NoReach(_) => AppError::not_found("reach"),
         ForecastError::NoTaxon(_) => AppError::not_found("taxon"),
-        ForecastError::NoFit { .. } | ForecastError::OldFit(_) => AppError::Unavailable {
-            detail: "This taxon is still to be fitted.",
-            retry_after_s: 60,
-        },
+        ForecastError::NoFit { .. } | ForecastError::OldFit(_) => {
+            AppError::Unavailable { detail: "This taxon is still to be fitted.", retry_after_s: 60 }
+        }
         ForecastError::Load(FitError::NoWatershed(_)) => AppError::not_found("watershed"),
         ForecastError::Season(_) => AppError::fault("#/season", "out_of_range", "must be a year from 1900 to 2200"),
         other => AppError::Internal(format!("hindcast: {other:?}")),
