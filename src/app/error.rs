@@ -77,3 +77,28 @@ impl AppError {
         Self::Faults(Faults::one(pointer, code, detail))
     }
 }
+
+impl AppError {
+    /// Words for a failure that passes by itself or with a little help: a busy database, a full
+    /// disk. What was sent is not stored and may be sent again.
+    #[must_use]
+    pub fn passing_trouble(&self) -> Option<&'static str> {
+        let Self::Store(store) = self else { return None };
+        match store {
+            StoreError::Busy(_) => Some("The database is busy."),
+            StoreError::Database(source) => {
+                let text = source.to_string();
+                let full = text.contains("disk is full") || text.contains("No space left");
+                let away = text.contains("error communicating with database");
+                if full {
+                    Some("The disk is full.")
+                } else if away {
+                    Some("The database does not answer.")
+                } else {
+                    None
+                }
+            }
+            _ => None,
+        }
+    }
+}

@@ -7,10 +7,12 @@ use chrono::{DateTime, Datelike, Days, NaiveDate, Utc};
 use serde::{Deserialize, Serialize};
 use uuid::Uuid;
 
+use super::AppError;
 use super::document::ForecastDocument;
 use crate::domain::forecast::DateQuantiles;
 use crate::domain::season::Season;
 use crate::domain::{AbundanceClass, Reach, Slug, Taxon};
+use crate::store::feed::FeedEvent;
 
 /// Longest summary, characters.
 pub const SUMMARY_MAX: usize = 60;
@@ -149,8 +151,7 @@ pub fn plan(watershed: &Slug, forecast: &ForecastDocument, reach: &Reach, taxon:
         .into_iter()
         .filter_map(|(kind, dates)| {
             let (first, last) = window(dates, forecast.season)?;
-            let uid =
-                entry_uid(watershed, &reach.slug, &taxon.slug, forecast.brood, forecast.season, kind);
+            let uid = entry_uid(watershed, &reach.slug, &taxon.slug, forecast.brood, forecast.season, kind);
             Some((
                 uid,
                 EntryContent {
@@ -171,14 +172,7 @@ pub fn plan(watershed: &Slug, forecast: &ForecastDocument, reach: &Reach, taxon:
         .collect()
 }
 
-fn summary(
-    kind: WindowKind,
-    first: NaiveDate,
-    last: NaiveDate,
-    taxon: &Taxon,
-    reach: &Reach,
-    brood: u8,
-) -> String {
+fn summary(kind: WindowKind, first: NaiveDate, last: NaiveDate, taxon: &Taxon, reach: &Reach, brood: u8) -> String {
     let verb = match kind {
         WindowKind::Onset => "starts",
         WindowKind::Peak => "peaks",
@@ -263,7 +257,23 @@ pub fn cancel(stored: &Entry, now: DateTime<Utc>) -> Entry {
 #[must_use]
 pub fn is_served(entry: &Entry, today: NaiveDate) -> bool {
     match entry.content.status {
-        EntryStatus::Cancelled => today.signed_duration_since(entry.changed_at.date_naive()).num_days() <= CANCELLED_DAYS,
+        EntryStatus::Cancelled => {
+            today.signed_duration_since(entry.changed_at.date_naive()).num_days() <= CANCELLED_DAYS
+        }
         EntryStatus::Tentative => entry.content.last + Days::new(365) >= today,
     }
+}
+
+/// The entry behind a stored event.
+///
+/// # Errors
+/// [`AppError::Internal`] when the stored content cannot be read.
+pub fn entry_of(event: &FeedEvent) -> Result<Entry, AppError> {
+    let damaged = |what: &str| AppError::Internal(format!("stored calendar entry {}: {what}", event.uid));
+    Ok(Entry {
+        uid: event.uid.parse().map_err(|_| damaged("identifier is not a UUID"))?,
+        content: serde_json::from_str(&event.content).map_err(|_| damaged("content cannot be read"))?,
+        sequence: u32::try_from(event.sequence).map_err(|_| damaged("sequence out of range"))?,
+        changed_at: event.changed_at,
+    })
 }

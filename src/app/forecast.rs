@@ -265,6 +265,11 @@ impl Context<'_> {
         })
     }
 
+    /// Day number of `date`, 0 before the season and its last day after it.
+    fn day_in_season(&self, date: NaiveDate) -> usize {
+        usize::try_from(self.season.day_number(date)).unwrap_or(0).min(self.season.len())
+    }
+
     /// Old readings matter while the season is still to come or running.
     fn is_stale(&self, newest: Option<NaiveDate>) -> bool {
         let asked = self.request.as_of.unwrap_or(self.request.today).min(self.request.today);
@@ -276,7 +281,7 @@ impl Context<'_> {
     fn progress(&self, model: &FittedTaxon, weights: &[f64; 4]) -> Progress {
         let heaviest = (0..4).max_by(|&a, &b| weights[a].total_cmp(&weights[b])).unwrap_or(0);
         let (clock, _) = ClockKind::WORDS[heaviest];
-        let day = self.season.day_number(self.as_of).clamp(0, self.season.len() as i64) as usize;
+        let day = self.day_in_season(self.as_of);
         let (base, gate) =
             model.member(clock).map_or((0.0, 12.5), |m| (m.fit.laplace.mode[TB], m.fit.laplace.mode[DC]));
         let run = |drivers: &Drivers| ClockRun::new(clock, drivers, base, gate, self.season.len());
@@ -301,7 +306,7 @@ impl Context<'_> {
             .and_then(|day| drawn.cumulative.get(day))
             .is_some_and(|done| (HOURS_FROM..=1.0 - HOURS_FROM).contains(done));
         let date = if running { today } else { peak? };
-        let day = self.season.day_number(date).clamp(1, self.season.len() as i64) as usize - 1;
+        let day = self.day_in_season(date).max(1) - 1;
         let heaviest = (0..4).max_by(|&a, &b| drawn.weights[a].total_cmp(&drawn.weights[b]))?;
         let theta = &model.member(ClockKind::WORDS[heaviest].0)?.fit.laplace.mode;
         let water_c = self.water.daily[day].map_or(12.0, |q| q.p50);

@@ -1,74 +1,41 @@
-//! Publishes forecasts: computes the running season for every reach and taxon and stores the
-//! documents that pages, JSON and feeds are served from.
+//! Publishing the forecasts of a taxon together with its calendar entries.
 
-use chrono::{Datelike, NaiveDate};
+use chrono::{DateTime, Utc};
 use sha2::{Digest, Sha256};
-use thiserror::Error;
 
-use crate::clock::Clock;
-use crate::domain::{Forecast, Slug};
+use super::AppError;
+use super::document::ForecastDocument;
+use super::feed::{self, Entry, EntryStatus};
+use crate::domain::{Forecast, Reach, Slug, Taxon};
+use crate::store::feed::{FeedEvent, feed_events, put_feed_event};
 use crate::store::forecast::{PublishedForecast, replace_forecasts};
-use crate::store::{Db, StoreError, fit as fits, taxon};
+use crate::store::{Tx, place};
 
-use super::document::forecast::ForecastDocument;
-use super::forecast::{ForecastError, ForecastRequest, forecast};
-
-/// Why nothing could be published.
-#[derive(Debug, Error)]
-pub enum PublishError {
-    /// The forecast failed.
-    #[error("the forecast failed")]
-    Forecast(#[from] ForecastError),
-    /// The database failed.
-    #[error("the database failed")]
-    Store(#[from] StoreError),
-    /// A document could not be written as text.
-    #[error("a forecast could not be written as text")]
-    Text(#[from] serde_json::Error),
-}
-
-/// Publishes one taxon (all fitted residents when `None`) of a watershed for the season of `today`.
-/// Taxa without a fit are left out. Returns the forecasts.
+/// Replaces what is published for `taxon` in `watershed` by `forecasts` and brings its calendar
+/// entries up to date, in the caller's transaction. Call [`super::Service::refresh`] after commit.
 ///
 /// # Errors
-/// [`PublishError`]; what was published before stays.
+/// [`AppError::Store`], for example for an unknown reach or fit.
 pub async fn publish(
-    db: &Db,
-    clock: &dyn Clock,
+    tx: &mut Tx,
     watershed: &Slug,
-    only: Option<&Slug>,
-    today: NaiveDate,
-) -> Result<Vec<Forecast>, PublishError> {
-    let mut tx = db.read().await?;
-    let fitted = fits::latest_fits(&mut tx, watershed).await?;
-    let residents = taxon::residents(&mut tx, watershed).await?;
-    drop(tx);
-    let mut published = Vec::new();
-    for taxon in residents.iter().filter(|t| only.is_none_or(|slug| *slug == t.slug)) {
-        let broods = fitted.iter().filter(|f| f.taxon == taxon.slug).count();
-        if broods < super::fit::brood_numbers(taxon).len() {
-            continue;
-        }
-        let request = ForecastRequest {
-            watershed: watershed.clone(),
-            reach: None,
-            taxon: Some(taxon.slug.clone()),
-            season: today.year(),
-            as_of: Some(today),
-            today,
-        };
-        let forecasts = forecast(db, clock, &request).await?;
-        let rows = forecasts.iter().map(row).collect::<Result<Vec<_>, _>>()?;
-        let mut tx = db.write().await?;
-        replace_forecasts(&mut tx, watershed, &taxon.slug, &rows).await?;
-        tx.commit().await?;
-        published.extend(forecasts);
-    }
-    Ok(published)
+    taxon: &Taxon,
+    forecasts: &[Forecast],
+    now: DateTime<Utc>,
+) -> Result<(), AppError> {
+    let documents: Vec<ForecastDocument> = forecasts.iter().map(ForecastDocument::from).collect();
+    let rows: Vec<PublishedForecast> = forecasts
+        .iter()
+        .zip(&documents)
+        .map(|(forecast, document)| row(forecast, document))
+        .collect::<Result<_, _>>()?;
+    replace_forecasts(tx, watershed, &taxon.slug, &rows).await?;
+    let reaches = place::reaches(tx, watershed).await?;
+    update_entries(tx, watershed, taxon, &reaches, &documents, now).await
 }
 
-fn row(forecast: &Forecast) -> Result<PublishedForecast, serde_json::Error> {
-    let document_json = serde_json::to_string(&ForecastDocument::from(forecast))?;
+fn row(forecast: &Forecast, document: &ForecastDocument) -> Result<PublishedForecast, AppError> {
+    let document_json = to_json(document)?;
     Ok(PublishedForecast {
         watershed: forecast.watershed.clone(),
         reach: forecast.reach.clone(),
@@ -78,16 +45,76 @@ fn row(forecast: &Forecast) -> Result<PublishedForecast, serde_json::Error> {
         fit_id: forecast.fit_id,
         issued_at: forecast.issued_at,
         data_as_of: forecast.data_as_of,
-        etag: hex(&Sha256::digest(document_json.as_bytes())[..12]),
+        etag: hex_digest(&document_json),
         document_json,
     })
 }
 
-fn hex(bytes: &[u8]) -> String {
-    bytes.iter().fold(String::new(), |mut text, byte| {
-        use std::fmt::Write;
+async fn update_entries(
+    tx: &mut Tx,
+    watershed: &Slug,
+    taxon: &Taxon,
+    reaches: &[Reach],
+    documents: &[ForecastDocument],
+    now: DateTime<Utc>,
+) -> Result<(), AppError> {
+    let of_this_taxon = |entry: &Entry| entry.content.taxon.eq_ignore_ascii_case(taxon.slug.as_str());
+    let stored: Vec<Entry> = feed_events(tx, watershed)
+        .await?
+        .iter()
+        .map(feed::entry_of)
+        .collect::<Result<Vec<_>, _>>()?
+        .into_iter()
+        .filter(of_this_taxon)
+        .collect();
+    let mut planned = Vec::new();
+    for document in documents {
+        if let Some(reach) = reaches.iter().find(|reach| reach.slug.as_str().eq_ignore_ascii_case(&document.reach)) {
+            planned.extend(feed::plan(watershed, document, reach, taxon));
+        }
+    }
+    let oldest_season = documents.iter().map(|document| document.season).min();
+    for old in &stored {
+        let gone = !planned.iter().any(|(uid, _)| *uid == old.uid);
+        // Entries of past seasons stay as they were; only what this publication speaks of is withdrawn.
+        let spoken_of = oldest_season.is_none_or(|season| old.content.season >= season);
+        if gone && spoken_of && old.content.status != EntryStatus::Cancelled {
+            put(tx, watershed, &feed::cancel(old, now), now).await?;
+        }
+    }
+    for (uid, content) in planned {
+        let old = stored.iter().find(|entry| entry.uid == uid);
+        let entry = feed::advance(old, uid, content, now);
+        if old != Some(&entry) {
+            put(tx, watershed, &entry, now).await?;
+        }
+    }
+    Ok(())
+}
+
+async fn put(tx: &mut Tx, watershed: &Slug, entry: &Entry, now: DateTime<Utc>) -> Result<(), AppError> {
+    let content = to_json(&entry.content)?;
+    let event = FeedEvent {
+        uid: entry.uid.to_string(),
+        watershed: watershed.clone(),
+        content_hash: hex_digest(&content),
+        content,
+        sequence: i64::from(entry.sequence),
+        changed_at: entry.changed_at,
+        withdrawn_at: (entry.content.status == EntryStatus::Cancelled).then_some(now),
+    };
+    Ok(put_feed_event(tx, &event).await?)
+}
+
+fn to_json(value: &impl serde::Serialize) -> Result<String, AppError> {
+    serde_json::to_string(value).map_err(|error| AppError::Internal(format!("a document cannot be written: {error}")))
+}
+
+fn hex_digest(text: &str) -> String {
+    use std::fmt::Write as _;
+    Sha256::digest(text).iter().fold(String::new(), |mut hex, byte| {
         // Writing to a String cannot fail.
-        let _ = write!(text, "{byte:02x}");
-        text
+        let _ = write!(hex, "{byte:02x}");
+        hex
     })
 }

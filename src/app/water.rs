@@ -81,10 +81,10 @@ async fn gauge_series(
     days.retain(|date, _| *date <= through);
     let dates = Span { from: None, to: Some(through) };
     for reading in reading::daily_readings(tx, &watershed.slug, gauge, known_by, dates).await? {
-        if let ReadingTime::Day { date, tmean_c, tmin_c, tmax_c } = reading.time {
-            if reading.quality == Quality::Good {
-                days.insert(date, DayTemp { tmean_c, tmin_c, tmax_c });
-            }
+        if let ReadingTime::Day { date, tmean_c, tmin_c, tmax_c } = reading.time
+            && reading.quality == Quality::Good
+        {
+            days.insert(date, DayTemp { tmean_c, tmin_c, tmax_c });
         }
     }
     Ok(days)

@@ -81,7 +81,7 @@ impl FromRequestParts<AppState> for Caller {
             .into());
         }
         let Some(secret) = bearer(&parts.headers) else { return Err(AppError::Unauthenticated.into()) };
-        match crate::app::token::authenticate(&state.service, secret).await {
+        match crate::app::access::authenticate(&state.service, secret).await {
             Ok(token) => Ok(Self(token)),
             Err(error) => {
                 if matches!(error, AppError::Unauthenticated) {

@@ -1,6 +1,5 @@
 //! Runner of long work: claims jobs from the table, runs them, keeps their leases alive.
 
-mod fit;
 mod runner;
 
 pub use runner::{Notify, Runner};

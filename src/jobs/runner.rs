@@ -3,24 +3,19 @@
 use std::sync::Arc;
 use std::time::Duration;
 
-use chrono::{NaiveDate, TimeDelta};
+use chrono::NaiveDate;
 use tokio::sync::watch;
 
+use crate::app::{Db, StoreError, work};
 use crate::clock::Clock;
 use crate::domain::Slug;
-use crate::domain::job::Job;
-use crate::store::job::{Lease, claim_job, finish_job, heartbeat_job, release_expired_jobs};
-use crate::store::{Db, StoreError};
 
-/// How long a claim holds without a heartbeat.
-const LEASE: TimeDelta = TimeDelta::seconds(30);
+/// How often a claim is prolonged, well within its lease.
 const HEARTBEAT: Duration = Duration::from_secs(10);
 /// Pause when there is nothing to do.
 const IDLE: Duration = Duration::from_millis(500);
 /// Pause after the database failed.
 const AFTER_FAULT: Duration = Duration::from_secs(5);
-/// A job whose worker died this often is given up.
-const MOST_ATTEMPTS: u32 = 3;
 
 /// Told when a watershed's published forecasts have changed.
 pub type Notify = Arc<dyn Fn(Slug) + Send + Sync>;
@@ -69,41 +64,22 @@ impl Runner {
     /// [`StoreError`] when the table cannot be read or written. A failing job is no error here: its
     /// failure is stored with it.
     pub async fn step(&self) -> Result<bool, StoreError> {
-        let mut tx = self.db.write().await?;
-        release_expired_jobs(&mut tx, MOST_ATTEMPTS, self.clock.now()).await?;
-        let job = claim_job(&mut tx, LEASE, self.clock.now()).await?;
-        tx.commit().await?;
-        let Some(job) = job else { return Ok(false) };
-        let lease = Lease::of(&job);
+        let clock = self.clock.as_ref();
+        let Some(job) = work::claim(&self.db, clock).await? else { return Ok(false) };
         let outcome = {
-            let work = self.execute(&job);
-            tokio::pin!(work);
+            let running = work::execute(&self.db, clock, &job, self.today);
+            tokio::pin!(running);
             loop {
                 tokio::select! {
-                    outcome = &mut work => break outcome,
-                    () = tokio::time::sleep(HEARTBEAT) => {
-                        let mut tx = self.db.write().await?;
-                        heartbeat_job(&mut tx, lease, LEASE, self.clock.now()).await?;
-                        tx.commit().await?;
-                    }
+                    outcome = &mut running => break outcome,
+                    () = tokio::time::sleep(HEARTBEAT) => work::keep(&self.db, clock, &job).await?,
                 }
             }
         };
-        let mut tx = self.db.write().await?;
-        let stored = outcome.as_ref().map(String::as_str).map_err(String::as_str);
-        finish_job(&mut tx, lease, stored, self.clock.now()).await?;
-        tx.commit().await?;
+        work::finish(&self.db, clock, &job, &outcome).await?;
         if outcome.is_ok() {
             (self.notify)(job.watershed.clone());
         }
         Ok(true)
-    }
-
-    /// Result or error of `job`, each as JSON text.
-    async fn execute(&self, job: &Job) -> Result<String, String> {
-        match job.kind.as_str() {
-            "fit" => super::fit::run(self, job).await,
-            other => Err(super::fit::error_json("unknown-job", &format!("no worker knows jobs of kind {other}"))),
-        }
     }
 }

@@ -9,6 +9,8 @@ pub mod laplace;
 pub mod likelihood;
 pub mod optimise;
 pub mod posterior;
+pub mod quality;
 pub mod rate;
+pub mod record_checks;
 pub mod temperature;
 pub mod thermal;

@@ -7,6 +7,7 @@
 #![allow(clippy::print_stderr, reason = "a skipped test says so")]
 
 mod gap_filling;
+mod hubbard;
 mod shared;
 mod water_ahead;
 mod yearly_cycle;
