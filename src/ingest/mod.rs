@@ -8,5 +8,6 @@ pub mod faults;
 pub mod seed_taxa;
 pub mod setup;
 mod setup_table;
+mod setup_taxon;
 
 pub use faults::{Fault, FaultKind, Faults};
