@@ -104,8 +104,7 @@ pub fn end_of_day(zone: Tz, date: NaiveDate) -> DateTime<Utc> {
 /// [`FitError::NoWatershed`] or a failing database.
 pub async fn load(db: &Db, slug: &Slug, through: Option<NaiveDate>) -> Result<Known, FitError> {
     let mut tx = db.read().await?;
-    let watershed =
-        place::find_watershed(&mut tx, slug).await?.ok_or_else(|| FitError::NoWatershed(slug.clone()))?;
+    let watershed = place::find_watershed(&mut tx, slug).await?.ok_or_else(|| FitError::NoWatershed(slug.clone()))?;
     let mut reaches = place::reaches(&mut tx, slug).await?;
     reaches.sort_by(|a, b| a.slug.cmp(&b.slug));
     let taxa = taxa::residents(&mut tx, slug).await?;
@@ -211,8 +210,7 @@ async fn store(
 /// The model's input for one taxon and brood.
 #[must_use]
 pub fn input(known: &Known, taxon: &Taxon, brood: u8) -> FitInput {
-    let placed =
-        place_records(&known.watershed, &known.reaches, taxon, brood, &known.records, &known.reports);
+    let placed = place_records(&known.watershed, &known.reaches, taxon, brood, &known.records, &known.reports);
     let years: Vec<i32> = placed.iter().map(|p| p.year).collect::<BTreeSet<_>>().into_iter().collect();
     let mut groups: BTreeMap<(usize, usize), Vec<Placed>> = BTreeMap::new();
     for one in placed {

@@ -209,12 +209,8 @@ struct Context<'a> {
 impl Context<'_> {
     fn one(&self, fit: &Fit, model: &FittedTaxon) -> Option<Forecast> {
         let digest = Sha256::digest(fit.model_json.as_bytes());
-        let parts = [
-            format!("{digest:?}"),
-            self.reach.slug.key(),
-            self.season.year.to_string(),
-            self.as_of.to_string(),
-        ];
+        let parts =
+            [format!("{digest:?}"), self.reach.slug.key(), self.season.year.to_string(), self.as_of.to_string()];
         let request = SeasonRequest {
             site: Some(self.site),
             year: self.season.year,
@@ -225,10 +221,8 @@ impl Context<'_> {
         let drawn = forecast_season(model, &request)?;
         let date = |day: Option<f64>| day.map(|day| self.season.date(day.round().max(1.0) as usize));
         let dates = |q: [Option<f64>; 3]| DateQuantiles { p10: date(q[0]), p50: date(q[1]), p90: date(q[2]) };
-        let milestones = std::array::from_fn(|i| Milestone {
-            share: MILESTONE_SHARES[i],
-            dates: dates(drawn.milestones[i]),
-        });
+        let milestones =
+            std::array::from_fn(|i| Milestone { share: MILESTONE_SHARES[i], dates: dates(drawn.milestones[i]) });
         let basis = match () {
             () if model.units.is_empty() => Basis::Prior,
             () if model.has_classes || model.count_classes.is_none() => Basis::Visits,
@@ -271,6 +265,11 @@ impl Context<'_> {
         })
     }
 
+    /// Day number of `date`, 0 before the season and its last day after it.
+    fn day_in_season(&self, date: NaiveDate) -> usize {
+        usize::try_from(self.season.day_number(date)).unwrap_or(0).min(self.season.len())
+    }
+
     /// Old readings matter while the season is still to come or running.
     fn is_stale(&self, newest: Option<NaiveDate>) -> bool {
         let asked = self.request.as_of.unwrap_or(self.request.today).min(self.request.today);
@@ -282,10 +281,9 @@ impl Context<'_> {
     fn progress(&self, model: &FittedTaxon, weights: &[f64; 4]) -> Progress {
         let heaviest = (0..4).max_by(|&a, &b| weights[a].total_cmp(&weights[b])).unwrap_or(0);
         let (clock, _) = ClockKind::WORDS[heaviest];
-        let day = self.season.day_number(self.as_of).clamp(0, self.season.len() as i64) as usize;
-        let (base, gate) = model
-            .member(clock)
-            .map_or((0.0, 12.5), |m| (m.fit.laplace.mode[TB], m.fit.laplace.mode[DC]));
+        let day = self.day_in_season(self.as_of);
+        let (base, gate) =
+            model.member(clock).map_or((0.0, 12.5), |m| (m.fit.laplace.mode[TB], m.fit.laplace.mode[DC]));
         let run = |drivers: &Drivers| ClockRun::new(clock, drivers, base, gate, self.season.len());
         let so_far = run(&self.water.central).c[day];
         let Some(usual) = self.water.usual.as_ref().map(run) else {
@@ -308,7 +306,7 @@ impl Context<'_> {
             .and_then(|day| drawn.cumulative.get(day))
             .is_some_and(|done| (HOURS_FROM..=1.0 - HOURS_FROM).contains(done));
         let date = if running { today } else { peak? };
-        let day = self.season.day_number(date).clamp(1, self.season.len() as i64) as usize - 1;
+        let day = self.day_in_season(date).max(1) - 1;
         let heaviest = (0..4).max_by(|&a, &b| drawn.weights[a].total_cmp(&drawn.weights[b]))?;
         let theta = &model.member(ClockKind::WORDS[heaviest].0)?.fit.laplace.mode;
         let water_c = self.water.daily[day].map_or(12.0, |q| q.p50);
@@ -342,4 +340,3 @@ pub fn cut_days(forecast: &mut Forecast, from: NaiveDate, days: u64) {
     let until = from + Days::new(days);
     forecast.days.retain(|day| day.date >= from && day.date < until);
 }
-

@@ -81,10 +81,10 @@ async fn gauge_series(
     days.retain(|date, _| *date <= through);
     let dates = Span { from: None, to: Some(through) };
     for reading in reading::daily_readings(tx, &watershed.slug, gauge, known_by, dates).await? {
-        if let ReadingTime::Day { date, tmean_c, tmin_c, tmax_c } = reading.time {
-            if reading.quality == Quality::Good {
-                days.insert(date, DayTemp { tmean_c, tmin_c, tmax_c });
-            }
+        if let ReadingTime::Day { date, tmean_c, tmin_c, tmax_c } = reading.time
+            && reading.quality == Quality::Good
+        {
+            days.insert(date, DayTemp { tmean_c, tmin_c, tmax_c });
         }
     }
     Ok(days)
@@ -114,8 +114,7 @@ impl Water {
 /// Clock drivers of `days` of `season` at `reach`.
 pub fn drivers(reach: &Reach, season: Season, days: impl Iterator<Item = DayTemp>) -> Drivers {
     let (tmin_c, tmax_c) = days.map(|d| (d.tmin_c, d.tmax_c)).unzip();
-    let day_length_hours = (1..=season.len())
-        .map(|day| day_length_hours(season.date(day), reach.latitude, reach.longitude))
-        .collect();
+    let day_length_hours =
+        (1..=season.len()).map(|day| day_length_hours(season.date(day), reach.latitude, reach.longitude)).collect();
     Drivers { tmin_c, tmax_c, day_length_hours }
 }

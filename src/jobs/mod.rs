@@ -1,1 +1,5 @@
-//! Runner of long work.
+//! Runner of long work: claims jobs from the table, runs them, keeps their leases alive.
+
+mod runner;
+
+pub use runner::{Notify, Runner};

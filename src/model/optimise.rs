@@ -89,14 +89,15 @@ fn two_loop(gradient: &[f64], pairs: &[(Vec<f64>, Vec<f64>, f64)]) -> Vec<f64> {
     }
     if let Some((_, y, rho)) = pairs.last() {
         let scale = 1.0 / (rho * dot(y, y));
-        q.iter_mut().for_each(|v| *v *= scale);
+        for value in &mut q {
+            *value *= scale;
+        }
     }
     for ((s, y, rho), alpha) in pairs.iter().zip(alphas.iter().rev()) {
         let beta = rho * dot(y, &q);
         add_scaled(&mut q, alpha - beta, s);
     }
-    q.iter_mut().for_each(|v| *v = -*v);
-    q
+    q.into_iter().map(|v| -v).collect()
 }
 
 /// Strong-Wolfe search by bracketing and cubic steps; falls back to the lowest point met.
@@ -164,7 +165,9 @@ fn dot(a: &[f64], b: &[f64]) -> f64 {
 }
 
 fn add_scaled(a: &mut [f64], factor: f64, b: &[f64]) {
-    a.iter_mut().zip(b).for_each(|(x, y)| *x += factor * y);
+    for (x, y) in a.iter_mut().zip(b) {
+        *x += factor * y;
+    }
 }
 
 fn largest(a: &[f64]) -> f64 {

@@ -7,5 +7,8 @@ mod degree_days;
 mod golden;
 mod likelihoods;
 mod rates;
+mod recovery;
 mod table;
 mod temperature;
+mod world;
+mod world_checks;

@@ -37,6 +37,7 @@ pub struct Member {
 
 /// A fitted taxon and brood: what [`super::season`] forecasts from.
 #[derive(Debug, Clone)]
+#[expect(clippy::struct_excessive_bools, reason = "four independent facts about the records")]
 pub struct FittedTaxon {
     /// Clocks that could be fitted; at least one.
     pub members: Vec<Member>,
@@ -83,6 +84,7 @@ const FORM: u32 = 1;
 
 /// A fitted taxon as text.
 #[derive(Debug, Serialize, Deserialize)]
+#[expect(clippy::struct_excessive_bools, reason = "four independent facts about the records")]
 pub struct FittedForm {
     form: u32,
     members: Vec<MemberForm>,

@@ -110,13 +110,12 @@ fn one_draw(
     // Two hours around the expected peak hour: the same share whatever the hour.
     let hours_share = hours_terms(11.0, 13.0, 12.0, drawn.common.spread, Midnight::Wraps).value;
     let classes = (1..=days)
-        .map(|day| match fitted.count_classes.filter(|_| !fitted.has_classes) {
-            Some(limits) => {
+        .map(|day| {
+            if let Some(limits) = fitted.count_classes.filter(|_| !fitted.has_classes) {
                 let from = day.saturating_sub(limits.usual_days);
                 let q = with_strays(completed[day] - completed[from], (day - from) as f64);
                 limits.probabilities(drawn.mean_catch(q, limits.usual_log_effort), drawn.common.theta)
-            }
-            None => {
+            } else {
                 let q = with_strays(completed[day] - completed[day - 1], 1.0);
                 class_probabilities(drawn.eta(q.ln() + hours_share.ln()), &drawn.common.tau)
             }
@@ -164,7 +163,7 @@ fn summarise(draws: &[OneDraw], weights: [f64; 4]) -> SeasonForecast {
     }
     for p in &mut classes {
         let sum: f64 = p.iter().sum();
-        p.iter_mut().for_each(|v| *v = (1.0 - CLASS_FLOOR) * *v / sum + CLASS_FLOOR / 4.0);
+        *p = p.map(|v| (1.0 - CLASS_FLOOR) * v / sum + CLASS_FLOOR / 4.0);
     }
     let dated: Vec<&[f64; 5]> = draws.iter().filter_map(|d| d.dates.as_ref()).collect();
     let milestones = std::array::from_fn(|share| quantiles(dated.iter().map(|d| d[share]).collect(), days));

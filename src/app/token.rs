@@ -1,0 +1,56 @@
+//! The form of a token: `subimago_`, 32 random bytes in base 62, and a CRC-32 of what precedes.
+
+use sha2::{Digest, Sha256};
+
+use super::AppError;
+
+const PREFIX: &str = "subimago_";
+const ALPHABET: &[u8; 62] = b"0123456789ABCDEFGHIJKLMNOPQRSTUVWXYZabcdefghijklmnopqrstuvwxyz";
+const BODY_LENGTH: usize = 43;
+const CHECK_LENGTH: usize = 6;
+
+/// A new secret.
+///
+/// # Errors
+/// [`AppError::Internal`] when the system gives no random bytes.
+pub fn make() -> Result<String, AppError> {
+    let mut bytes = [0; 32];
+    getrandom::fill(&mut bytes).map_err(|error| AppError::Internal(format!("no random bytes: {error}")))?;
+    let head = format!("{PREFIX}{}", base62(&bytes, BODY_LENGTH));
+    let check = base62(&crc32(head.as_bytes()).to_be_bytes(), CHECK_LENGTH);
+    Ok(head + &check)
+}
+
+/// SHA-256 of a secret whose form and checksum are right; `None` otherwise.
+#[must_use]
+pub fn hash(secret: &str) -> Option<[u8; 32]> {
+    let whole = secret.len() == PREFIX.len() + BODY_LENGTH + CHECK_LENGTH && secret.is_ascii();
+    let (head, check) = secret.split_at_checked(PREFIX.len() + BODY_LENGTH).filter(|_| whole)?;
+    let right = head.starts_with(PREFIX) && base62(&crc32(head.as_bytes()).to_be_bytes(), CHECK_LENGTH) == check;
+    right.then(|| Sha256::digest(secret).into())
+}
+
+fn base62(bytes: &[u8], width: usize) -> String {
+    let mut digits = vec![0_u8; width];
+    for byte in bytes {
+        let mut carry = u32::from(*byte);
+        for digit in digits.iter_mut().rev() {
+            carry += u32::from(*digit) * 256;
+            *digit = (carry % 62) as u8;
+            carry /= 62;
+        }
+    }
+    digits.iter().map(|digit| char::from(ALPHABET[usize::from(*digit)])).collect()
+}
+
+/// CRC-32 as in ISO 3309 and zlib.
+fn crc32(bytes: &[u8]) -> u32 {
+    let mut crc = !0_u32;
+    for byte in bytes {
+        crc ^= u32::from(*byte);
+        for _ in 0..8 {
+            crc = if crc & 1 == 1 { (crc >> 1) ^ 0xEDB8_8320 } else { crc >> 1 };
+        }
+    }
+    !crc
+}
