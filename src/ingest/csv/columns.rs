@@ -29,14 +29,24 @@ impl ColumnNames {
     /// # Errors
     /// [`Invalid`] for a part without `=`, with an empty side, or for one of ours named twice.
     pub fn parse(text: &str) -> Result<Self, Invalid> {
+        let parts = text.split(',').filter(|part| !part.trim().is_empty());
+        Self::new(parts.map(|part| part.split_once('=').unwrap_or((part, ""))))
+    }
+
+    /// Takes pairs of ours and theirs.
+    ///
+    /// # Errors
+    /// [`Invalid`] for an empty side, or for one of ours named twice.
+    pub fn new<'a>(pairs: impl IntoIterator<Item = (&'a str, &'a str)>) -> Result<Self, Invalid> {
         let mut names: Vec<(String, String)> = Vec::new();
-        for part in text.split(',').filter(|part| !part.trim().is_empty()) {
-            let (ours, theirs) = part.split_once('=').map_or(("", ""), |(ours, theirs)| (ours.trim(), theirs.trim()));
+        for (ours, theirs) in pairs {
+            let (ours, theirs) = (ours.trim(), theirs.trim());
             if ours.is_empty() || theirs.is_empty() {
-                return Err(Invalid::new("columns", part, "must be ours=theirs, for example site=station"));
+                let found = format!("{ours}={theirs}");
+                return Err(Invalid::new("columns", found, "must be ours=theirs, for example site=station"));
             }
             if names.iter().any(|(known, _)| known.eq_ignore_ascii_case(ours)) {
-                return Err(Invalid::new("columns", part, format!("names {ours} twice")));
+                return Err(Invalid::new("columns", ours, "is named twice"));
             }
             names.push((ours.to_owned(), theirs.to_owned()));
         }
