@@ -51,6 +51,9 @@ pub(super) enum Command {
     Serve(ServeArgs),
     /// Bring the database to this program's schema
     Migrate,
+    /// Take in a river's description, temperatures or records
+    #[command(subcommand)]
+    Import(ImportCommand),
     /// Fit the emergence curves of a watershed
     Fit(FitArgs),
     /// Print forecasts from the latest fit
@@ -95,6 +98,60 @@ pub(super) struct ServeArgs {
     /// Address to serve on [default: 127.0.0.1:8080]
     #[arg(long, value_name = "ADDR")]
     pub(super) listen: Option<SocketAddr>,
+}
+
+/// `import`.
+#[derive(Debug, Subcommand)]
+pub(super) enum ImportCommand {
+    /// A watershed with its reaches, gauges and taxa (TOML)
+    Setup(SetupArgs),
+    /// Water temperatures (CSV)
+    Readings(TableArgs),
+    /// Visits, trap catches and first sightings (CSV)
+    Records(TableArgs),
+}
+
+/// `import setup`.
+#[derive(Debug, Args)]
+pub(super) struct SetupArgs {
+    /// The file
+    #[arg(value_name = "FILE.toml")]
+    pub(super) file: PathBuf,
+    #[command(flatten)]
+    pub(super) how: ImportArgs,
+}
+
+/// `import readings` and `import records`.
+#[derive(Debug, Args)]
+pub(super) struct TableArgs {
+    /// The file
+    #[arg(value_name = "FILE.csv")]
+    pub(super) file: PathBuf,
+    /// The watershed that it speaks of
+    #[arg(long, value_name = "W", value_parser = slug)]
+    pub(super) watershed: Slug,
+    #[command(flatten)]
+    pub(super) how: ImportArgs,
+    /// Store the good rows when some are wrong; the default is all or nothing
+    #[arg(long)]
+    pub(super) best_effort: bool,
+    /// Table of codes: columns column,from,to
+    #[arg(long, value_name = "FILE.csv")]
+    pub(super) map: Option<PathBuf>,
+    /// Names of columns where the file has others: ours=theirs,...
+    #[arg(long, value_name = "LIST", value_delimiter = ',', value_parser = pair)]
+    pub(super) columns: Vec<(String, String)>,
+}
+
+/// What all imports share.
+#[derive(Debug, Args)]
+pub(super) struct ImportArgs {
+    /// Check everything, store nothing
+    #[arg(long)]
+    pub(super) dry_run: bool,
+    /// Print the outcome as JSON
+    #[arg(long)]
+    pub(super) json: bool,
 }
 
 /// `fit`.
@@ -226,6 +283,13 @@ fn slug(text: &str) -> Result<Slug, String> {
     Slug::new(text).map_err(|e| e.reason)
 }
 
+fn pair(text: &str) -> Result<(String, String), String> {
+    match text.split_once('=') {
+        Some((ours, theirs)) if !ours.is_empty() && !theirs.is_empty() => Ok((ours.to_owned(), theirs.to_owned())),
+        _ => Err("must be ours=theirs".to_owned()),
+    }
+}
+
 #[cfg(test)]
 mod tests {
     use clap::CommandFactory as _;
@@ -249,11 +313,14 @@ mod tests {
             "subimago fit --watershed a/b",
             "subimago forecast --watershed w",
             "subimago token create --name x --role member",
+            "subimago import records a.csv",
+            "subimago import records a.csv --watershed w --columns site",
         ] {
             assert!(Cli::try_parse_from(line.split(' ')).is_err(), "{line}");
         }
         for line in [
             "subimago demo --once --json --today 2026-05-20 --seed 3",
+            "subimago import readings t.csv --watershed w --columns site=station,date=day --dry-run",
             "subimago forecast --watershed w --season 2026 --as-of 2026-05-01 --json",
             "subimago --database sqlite://x.db migrate",
             "subimago migrate --database sqlite://x.db",

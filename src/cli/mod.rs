@@ -7,6 +7,7 @@ mod describe;
 mod failure;
 mod fit;
 mod forecast;
+mod import;
 mod migrate;
 mod output;
 mod serve;
@@ -90,6 +91,7 @@ async fn open(settings: &Settings) -> Result<Db, Failure> {
 async fn dispatch(command: Command, settings: &Settings) -> Result<(), Failure> {
     match command {
         Command::Demo(args) => demo::run(&args, settings).await,
+        Command::Import(command) => import::run(&command, settings).await,
         Command::Migrate => migrate::run(settings).await,
         Command::Fit(args) => fit::run(&args, settings).await,
         Command::Forecast(args) => forecast::run(&args, settings).await,

@@ -7,7 +7,7 @@ use thiserror::Error;
 use super::simulate::{PAST_SEASONS, club, simulate};
 use crate::clock::Clock;
 use crate::domain::{Invalid, Slug};
-use crate::ingest::trait_table::{self, TraitTableError};
+use crate::ingest::seed_taxa::{SeedError, seed_taxa};
 use crate::store::{Db, StoreError, Tx, meta, place, reading, record, taxon};
 
 /// The key under which a database says that it holds a demo.
@@ -67,7 +67,7 @@ pub enum DemoError {
     Store(#[from] StoreError),
     /// The trait table is damaged.
     #[error("the trait table cannot be read")]
-    Traits(#[from] TraitTableError),
+    Traits(#[from] SeedError),
     /// The simulator made an impossible value.
     #[error("the simulator made an impossible value")]
     Simulated(#[from] Invalid),
@@ -145,7 +145,7 @@ async fn fill(tx: &mut Tx, clock: &dyn Clock, wanted: Note) -> Result<(), DemoEr
     for reach in &made.reaches {
         place::upsert_reach(tx, watershed, reach).await?;
     }
-    for known in trait_table::taxa()?.iter().filter(|t| made.taxa.contains(&t.slug)) {
+    for known in seed_taxa()?.iter().filter(|t| made.taxa.contains(&t.slug)) {
         taxon::upsert_taxon(tx, known).await?;
     }
     for slug in &made.taxa {
