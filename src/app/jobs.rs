@@ -6,10 +6,10 @@ use uuid::Uuid;
 
 use super::document::fit::FitRequest;
 use super::{AppError, Service};
-use crate::domain::Slug;
+use crate::domain::{Fit, Slug};
 use crate::domain::job::{Job, JobState};
 use crate::domain::token::{Role, Token};
-use crate::store::{Tx, job};
+use crate::store::{Tx, fit, job};
 
 /// Kind of the job that fits a watershed and publishes its forecasts.
 pub const FIT: &str = "fit";
@@ -64,6 +64,14 @@ pub async fn request_fit(service: &Service, watershed: &Slug, request: &FitReque
     let job = enqueue_fit(&mut tx, watershed, request, service.now()).await?;
     tx.commit().await?;
     Ok(job)
+}
+
+/// The latest fit of every taxon and brood of a watershed.
+///
+/// # Errors
+/// [`AppError::Store`].
+pub async fn latest_fits(service: &Service, watershed: &Slug) -> Result<Vec<Fit>, AppError> {
+    Ok(fit::latest_fits(&mut service.db().read().await?, watershed).await?)
 }
 
 /// The job of that id, if `token` may see it.

@@ -2,6 +2,7 @@
 
 pub mod access;
 pub mod cautions;
+pub mod database;
 pub mod demo;
 pub mod document;
 pub mod error;

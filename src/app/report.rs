@@ -13,7 +13,8 @@ use crate::domain::{Report, ReportState, Slug};
 use crate::store::idempotency::{Claim, IdempotencyKey, StoredAnswer, claim_idempotency, finish_idempotency};
 pub use crate::store::report::ReportCursor;
 use crate::store::report::{
-    Change, Page, ReportFilter, find_report, insert_report, replace_report, report_withdrawn_at, reports,
+    Change, Page, ReportFilter, find_report, insert_report, replace_report, report_revisions, report_withdrawn_at,
+    reports,
     withdraw_report,
 };
 use crate::store::{Tx, place, taxon};
@@ -165,6 +166,26 @@ pub async fn accepted(
     };
     let page = after.map_or(Page::First, Page::After);
     Ok(reports(&mut service.db().read().await?, &filter, page, limit).await?)
+}
+
+/// Where a report stands in the order of lists, withdrawn ones included: a list can be paged
+/// through while reports leave it.
+///
+/// # Errors
+/// [`AppError::NotFound`] when there never was one of that id.
+pub async fn place_of(service: &Service, id: Uuid) -> Result<ReportCursor, AppError> {
+    let mut tx = service.db().read().await?;
+    if let Some(report) = find_report(&mut tx, id).await? {
+        return Ok(ReportCursor::of(&report));
+    }
+    let last = report_revisions(&mut tx, id).await?.pop().ok_or_else(|| AppError::not_found("report"))?;
+    let document: Value =
+        serde_json::from_str(&last.document_json).map_err(|error| AppError::Internal(error.to_string()))?;
+    let started_at = document["started_at"]
+        .as_str()
+        .and_then(super::document::time::instant)
+        .ok_or_else(|| AppError::Internal("a filed report has no start".to_owned()))?;
+    Ok(ReportCursor { started_at, id })
 }
 
 /// Changes what a report says. An edit by a member puts a report that a keeper had questioned or

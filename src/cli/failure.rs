@@ -90,7 +90,8 @@ mod tests {
     #[test]
     fn it_says_what_why_and_how_to_mend() {
         let inner = std::io::Error::other("the disk is full");
-        let failure = Err::<(), _>(inner).doing("cannot write the report").mend("Free some space.").expect_err("failed");
+        let failure =
+            Err::<(), _>(inner).doing("cannot write the report").mend("Free some space.").expect_err("failed");
         assert_eq!(
             failure.to_string(),
             "error: cannot write the report\n  because: the disk is full\n  to mend: Free some space."

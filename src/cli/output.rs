@@ -46,16 +46,15 @@ pub(super) struct Progress {
 }
 
 impl Progress {
-    /// Starts work on `total` things.
-    pub(super) fn start(what: &str, total: u64) -> Self {
+    /// Starts work on things whose number is not known yet.
+    pub(super) fn start(what: &str) -> Self {
         if !io::stderr().is_terminal() {
             note(&format!("{what} ..."));
             return Self { bar: None };
         }
-        let style = ProgressStyle::with_template("{msg} [{bar:30}] {pos}/{len} {elapsed}")
-            .unwrap_or_else(|_| ProgressStyle::default_bar())
-            .progress_chars("=> ");
-        let bar = ProgressBar::new(total).with_style(style).with_message(what.to_owned());
+        let style = ProgressStyle::with_template("{spinner} {msg}: {pos} done, {elapsed}")
+            .unwrap_or_else(|_| ProgressStyle::default_spinner());
+        let bar = ProgressBar::new_spinner().with_style(style).with_message(what.to_owned());
         bar.enable_steady_tick(Duration::from_millis(200));
         Self { bar: Some(bar) }
     }

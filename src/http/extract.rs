@@ -1,9 +1,10 @@
 //! Extractors of our own, whose refusals are problems: bodies, tokens, places in the path.
 
 use std::net::{IpAddr, Ipv4Addr};
+use std::sync::Arc;
 
 use axum::body::Bytes;
-use axum::extract::{FromRequest, FromRequestParts, Request};
+use axum::extract::{FromRequest, FromRequestParts, RawPathParams, Request};
 use axum::http::header::{AUTHORIZATION, CONTENT_TYPE};
 use axum::http::request::Parts;
 use axum::http::{HeaderMap, HeaderValue};
@@ -12,22 +13,9 @@ use uuid::Uuid;
 
 use super::problem::{Kind, Problem};
 use super::state::AppState;
-use crate::app::AppError;
-use crate::app::document::{Input, read};
+use crate::app::{AppError, WatershedView};
 use crate::domain::Slug;
 use crate::domain::token::{Role, Token};
-
-/// A JSON body read and checked as `T`.
-pub(crate) struct Body<T: Input>(pub(crate) T::Domain);
-
-impl<T: Input> FromRequest<AppState> for Body<T> {
-    type Rejection = Problem;
-
-    async fn from_request(request: Request, state: &AppState) -> Result<Self, Problem> {
-        let Json(value) = Json::from_request(request, state).await?;
-        read::<T>(value).map(Self).map_err(|faults| AppError::Faults(faults).into())
-    }
-}
 
 /// A JSON body as it is.
 #[derive(Debug)]
@@ -93,31 +81,43 @@ impl FromRequestParts<AppState> for Caller {
     }
 }
 
-impl Caller {
-    /// Passes keepers bound to `watershed`.
-    ///
-    /// # Errors
-    /// 403 otherwise.
-    pub(crate) fn keeper_of(&self, watershed: &Slug) -> Result<(), Problem> {
-        self.keeper()?;
-        self.bound_to(watershed)
-    }
+/// A caller with a keeper's token.
+#[derive(Debug, Clone)]
+pub(crate) struct Keeper(pub(crate) Token);
 
-    /// Passes keepers.
-    ///
-    /// # Errors
-    /// 403 for members.
-    pub(crate) fn keeper(&self) -> Result<(), Problem> {
-        if self.0.role == Role::Keeper {
-            Ok(())
+impl FromRequestParts<AppState> for Keeper {
+    type Rejection = Problem;
+
+    async fn from_request_parts(parts: &mut Parts, state: &AppState) -> Result<Self, Problem> {
+        let Caller(token) = Caller::from_request_parts(parts, state).await?;
+        if token.role == Role::Keeper {
+            Ok(Self(token))
         } else {
             Err(AppError::Forbidden { detail: "A keeper's token is needed." }.into())
         }
     }
+}
 
-    fn bound_to(&self, watershed: &Slug) -> Result<(), Problem> {
-        if self.0.watersheds.contains(watershed) {
-            Ok(())
+/// A keeper of the watershed `{w}` in the path, with what is served about it. Checked before any
+/// body is read.
+#[derive(Debug, Clone)]
+pub(crate) struct WatershedKeeper {
+    /// The watershed.
+    pub(crate) view: Arc<WatershedView>,
+}
+
+impl FromRequestParts<AppState> for WatershedKeeper {
+    type Rejection = Problem;
+
+    async fn from_request_parts(parts: &mut Parts, state: &AppState) -> Result<Self, Problem> {
+        let Keeper(token) = Keeper::from_request_parts(parts, state).await?;
+        let params = RawPathParams::from_request_parts(parts, state)
+            .await
+            .map_err(|_| Problem::new(Kind::BadRequest, "The address cannot be read."))?;
+        let slug = params.iter().find(|(name, _)| *name == "w").map(|(_, value)| value.to_owned());
+        let view = state.service.watershed(&path_slug("watershed", &slug.unwrap_or_default())?)?;
+        if token.watersheds.contains(&view.watershed.slug) {
+            Ok(Self { view })
         } else {
             Err(AppError::Forbidden { detail: "The token is not bound to this watershed." }.into())
         }

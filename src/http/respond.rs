@@ -7,6 +7,7 @@ use serde::Serialize;
 use sha2::{Digest, Sha256};
 
 use super::problem::{Kind, Problem};
+use crate::app::AppError;
 
 /// Public forecasts and what changes with them.
 pub(crate) const FORECAST_CACHE: &str = "public, max-age=300, stale-while-revalidate=3600, stale-if-error=86400";
@@ -104,11 +105,6 @@ pub(crate) fn json_bytes(document: &impl Serialize) -> Result<Vec<u8>, Problem> 
     })
 }
 
-/// Strong tag of a document, as sent with it and expected back in If-Match.
-pub(crate) fn document_tag(document: &impl Serialize) -> Result<String, Problem> {
-    Ok(entity_tag(&json_bytes(document)?, Tag::Strong))
-}
-
 /// True when If-None-Match holds `etag` by weak comparison (RFC 9110 section 8.8.3.2) or `*`.
 fn none_match(request: &HeaderMap, etag: &str) -> bool {
     let opaque = etag.trim_start_matches("W/");
@@ -121,12 +117,16 @@ fn none_match(request: &HeaderMap, etag: &str) -> bool {
         .any(|candidate| candidate == "*" || candidate.trim_start_matches("W/") == opaque)
 }
 
-/// Holds If-Match against the tag of what is stored, by strong comparison.
+/// Holds If-Match against the tag of what is stored, by strong comparison (RFC 9110 section
+/// 8.8.3.2).
 ///
 /// # Errors
-/// 428 without If-Match, 412 when it names another version.
-pub(crate) fn require_match(request: &HeaderMap, etag: &str) -> Result<(), Problem> {
-    require_if_match(request)?;
+/// [`AppError::PreconditionRequired`] without If-Match, [`AppError::PreconditionFailed`] when it
+/// names another version.
+pub(crate) fn require_match(request: &HeaderMap, etag: &str) -> Result<(), AppError> {
+    if !request.contains_key(IF_MATCH) {
+        return Err(AppError::PreconditionRequired);
+    }
     let hit = request
         .get_all(IF_MATCH)
         .iter()
@@ -134,10 +134,5 @@ pub(crate) fn require_match(request: &HeaderMap, etag: &str) -> Result<(), Probl
         .flat_map(|line| line.split(','))
         .map(str::trim)
         .any(|candidate| candidate == "*" || candidate == etag);
-    if hit { Ok(()) } else { Err(crate::app::AppError::PreconditionFailed.into()) }
-}
-
-/// 428 when If-Match is absent.
-pub(crate) fn require_if_match(request: &HeaderMap) -> Result<(), Problem> {
-    if request.contains_key(IF_MATCH) { Ok(()) } else { Err(crate::app::AppError::PreconditionRequired.into()) }
+    if hit { Ok(()) } else { Err(AppError::PreconditionFailed) }
 }

@@ -80,8 +80,8 @@ impl Db {
 
     async fn connect_sqlite(url: &str) -> Result<Self, StoreError> {
         let options = SqliteConnectOptions::from_str(url).map_err(|error| address(&error))?;
-        let path = options.get_filename();
-        if path.as_os_str().is_empty() || path.to_string_lossy().contains(":memory:") || url.contains("mode=memory") {
+        let nameless = options.get_filename().as_os_str().is_empty();
+        if nameless || url.contains(":memory:") || url.contains("mode=memory") {
             return Err(StoreError::Address { reason: "name a file: memory is not shared by connections".to_owned() });
         }
         let options = options.foreign_keys(true).busy_timeout(BUSY_TIMEOUT);

@@ -1,3 +1,6 @@
 //! The demo: an invented club on an invented river, simulated from a seed.
 
+mod prepare;
 pub mod simulate;
+
+pub use prepare::{DEFAULT_SEED, Demo, DemoError, Wish, default_today, prepare};

@@ -11,7 +11,7 @@ use serde_json::Value;
 use utoipa::openapi::{RefOr, Schema};
 use utoipa::{PartialSchema, ToSchema};
 
-use super::Faults;
+use super::{Faults, GaugeInput, ReachInput, ReportInput, TaxonInput, WatershedInput};
 use super::faults::MAX_FAULTS;
 
 /// Deepest nesting of a body that is read.
@@ -193,3 +193,14 @@ impl<T: ToSchema> ToSchema for Patch<T> {
         T::schemas(schemas);
     }
 }
+
+/// Merge patch of a watershed.
+pub type WatershedPatch = Patch<WatershedInput>;
+/// Merge patch of a reach.
+pub type ReachPatch = Patch<ReachInput>;
+/// Merge patch of a gauge.
+pub type GaugePatch = Patch<GaugeInput>;
+/// Merge patch of a taxon.
+pub type TaxonPatch = Patch<TaxonInput>;
+/// Merge patch of a report.
+pub type ReportPatch = Patch<ReportInput>;

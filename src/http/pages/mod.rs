@@ -3,6 +3,7 @@
 
 pub(crate) mod about;
 mod clock_strip;
+pub(crate) mod handlers;
 pub(crate) mod home;
 pub(crate) mod layout;
 mod picture;
@@ -18,7 +19,9 @@ use std::sync::Arc;
 use chrono::NaiveDate;
 
 use crate::app::document::ForecastDocument;
-use crate::app::{FittingProgress, WatershedView};
+use crate::app::{AppError, FittingProgress, Service, WatershedView, forecasts};
+use crate::domain::Slug;
+use crate::domain::season::Season;
 
 /// What a page of a watershed or reach is made from.
 #[derive(Debug, Clone)]
@@ -33,4 +36,17 @@ pub(crate) struct PageView {
     pub(crate) season: i32,
     /// Fits under way.
     pub(crate) fitting: Option<FittingProgress>,
+}
+
+/// What a page of `view` shows, over one reach or all.
+pub(crate) async fn page_view(
+    service: &Service,
+    view: Arc<WatershedView>,
+    reaches: &[Slug],
+) -> Result<PageView, AppError> {
+    let today = service.today(view.watershed.time_zone);
+    let season = Season::containing(today).year;
+    let forecasts = forecasts::published(service, &view, reaches, season).await?;
+    let fitting = service.fitting(&view.watershed.slug);
+    Ok(PageView { view, forecasts, today, season, fitting })
 }
