@@ -5,7 +5,7 @@
 //! A misspelt key or variable is an error, never ignored.
 
 use std::fmt;
-use std::net::SocketAddr;
+use std::net::{IpAddr, SocketAddr};
 use std::path::{Path, PathBuf};
 
 use serde::Deserialize;
@@ -96,11 +96,24 @@ pub struct ServerSettings {
     pub public_url: String,
     /// Says that plain HTTP on an address other than loopback is meant.
     pub allow_plain_http: bool,
+    /// Proxies whose `X-Forwarded-For` is believed.
+    pub trusted_proxies: Vec<IpAddr>,
+    /// Origins, such as `https://club.example`, whose pages may send reports from a browser.
+    pub write_origins: Vec<String>,
+    /// Longest time a request may take, seconds, 1 to 600.
+    pub request_timeout_s: u64,
 }
 
 impl Default for ServerSettings {
     fn default() -> Self {
-        Self { listen: SocketAddr::from(([127, 0, 0, 1], 8080)), public_url: String::new(), allow_plain_http: false }
+        Self {
+            listen: SocketAddr::from(([127, 0, 0, 1], 8080)),
+            public_url: String::new(),
+            allow_plain_http: false,
+            trusted_proxies: Vec::new(),
+            write_origins: Vec::new(),
+            request_timeout_s: 30,
+        }
     }
 }
 
@@ -183,7 +196,7 @@ pub enum ConfigError {
 type Setter = fn(&mut Settings, &str) -> Result<(), String>;
 
 /// Every variable after the prefix. A test holds this list to the fields of [`Settings`].
-const VARIABLES: [(&str, Setter); 6] = [
+const VARIABLES: [(&str, Setter); 9] = [
     ("DATABASE_URL", |s, v| {
         s.database.url = DatabaseUrl::new(v);
         Ok(())
@@ -200,6 +213,19 @@ const VARIABLES: [(&str, Setter); 6] = [
         s.server.allow_plain_http = v.parse().map_err(|_| "must be true or false".to_owned())?;
         Ok(())
     }),
+    ("SERVER_TRUSTED_PROXIES", |s, v| {
+        let parsed: Result<_, _> = list(v).map(str::parse).collect();
+        s.server.trusted_proxies = parsed.map_err(|_| "must be addresses with commas between".to_owned())?;
+        Ok(())
+    }),
+    ("SERVER_WRITE_ORIGINS", |s, v| {
+        s.server.write_origins = list(v).map(str::to_owned).collect();
+        Ok(())
+    }),
+    ("SERVER_REQUEST_TIMEOUT_S", |s, v| {
+        s.server.request_timeout_s = v.parse().map_err(|_| "must be a number of seconds".to_owned())?;
+        Ok(())
+    }),
     ("LOG_FILTER", |s, v| {
         v.clone_into(&mut s.log.filter);
         Ok(())
@@ -213,6 +239,11 @@ const VARIABLES: [(&str, Setter); 6] = [
         Ok(())
     }),
 ];
+
+/// The parts of `text` between commas; none of an empty text.
+fn list(text: &str) -> impl Iterator<Item = &str> {
+    text.split(',').map(str::trim).filter(|part| !part.is_empty())
+}
 
 impl Settings {
     /// Reads the settings from `file` (none: defaults) and from `environment`, and checks them.
@@ -268,6 +299,12 @@ impl Settings {
             return fault("server.public_url", public.clone(), rule);
         }
         let server = &self.server;
+        if let Some(bad) = server.write_origins.iter().find(|o| !o.contains("://") || o.ends_with('/')) {
+            return fault("server.write_origins", bad.clone(), "must be origins such as https://club.example");
+        }
+        if !(1..=600).contains(&server.request_timeout_s) {
+            return fault("server.request_timeout_s", server.request_timeout_s.to_string(), "must be 1 to 600 seconds");
+        }
         if !server.listen.ip().is_loopback() && !public.starts_with("https://") && !server.allow_plain_http {
             let rule = "is not a loopback address: put a proxy with TLS in front and name its https address in \
                 server.public_url, or set server.allow_plain_http = true";
@@ -330,6 +367,9 @@ mod tests {
             ("SUBIMAGO_SERVER_LISTEN", "0.0.0.0:80"),
             ("SUBIMAGO_SERVER_PUBLIC_URL", "river.example"),
             ("SUBIMAGO_DATABASE_URL", "mysql://x"),
+            ("SUBIMAGO_SERVER_TRUSTED_PROXIES", "127.0.0.1, proxy"),
+            ("SUBIMAGO_SERVER_WRITE_ORIGINS", "club.example"),
+            ("SUBIMAGO_SERVER_REQUEST_TIMEOUT_S", "0"),
             ("SUBIMAGO_LOG_FORMAT", "xml"),
             ("SUBIMAGO_LOG_FILTER", "a=b=c"),
         ] {

@@ -8,7 +8,7 @@ use super::args::{Cli, Command};
 use super::failure::{Failure, Mend as _};
 use super::output;
 
-/// Runs `completions` or `man`.
+/// Runs `openapi`, `completions` or `man`.
 pub(super) fn run(command: &Command) -> Result<(), Failure> {
     match command {
         Command::Completions(args) => {
@@ -17,7 +17,7 @@ pub(super) fn run(command: &Command) -> Result<(), Failure> {
             output::raw(&text)
         }
         Command::Man(args) => man(args.out.as_deref()),
-        _ => Ok(()),
+        _ => output::raw(crate::http::openapi_text()?.as_bytes()),
     }
 }
 

@@ -4,7 +4,7 @@ use super::args::FitArgs;
 use super::failure::{Failure, Mend as _};
 use super::open;
 use super::output::Progress;
-use crate::app::database::Db;
+use crate::app::Db;
 use crate::app::fit::{FitRequest, TaxonOutcome, fit_watershed};
 use crate::clock::SystemClock;
 use crate::config::Settings;
@@ -38,7 +38,7 @@ fn name(outcome: &TaxonOutcome) -> String {
 }
 
 /// One line about one outcome.
-fn line(outcome: &TaxonOutcome) -> String {
+pub(super) fn line(outcome: &TaxonOutcome) -> String {
     let Some(fit) = &outcome.fit else { return format!("{}: not fitted", name(outcome)) };
     let how = if fit.prior_driven { "prior-driven" } else { "fitted" };
     let mut text = format!("{}: {how}, {} records in {} years", name(outcome), fit.records, fit.years);

@@ -7,14 +7,17 @@ mod describe;
 mod failure;
 mod fit;
 mod forecast;
+mod import;
 mod migrate;
 mod output;
+mod serve;
+mod token;
 
 use std::process::ExitCode;
 
 use clap::Parser as _;
 
-use crate::app::database::{self, Db};
+use crate::app::{Db, database};
 use crate::config::{self, DatabaseUrl, Settings};
 use crate::telemetry;
 use args::{Cli, Command, GlobalArgs};
@@ -46,7 +49,7 @@ pub fn run() -> ExitCode {
 fn execute(cli: Cli) -> Result<(), Failure> {
     // These need neither settings nor a database.
     match cli.command {
-        Command::Completions(_) | Command::Man(_) => return describe::run(&cli.command),
+        Command::Openapi(_) | Command::Completions(_) | Command::Man(_) => return describe::run(&cli.command),
         _ => {}
     }
     let settings = settings(&cli.global)?;
@@ -57,7 +60,10 @@ fn execute(cli: Cli) -> Result<(), Failure> {
         .build()
         .map_err(Failure::from)
         .mend("Check the limits on threads of this process.")?;
-    runtime.block_on(dispatch(cli.command, &settings))
+    let done = runtime.block_on(dispatch(cli.command, &settings));
+    // A computation that was cut off would keep the process alive; nothing of it is kept half done.
+    runtime.shutdown_background();
+    done
 }
 
 /// Settings with the command line's own values on top.
@@ -85,9 +91,12 @@ async fn open(settings: &Settings) -> Result<Db, Failure> {
 async fn dispatch(command: Command, settings: &Settings) -> Result<(), Failure> {
     match command {
         Command::Demo(args) => demo::run(&args, settings).await,
+        Command::Import(command) => import::run(&command, settings).await,
         Command::Migrate => migrate::run(settings).await,
         Command::Fit(args) => fit::run(&args, settings).await,
         Command::Forecast(args) => forecast::run(&args, settings).await,
-        Command::Completions(_) | Command::Man(_) => describe::run(&command),
+        Command::Serve(args) => serve::run(&args, settings).await,
+        Command::Token(command) => token::run(&command, settings).await,
+        Command::Openapi(_) | Command::Completions(_) | Command::Man(_) => describe::run(&command),
     }
 }
