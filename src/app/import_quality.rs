@@ -150,18 +150,18 @@ fn day_of(time: &ReadingTime) -> Option<Day> {
     }
 }
 
-/// The instants of one day. Impossible values are left out: they are doubted one by one.
+/// The instants of one day, °C. Impossible values are left out: they are doubted one by one.
 #[derive(Debug, Clone, Copy)]
 struct Sum {
     count: u32,
-    sum_c: f64,
-    low_c: f64,
-    high_c: f64,
+    total: f64,
+    low: f64,
+    high: f64,
 }
 
 impl Sum {
     fn day(self, date: NaiveDate) -> Day {
-        Day { date, tmean_c: self.sum_c / f64::from(self.count), tmin_c: self.low_c, tmax_c: self.high_c }
+        Day { date, tmean_c: self.total / f64::from(self.count), tmin_c: self.low, tmax_c: self.high }
     }
 }
 
@@ -170,10 +170,10 @@ fn add(days: &mut BTreeMap<NaiveDate, Sum>, time: &ReadingTime, zone: Tz) {
     if out_of_range(value_c).is_some() {
         return;
     }
-    let none = Sum { count: 0, sum_c: 0.0, low_c: value_c, high_c: value_c };
+    let none = Sum { count: 0, total: 0.0, low: value_c, high: value_c };
     let sum = days.entry(local(at, zone)).or_insert(none);
     sum.count += 1;
-    sum.sum_c += value_c;
-    sum.low_c = sum.low_c.min(value_c);
-    sum.high_c = sum.high_c.max(value_c);
+    sum.total += value_c;
+    sum.low = sum.low.min(value_c);
+    sum.high = sum.high.max(value_c);
 }

@@ -58,7 +58,7 @@ pub fn read_text(reader: impl Read) -> Result<String, Fault> {
     }
     let text = String::from_utf8(bytes).map_err(|error| {
         let good = error.utf8_error().valid_up_to();
-        let line = error.as_bytes()[..good].iter().filter(|byte| **byte == b'\n').count() as u64 + 1;
+        let line = error.as_bytes()[..good].split(|byte| *byte == b'\n').count() as u64;
         let byte = format!("byte 0x{:02X}", error.as_bytes()[good]);
         let reason = "the text is not UTF-8 from here on; save the file as UTF-8";
         Fault::new(line, "file", &byte, FaultKind::NotUtf8, reason)

@@ -8,6 +8,7 @@
 
 mod gap_filling;
 mod hubbard;
+mod import;
 mod shared;
 mod water_ahead;
 mod yearly_cycle;

@@ -26,10 +26,14 @@ pub(super) fn settle<T, K: Ord>(
         }
         if others.is_empty() {
             parsed.repeated += group.len() as u64 - 1;
-            group[1..].iter().for_each(|at| keep[*at as usize] = false);
+            for at in &group[1..] {
+                keep[*at as usize] = false;
+            }
         } else {
             parsed.rejected += group.len() as u64;
-            group.iter().for_each(|at| keep[*at as usize] = false);
+            for at in group {
+                keep[*at as usize] = false;
+            }
         }
     }
     let mut keep = keep.into_iter();

@@ -123,8 +123,7 @@ impl Pass {
             }
             self.at = match (self.at, byte) {
                 (At::Quoted, b'"') => At::QuoteInQuoted,
-                (At::QuoteInQuoted, b'"') | (At::Quoted, _) => At::Quoted,
-                (At::FieldStart, b'"') => At::Quoted,
+                (At::QuoteInQuoted | At::FieldStart, b'"') | (At::Quoted, _) => At::Quoted,
                 (_, b',') => {
                     self.field += 1;
                     At::FieldStart
