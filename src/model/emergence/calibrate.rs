@@ -17,7 +17,7 @@ use crate::model::posterior::{Dataset, Outcome};
 
 use super::draws::Target;
 use super::fit_clock::FittedClock;
-use super::schedule::{Schedule, for_site};
+use super::schedule::{Schedule, for_site, schedule_of};
 use super::simulate::{self, CLASS_NUMBERS, LEAST_CATCH};
 
 /// Site-years with observed dates needed before dates are shifted.
@@ -57,7 +57,7 @@ pub fn observed_dates(data: &Dataset) -> BTreeMap<usize, [f64; 5]> {
 #[must_use]
 pub fn calibration(fit: &FittedClock, data: &Dataset, schedules: &[Schedule]) -> [f64; 5] {
     let observed = observed_dates(data);
-    if observed.len() < LEAST_SITE_YEARS || schedules.is_empty() {
+    if observed.len() < LEAST_SITE_YEARS {
         return [0.0; 5];
     }
     let mut errors: [Vec<f64>; 5] = Default::default();
@@ -65,7 +65,11 @@ pub fn calibration(fit: &FittedClock, data: &Dataset, schedules: &[Schedule]) ->
         let unit = &data.units[index];
         let target = Target { site: Some(unit.site), ..Target::default() };
         let mut rng = Pcg64::seed_from_u64(SEED);
-        let usual = for_site(schedules, Some(unit.site));
+        // Heat clocks are judged on the visits that were made: a year whose first visit came late
+        // shows late dates, and that is no error of the curve. The calendar is to give the mean of
+        // what records show, late first visits included, so it is judged on the usual visits.
+        let Some(made) = schedule_of(unit) else { continue };
+        let usual = if fit.clock == ClockKind::Calendar { for_site(schedules, Some(unit.site)) } else { vec![&made] };
         let mut drawn: [Vec<f64>; 5] = Default::default();
         for k in 0..DRAWS {
             let Some(season) = fit.draw(&data.climate, target, &mut rng) else { continue };

@@ -2,7 +2,7 @@
 
 use serde::{Deserialize, Serialize};
 
-use crate::model::posterior::{Dataset, Outcome};
+use crate::model::posterior::{Dataset, Outcome, Unit};
 
 /// One usual visit.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
@@ -32,26 +32,26 @@ const LEAST_VISITS: usize = 4;
 /// The schedules of `data`, one per site-year with enough visits; first sightings have none.
 #[must_use]
 pub fn schedules(data: &Dataset) -> Vec<Schedule> {
-    let mut found: Vec<Schedule> = Vec::new();
-    for unit in &data.units {
-        let mut visits: Vec<UsualVisit> = unit
-            .observations
-            .iter()
-            .filter(|o| !matches!(o.outcome, Outcome::First { .. }))
-            .map(|o| UsualVisit {
-                from_day: o.from_day,
-                to_day: o.to_day,
-                log_effort: o.log_effort,
-                counted: matches!(o.outcome, Outcome::Count(_)),
-            })
-            .collect();
-        visits.sort_by_key(|v| (v.to_day, v.from_day));
-        visits.dedup_by_key(|v| v.to_day);
-        if visits.len() >= LEAST_VISITS {
-            found.push(Schedule { site: unit.site, visits });
-        }
-    }
-    found
+    data.units.iter().filter_map(schedule_of).collect()
+}
+
+/// The visits made in one site-year; `None` with too few.
+#[must_use]
+pub fn schedule_of(unit: &Unit) -> Option<Schedule> {
+    let mut visits: Vec<UsualVisit> = unit
+        .observations
+        .iter()
+        .filter(|o| !matches!(o.outcome, Outcome::First { .. }))
+        .map(|o| UsualVisit {
+            from_day: o.from_day,
+            to_day: o.to_day,
+            log_effort: o.log_effort,
+            counted: matches!(o.outcome, Outcome::Count(_)),
+        })
+        .collect();
+    visits.sort_by_key(|v| (v.to_day, v.from_day));
+    visits.dedup_by_key(|v| v.to_day);
+    (visits.len() >= LEAST_VISITS).then_some(Schedule { site: unit.site, visits })
 }
 
 /// The schedules to draw from for `site`: its own, else (fewer than two) all of the watershed.
