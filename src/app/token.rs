@@ -112,7 +112,7 @@ pub enum Issuer<'a> {
 
 impl Issuer<'_> {
     /// The first of `watersheds` that is not the issuer's.
-    fn stranger<'w>(&self, watersheds: &'w [Slug]) -> Option<&'w Slug> {
+    fn stranger(self, watersheds: &[Slug]) -> Option<&Slug> {
         match self {
             Self::Operator => None,
             Self::Keeper(token) if token.role == Role::Keeper => {

@@ -6,7 +6,7 @@ use sqlx::Executor as _;
 use subimago::store::{Db, SchemaState, StoreError, maintenance, meta, place};
 
 use crate::support::{
-    create_database, drop_database, lay_out, on_both, on_sqlite, ostrey, postgres_server, slug, sqlite_url,
+    create_database, drop_database, lay_out, on_both, on_postgres, on_sqlite, ostrey, postgres_server, slug, sqlite_url,
 };
 
 on_both! {
@@ -189,4 +189,53 @@ async fn other_addresses_are_refused_without_repeating_them() {
         assert!(matches!(error, StoreError::Address { .. }), "{url}: {error:?}");
         assert!(!format!("{error} {error:?}").contains("geheim"));
     }
+}
+
+#[tokio::test]
+async fn a_full_disk_is_told_apart_and_leaves_reads_alone() {
+    on_sqlite(|db| {
+        Box::pin(async move {
+            let mut tx = db.write().await.expect("begins");
+            lay_out(&mut tx).await;
+            tx.commit().await.expect("commits");
+            let Db::Sqlite { writer, .. } = &db else { panic!("SQLite") };
+            // A page limit is how SQLite's own tests fill a disk.
+            let pages: i64 = sqlx::query_scalar("PRAGMA page_count").fetch_one(writer).await.expect("reads");
+            let limit = sqlx::AssertSqlSafe(format!("PRAGMA max_page_count = {pages}"));
+            sqlx::query(limit).execute(writer).await.expect("sets");
+            let mut tx = db.write().await.expect("begins");
+            let error = meta::set_meta(&mut tx, "large", &"x".repeat(100_000)).await.expect_err("does not fit");
+            assert!(matches!(error, StoreError::Full(_)), "{error:?}");
+            drop(tx);
+            let mut tx = db.read().await.expect("begins");
+            assert_eq!(place::watersheds(&mut tx).await.expect("reads").len(), 1);
+            assert_eq!(meta::get_meta(&mut tx, "large").await.expect("reads"), None);
+            drop(tx);
+            sqlx::query("PRAGMA max_page_count = 1000000").execute(writer).await.expect("sets");
+            let mut tx = db.write().await.expect("begins");
+            meta::set_meta(&mut tx, "large", &"x".repeat(100_000)).await.expect("fits");
+            tx.commit().await.expect("commits");
+        })
+    })
+    .await;
+}
+
+#[tokio::test]
+async fn a_server_that_went_away_is_told_apart_and_found_again() {
+    on_postgres(|db| {
+        Box::pin(async move {
+            let Db::Postgres(pool) = &db else { panic!("PostgreSQL") };
+            let mut tx = db.write().await.expect("begins");
+            lay_out(&mut tx).await;
+            let others = "SELECT count(pg_terminate_backend(pid)) FROM pg_stat_activity \
+                WHERE datname = current_database() AND pid <> pg_backend_pid()";
+            sqlx::query(others).execute(pool).await.expect("ends the connections");
+            let error = place::watersheds(&mut tx).await.expect_err("the connection is gone");
+            assert!(matches!(error, StoreError::Unreachable(_)), "{error:?}");
+            assert!(tx.commit().await.is_err(), "nothing is acknowledged");
+            let mut tx = db.read().await.expect("a new connection is made");
+            assert!(place::watersheds(&mut tx).await.expect("reads").is_empty());
+        })
+    })
+    .await;
 }
