@@ -1,1 +1,22 @@
 //! Routes, pages and feeds.
+
+mod api;
+mod docs;
+mod envelope;
+mod extract;
+mod feed;
+mod limits;
+mod pages;
+mod paging;
+mod problem;
+mod query;
+mod respond;
+mod router;
+mod serve;
+mod state;
+
+pub use extract::Peer;
+pub use limits::FailureLimiter;
+pub use router::{openapi, openapi_text, router, router_with};
+pub use serve::serve;
+pub use state::{AppState, Settings};

@@ -35,6 +35,7 @@ mod since;
 pub mod taxon;
 mod taxon_row;
 pub mod token;
+mod token_bind;
 mod tx;
 mod wake;
 

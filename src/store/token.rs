@@ -12,6 +12,8 @@ use super::{StoreError, Tx};
 use crate::domain::Slug;
 use crate::domain::token::{Role, Token};
 
+pub use super::token_bind::bind_token;
+
 /// Stores a token with the SHA-256 of its secret.
 ///
 /// # Errors

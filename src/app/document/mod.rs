@@ -1,0 +1,56 @@
+//! Wire documents: what the HTTP interface and the commands' `--json` send and take.
+//!
+//! One value serves both. Outgoing documents are built `From` domain values; incoming ones are
+//! read by [`read`], which reports every fault of a body at once with JSON Pointers (RFC 6901).
+
+pub mod faults;
+pub mod fit;
+pub mod forecast;
+pub mod import;
+pub mod input;
+pub mod job;
+pub mod number;
+pub mod place;
+pub mod reading;
+pub mod report;
+pub mod taxon;
+pub mod time;
+pub mod token;
+
+pub use faults::{Fault, Faults};
+pub use fit::{FitDocument, FitInput};
+pub use forecast::ForecastDocument;
+pub use import::{DoubtfulRecord, FlaggedReading, ImportDocument, ImportFault};
+pub use input::{Input, Patch, merge, read};
+pub use job::JobDocument;
+pub use place::{
+    GaugeDocument, GaugeInput, ReachDocument, ReachInput, WatershedDocument, WatershedInput, WatershedSummary,
+};
+pub use reading::{ReadingDocument, ReadingsInput, ReadingsReceipt};
+pub use report::{DecisionInput, PublicReport, ReportDocument, ReportInput};
+pub use taxon::{TaxonDocument, TaxonInput};
+pub use token::{NewTokenDocument, TokenDocument, TokenInput};
+
+use serde::Serialize;
+use utoipa::ToSchema;
+
+/// Pattern of a slug, as published in the schemas.
+pub const SLUG_PATTERN: &str = "^[A-Za-z0-9_-]{1,64}$";
+
+/// A page of a collection.
+#[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
+pub struct List<T: ToSchema> {
+    /// The items of this page.
+    pub items: Vec<T>,
+    /// Address of the next page; null on the last.
+    #[schema(required)]
+    pub next: Option<String>,
+}
+
+impl<T: ToSchema> List<T> {
+    /// A list that is whole on one page.
+    #[must_use]
+    pub fn whole(items: Vec<T>) -> Self {
+        Self { items, next: None }
+    }
+}

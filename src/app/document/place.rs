@@ -1,0 +1,288 @@
+//! Watersheds, reaches and gauges.
+
+use chrono_tz::Tz;
+use garde::Validate;
+use serde::{Deserialize, Serialize};
+use utoipa::ToSchema;
+
+use super::{Faults, Input};
+use crate::domain::place::{check_latitude, check_longitude, in_range};
+use crate::domain::{Gauge, Invalid, Reach, Slug, WaterType, Watershed};
+
+/// A watershed in a list.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, ToSchema)]
+pub struct WatershedSummary {
+    /// Unique short name.
+    #[schema(example = "ostrey")]
+    pub slug: String,
+    /// Display name.
+    #[schema(example = "River Ostrey")]
+    pub name: String,
+    /// IANA time zone in which civil days begin and end.
+    #[schema(example = "Europe/London")]
+    pub time_zone: String,
+}
+
+impl From<&Watershed> for WatershedSummary {
+    fn from(watershed: &Watershed) -> Self {
+        Self {
+            slug: watershed.slug.to_string(),
+            name: watershed.name.clone(),
+            time_zone: watershed.time_zone.name().to_owned(),
+        }
+    }
+}
+
+/// A watershed with what it holds.
+#[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
+pub struct WatershedDocument {
+    /// Unique short name.
+    #[schema(example = "ostrey")]
+    pub slug: String,
+    /// Display name.
+    pub name: String,
+    /// IANA time zone in which civil days begin and end.
+    #[schema(example = "Europe/London")]
+    pub time_zone: String,
+    /// Its reaches.
+    pub reaches: Vec<ReachDocument>,
+    /// Its gauges.
+    pub gauges: Vec<GaugeDocument>,
+    /// Slugs of the taxa that live there.
+    pub taxa: Vec<String>,
+}
+
+/// A named stretch. The coordinates are those of the stretch, never of a member's spot.
+#[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
+pub struct ReachDocument {
+    /// Short name, unique in its watershed.
+    #[schema(example = "mill-meadow")]
+    pub slug: String,
+    /// Display name.
+    #[schema(example = "Mill Meadow")]
+    pub name: String,
+    /// Degrees north.
+    pub latitude: f64,
+    /// Degrees east.
+    pub longitude: f64,
+    /// Metres above sea level.
+    #[schema(required)]
+    pub elevation_m: Option<f64>,
+    /// `riffle`, `run`, `pool`, `slow-margin` or `still-water`.
+    #[schema(required, example = "riffle")]
+    pub water_type: Option<String>,
+    /// Gauges in order of preference.
+    pub gauges: Vec<String>,
+}
+
+impl From<&Reach> for ReachDocument {
+    fn from(reach: &Reach) -> Self {
+        Self {
+            slug: reach.slug.to_string(),
+            name: reach.name.clone(),
+            latitude: reach.latitude,
+            longitude: reach.longitude,
+            elevation_m: reach.elevation_m,
+            water_type: reach.water_type.map(|kind| kind.as_str().to_owned()),
+            gauges: reach.gauges.iter().map(Slug::to_string).collect(),
+        }
+    }
+}
+
+/// A place where water temperature is measured.
+#[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
+pub struct GaugeDocument {
+    /// Short name, unique in its watershed.
+    #[schema(example = "ostrey-bridge")]
+    pub slug: String,
+    /// Display name.
+    pub name: String,
+    /// Degrees north.
+    #[schema(required)]
+    pub latitude: Option<f64>,
+    /// Degrees east.
+    #[schema(required)]
+    pub longitude: Option<f64>,
+    /// Where its readings come from.
+    #[schema(required)]
+    pub source: Option<String>,
+}
+
+impl From<&Gauge> for GaugeDocument {
+    fn from(gauge: &Gauge) -> Self {
+        Self {
+            slug: gauge.slug.to_string(),
+            name: gauge.name.clone(),
+            latitude: gauge.latitude,
+            longitude: gauge.longitude,
+            source: gauge.source.clone(),
+        }
+    }
+}
+
+/// A watershed to declare or change.
+#[derive(Debug, Clone, Default, PartialEq, Eq, Serialize, Deserialize, ToSchema, Validate)]
+#[serde(deny_unknown_fields, default)]
+pub struct WatershedInput {
+    /// Unique short name.
+    #[garde(required)]
+    #[schema(value_type = String, pattern = "^[A-Za-z0-9_-]{1,64}$", example = "ostrey")]
+    pub slug: Option<String>,
+    /// Display name.
+    #[garde(required, length(chars, min = 1, max = 200))]
+    #[schema(value_type = String, min_length = 1, max_length = 200, example = "River Ostrey")]
+    pub name: Option<String>,
+    /// IANA time zone.
+    #[garde(required, length(chars, max = 64))]
+    #[schema(value_type = String, max_length = 64, example = "Europe/London")]
+    pub time_zone: Option<String>,
+}
+
+impl From<&Watershed> for WatershedInput {
+    fn from(watershed: &Watershed) -> Self {
+        Self {
+            slug: Some(watershed.slug.to_string()),
+            name: Some(watershed.name.clone()),
+            time_zone: Some(watershed.time_zone.name().to_owned()),
+        }
+    }
+}
+
+impl Input for WatershedInput {
+    type Domain = Watershed;
+
+    fn into_domain(self, faults: &mut Faults) -> Option<Watershed> {
+        let slug = self.slug.and_then(|text| faults.check("#/slug", Slug::new(&text)));
+        let zone = self.time_zone.and_then(|text| {
+            let known = text
+                .parse::<Tz>()
+                .map_err(|_| Invalid::new("time_zone", &text, "must be an IANA time zone such as Europe/London"));
+            faults.check("#/time_zone", known)
+        });
+        Some(Watershed { slug: slug?, name: self.name?, time_zone: zone? })
+    }
+}
+
+/// A reach to declare or change.
+#[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize, ToSchema, Validate)]
+#[serde(deny_unknown_fields, default)]
+pub struct ReachInput {
+    /// Short name, unique in its watershed.
+    #[garde(required)]
+    #[schema(value_type = String, pattern = "^[A-Za-z0-9_-]{1,64}$", example = "mill-meadow")]
+    pub slug: Option<String>,
+    /// Display name.
+    #[garde(required, length(chars, min = 1, max = 200))]
+    #[schema(value_type = String, min_length = 1, max_length = 200, example = "Mill Meadow")]
+    pub name: Option<String>,
+    /// Degrees north.
+    #[garde(required)]
+    #[schema(value_type = f64, minimum = -90, maximum = 90, example = 51.5)]
+    pub latitude: Option<f64>,
+    /// Degrees east.
+    #[garde(required)]
+    #[schema(value_type = f64, minimum = -180, maximum = 180, example = -1.5)]
+    pub longitude: Option<f64>,
+    /// Metres above sea level.
+    #[garde(skip)]
+    #[schema(minimum = -500, maximum = 9000)]
+    pub elevation_m: Option<f64>,
+    /// Kind of water.
+    #[garde(skip)]
+    #[schema(pattern = "^(riffle|run|pool|slow-margin|still-water)$", example = "riffle")]
+    pub water_type: Option<String>,
+    /// Gauges of this watershed in order of preference.
+    #[garde(length(max = 20))]
+    #[schema(max_items = 20)]
+    pub gauges: Option<Vec<String>>,
+}
+
+impl From<&Reach> for ReachInput {
+    fn from(reach: &Reach) -> Self {
+        Self {
+            slug: Some(reach.slug.to_string()),
+            name: Some(reach.name.clone()),
+            latitude: Some(reach.latitude),
+            longitude: Some(reach.longitude),
+            elevation_m: reach.elevation_m,
+            water_type: reach.water_type.map(|kind| kind.as_str().to_owned()),
+            gauges: Some(reach.gauges.iter().map(Slug::to_string).collect()),
+        }
+    }
+}
+
+impl Input for ReachInput {
+    type Domain = Reach;
+
+    fn into_domain(self, faults: &mut Faults) -> Option<Reach> {
+        let slug = self.slug.and_then(|text| faults.check("#/slug", Slug::new(&text)));
+        let latitude = self.latitude.and_then(|value| faults.check("#/latitude", check_latitude(value)));
+        let longitude = self.longitude.and_then(|value| faults.check("#/longitude", check_longitude(value)));
+        let elevation_m = faults.check_optional("#/elevation_m", self.elevation_m, |value| {
+            in_range("elevation_m", value, -500.0, 9000.0, "metres between -500 and 9000")
+        });
+        let water_type = faults.check_optional("#/water_type", self.water_type, |text| WaterType::parse(&text));
+        let mut gauges = Vec::new();
+        for (index, text) in self.gauges.unwrap_or_default().iter().enumerate() {
+            gauges.extend(faults.check(&format!("#/gauges/{index}"), Slug::new(text)));
+        }
+        Some(Reach {
+            slug: slug?,
+            name: self.name?,
+            latitude: latitude?,
+            longitude: longitude?,
+            elevation_m: elevation_m?,
+            water_type: water_type?,
+            gauges,
+        })
+    }
+}
+
+/// A gauge to declare or change.
+#[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize, ToSchema, Validate)]
+#[serde(deny_unknown_fields, default)]
+pub struct GaugeInput {
+    /// Short name, unique in its watershed.
+    #[garde(required)]
+    #[schema(value_type = String, pattern = "^[A-Za-z0-9_-]{1,64}$", example = "ostrey-bridge")]
+    pub slug: Option<String>,
+    /// Display name.
+    #[garde(required, length(chars, min = 1, max = 200))]
+    #[schema(value_type = String, min_length = 1, max_length = 200, example = "Ostrey Bridge")]
+    pub name: Option<String>,
+    /// Degrees north.
+    #[garde(skip)]
+    #[schema(minimum = -90, maximum = 90)]
+    pub latitude: Option<f64>,
+    /// Degrees east.
+    #[garde(skip)]
+    #[schema(minimum = -180, maximum = 180)]
+    pub longitude: Option<f64>,
+    /// Where its readings come from, in words.
+    #[garde(length(chars, max = 500))]
+    #[schema(max_length = 500)]
+    pub source: Option<String>,
+}
+
+impl From<&Gauge> for GaugeInput {
+    fn from(gauge: &Gauge) -> Self {
+        Self {
+            slug: Some(gauge.slug.to_string()),
+            name: Some(gauge.name.clone()),
+            latitude: gauge.latitude,
+            longitude: gauge.longitude,
+            source: gauge.source.clone(),
+        }
+    }
+}
+
+impl Input for GaugeInput {
+    type Domain = Gauge;
+
+    fn into_domain(self, faults: &mut Faults) -> Option<Gauge> {
+        let slug = self.slug.and_then(|text| faults.check("#/slug", Slug::new(&text)));
+        let latitude = faults.check_optional("#/latitude", self.latitude, check_latitude);
+        let longitude = faults.check_optional("#/longitude", self.longitude, check_longitude);
+        Some(Gauge { slug: slug?, name: self.name?, latitude: latitude?, longitude: longitude?, source: self.source })
+    }
+}

@@ -1,0 +1,117 @@
+//! Which forecast documents answer a question.
+
+use std::fmt::Debug;
+use std::future::Future;
+use std::pin::Pin;
+use std::sync::Arc;
+
+use chrono::{Days, NaiveDate};
+
+use super::document::ForecastDocument;
+use super::{AppError, Service, WatershedView};
+use crate::domain::season::Season;
+use crate::domain::{Forecast, Slug};
+
+/// Days shown unless asked otherwise.
+pub const DEFAULT_DAYS: u32 = 16;
+/// Most days shown.
+pub const MAX_DAYS: u32 = 370;
+
+/// A question for forecasts.
+#[derive(Debug, Clone, PartialEq, Eq, Default)]
+pub struct ForecastQuery {
+    /// Only these reaches; empty means all.
+    pub reaches: Vec<Slug>,
+    /// Only these taxa; empty means all.
+    pub taxa: Vec<Slug>,
+    /// First day; default today, or the season's first day when another season is asked for.
+    pub from: Option<NaiveDate>,
+    /// Number of days; default [`DEFAULT_DAYS`].
+    pub days: Option<u32>,
+    /// Season; default that of the first day.
+    pub season: Option<i32>,
+    /// Use only temperatures known up to this day.
+    pub as_of: Option<NaiveDate>,
+}
+
+/// What a hindcast is asked for.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct HindcastQuery {
+    /// Watershed.
+    pub watershed: Slug,
+    /// Only these reaches; empty means all.
+    pub reaches: Vec<Slug>,
+    /// Only these taxa; empty means all.
+    pub taxa: Vec<Slug>,
+    /// Season.
+    pub season: i32,
+    /// Temperatures known up to the end of this local day; `None` means all.
+    pub as_of: Option<NaiveDate>,
+}
+
+/// The answer on its way.
+pub type Forecasting<'a> = Pin<Box<dyn Future<Output = Result<Vec<Forecast>, AppError>> + Send + 'a>>;
+
+/// Computes forecasts that are not published: of other seasons, or as of a past day.
+pub trait Hindcast: Debug + Send + Sync {
+    /// Whole-season forecasts from the latest fit.
+    fn forecast(&self, service: &Service, query: HindcastQuery) -> Forecasting<'_>;
+}
+
+/// The published forecasts of one season, over `reaches` (all when empty).
+///
+/// # Errors
+/// [`AppError::Store`].
+pub async fn published(
+    service: &Service,
+    view: &WatershedView,
+    reaches: &[Slug],
+    season: i32,
+) -> Result<Vec<Arc<ForecastDocument>>, AppError> {
+    let snapshot = service.snapshot();
+    let mut found = Vec::new();
+    for reach in view.reaches.iter().filter(|reach| reaches.is_empty() || reaches.contains(&reach.slug)) {
+        let block = snapshot.forecasts(service.db(), &view.watershed.slug, &reach.slug).await?;
+        found.extend(block.iter().filter(|document| document.season == season).cloned());
+    }
+    Ok(found)
+}
+
+/// The documents that answer `query`, cut to the days asked for.
+///
+/// # Errors
+/// [`AppError::Unavailable`] when it needs a computation this process does not offer.
+pub async fn answer(
+    service: &Service,
+    view: &WatershedView,
+    query: &ForecastQuery,
+) -> Result<Vec<ForecastDocument>, AppError> {
+    let today = service.today(view.watershed.time_zone);
+    let season = query.season.unwrap_or_else(|| Season::containing(query.from.unwrap_or(today)).year);
+    let this_season = Season::containing(today).year == season;
+    let from = query.from.unwrap_or_else(|| if this_season { today } else { Season::of_year(season).first_day() });
+    let to = from + Days::new(u64::from(query.days.unwrap_or(DEFAULT_DAYS)));
+    let wanted =
+        |taxon: &str| query.taxa.is_empty() || query.taxa.iter().any(|t| t.as_str().eq_ignore_ascii_case(taxon));
+    let inside = |date: NaiveDate| date >= from && date < to;
+    let stored = published(service, view, &query.reaches, season).await?;
+    let current = query.as_of.is_none_or(|day| day >= today);
+    if current && (this_season || !stored.is_empty()) {
+        return Ok(stored.iter().filter(|document| wanted(&document.taxon)).map(|d| d.cut(inside)).collect());
+    }
+    let Some(hindcast) = service.hindcast() else {
+        return Err(AppError::Unavailable {
+            detail: "Only the published forecasts can be served here; leave season and as_of out.",
+            retry_after_s: 3600,
+        });
+    };
+    let ask = HindcastQuery {
+        watershed: view.watershed.slug.clone(),
+        reaches: query.reaches.clone(),
+        taxa: query.taxa.clone(),
+        season,
+        as_of: query.as_of,
+    };
+    let computed = hindcast.forecast(service, ask).await?;
+    Ok(computed.iter().map(|forecast| ForecastDocument::with_days(forecast, inside)).collect())
+}

@@ -1,0 +1,120 @@
+//! Publishing the forecasts of a taxon together with its calendar entries.
+
+use chrono::{DateTime, Utc};
+use sha2::{Digest, Sha256};
+
+use super::AppError;
+use super::document::ForecastDocument;
+use super::feed::{self, Entry, EntryStatus};
+use crate::domain::{Forecast, Reach, Slug, Taxon};
+use crate::store::feed::{FeedEvent, feed_events, put_feed_event};
+use crate::store::forecast::{PublishedForecast, replace_forecasts};
+use crate::store::{Tx, place};
+
+/// Replaces what is published for `taxon` in `watershed` by `forecasts` and brings its calendar
+/// entries up to date, in the caller's transaction. Call [`super::Service::refresh`] after commit.
+///
+/// # Errors
+/// [`AppError::Store`], for example for an unknown reach or fit.
+pub async fn publish(
+    tx: &mut Tx,
+    watershed: &Slug,
+    taxon: &Taxon,
+    forecasts: &[Forecast],
+    now: DateTime<Utc>,
+) -> Result<(), AppError> {
+    let documents: Vec<ForecastDocument> = forecasts.iter().map(ForecastDocument::from).collect();
+    let rows: Vec<PublishedForecast> = forecasts
+        .iter()
+        .zip(&documents)
+        .map(|(forecast, document)| row(forecast, document))
+        .collect::<Result<_, _>>()?;
+    replace_forecasts(tx, watershed, &taxon.slug, &rows).await?;
+    let reaches = place::reaches(tx, watershed).await?;
+    update_entries(tx, watershed, taxon, &reaches, &documents, now).await
+}
+
+fn row(forecast: &Forecast, document: &ForecastDocument) -> Result<PublishedForecast, AppError> {
+    let document_json = to_json(document)?;
+    Ok(PublishedForecast {
+        watershed: forecast.watershed.clone(),
+        reach: forecast.reach.clone(),
+        taxon: forecast.taxon.clone(),
+        brood: forecast.brood,
+        season: forecast.season,
+        fit_id: forecast.fit_id,
+        issued_at: forecast.issued_at,
+        data_as_of: forecast.data_as_of,
+        etag: hex_digest(&document_json),
+        document_json,
+    })
+}
+
+async fn update_entries(
+    tx: &mut Tx,
+    watershed: &Slug,
+    taxon: &Taxon,
+    reaches: &[Reach],
+    documents: &[ForecastDocument],
+    now: DateTime<Utc>,
+) -> Result<(), AppError> {
+    let of_this_taxon = |entry: &Entry| entry.content.taxon.eq_ignore_ascii_case(taxon.slug.as_str());
+    let stored: Vec<Entry> = feed_events(tx, watershed)
+        .await?
+        .iter()
+        .map(feed::entry_of)
+        .collect::<Result<Vec<_>, _>>()?
+        .into_iter()
+        .filter(of_this_taxon)
+        .collect();
+    let mut planned = Vec::new();
+    for document in documents {
+        if let Some(reach) = reaches.iter().find(|reach| reach.slug.as_str().eq_ignore_ascii_case(&document.reach)) {
+            planned.extend(feed::plan(watershed, document, reach, taxon));
+        }
+    }
+    let oldest_season = documents.iter().map(|document| document.season).min();
+    for old in &stored {
+        let gone = !planned.iter().any(|(uid, _)| *uid == old.uid);
+        // Entries of past seasons stay as they were; only what this publication speaks of is withdrawn.
+        let spoken_of = oldest_season.is_none_or(|season| old.content.season >= season);
+        if gone && spoken_of && old.content.status != EntryStatus::Cancelled {
+            put(tx, watershed, &feed::cancel(old, now), now).await?;
+        }
+    }
+    for (uid, content) in planned {
+        let old = stored.iter().find(|entry| entry.uid == uid);
+        let entry = feed::advance(old, uid, content, now);
+        if old != Some(&entry) {
+            put(tx, watershed, &entry, now).await?;
+        }
+    }
+    Ok(())
+}
+
+async fn put(tx: &mut Tx, watershed: &Slug, entry: &Entry, now: DateTime<Utc>) -> Result<(), AppError> {
+    let content = to_json(&entry.content)?;
+    let event = FeedEvent {
+        uid: entry.uid.to_string(),
+        watershed: watershed.clone(),
+        content_hash: hex_digest(&content),
+        content,
+        sequence: i64::from(entry.sequence),
+        changed_at: entry.changed_at,
+        withdrawn_at: (entry.content.status == EntryStatus::Cancelled).then_some(now),
+    };
+    Ok(put_feed_event(tx, &event).await?)
+}
+
+fn to_json(value: &impl serde::Serialize) -> Result<String, AppError> {
+    serde_json::to_string(value).map_err(|error| AppError::Internal(format!("a document cannot be written: {error}")))
+}
+
+fn hex_digest(text: &str) -> String {
+    use std::fmt::Write as _;
+    Sha256::digest(text).iter().fold(String::new(), |mut hex, byte| {
+        // Writing to a String cannot fail.
+        let _ = write!(hex, "{byte:02x}");
+        hex
+    })
+}

@@ -1,0 +1,281 @@
+//! The read model in memory: places, taxa, calendar entries and published forecasts.
+//!
+//! A snapshot never changes; a refresh swaps in a new one. Forecasts beyond the byte budget are
+//! read from the database when asked for, and those longest unused make room.
+
+use std::collections::HashMap;
+use std::sync::{Arc, Mutex, PoisonError};
+
+use super::AppError;
+use super::document::ForecastDocument;
+use super::feed::Entry;
+use crate::domain::{Gauge, Reach, Slug, Taxon, Watershed};
+use crate::store::forecast::{ForecastFilter, PublishedForecast, forecast_generation, forecasts};
+use crate::store::{Db, Tx, feed, place, taxon};
+
+/// What is served about one watershed.
+#[derive(Debug)]
+pub struct WatershedView {
+    /// The watershed.
+    pub watershed: Watershed,
+    /// Its reaches by slug.
+    pub reaches: Vec<Arc<Reach>>,
+    /// Its gauges by slug.
+    pub gauges: Vec<Arc<Gauge>>,
+    /// The taxa that live there, by slug.
+    pub taxa: Vec<Arc<Taxon>>,
+    /// Calendar entries, withdrawn ones included.
+    pub entries: Vec<Arc<Entry>>,
+    /// True when it has published forecasts.
+    pub published: bool,
+}
+
+impl WatershedView {
+    /// The reach of that slug.
+    ///
+    /// # Errors
+    /// [`AppError::NotFound`].
+    pub fn reach(&self, slug: &Slug) -> Result<Arc<Reach>, AppError> {
+        self.reaches.iter().find(|reach| reach.slug == *slug).cloned().ok_or_else(|| AppError::not_found("reach"))
+    }
+
+    /// The gauge of that slug.
+    ///
+    /// # Errors
+    /// [`AppError::NotFound`].
+    pub fn gauge(&self, slug: &Slug) -> Result<Arc<Gauge>, AppError> {
+        self.gauges.iter().find(|gauge| gauge.slug == *slug).cloned().ok_or_else(|| AppError::not_found("gauge"))
+    }
+}
+
+/// Everything served.
+#[derive(Debug)]
+pub struct Snapshot {
+    watersheds: Vec<Arc<WatershedView>>,
+    taxa: Vec<Arc<Taxon>>,
+    generation: Option<i64>,
+    shelf: Shelf,
+}
+
+impl Snapshot {
+    /// Nothing loaded yet.
+    #[must_use]
+    pub fn empty(budget_bytes: usize) -> Self {
+        Self { watersheds: Vec::new(), taxa: Vec::new(), generation: None, shelf: Shelf::new(budget_bytes) }
+    }
+
+    /// False until the first load.
+    #[must_use]
+    pub fn is_loaded(&self) -> bool {
+        self.generation.is_some()
+    }
+
+    /// The publication count it shows.
+    #[must_use]
+    pub fn generation(&self) -> Option<i64> {
+        self.generation
+    }
+
+    /// All watersheds by slug.
+    #[must_use]
+    pub fn watersheds(&self) -> &[Arc<WatershedView>] {
+        &self.watersheds
+    }
+
+    /// The watershed of that slug.
+    #[must_use]
+    pub fn watershed(&self, slug: &Slug) -> Option<Arc<WatershedView>> {
+        self.watersheds.iter().find(|view| view.watershed.slug == *slug).cloned()
+    }
+
+    /// All taxa by slug.
+    #[must_use]
+    pub fn taxa(&self) -> &[Arc<Taxon>] {
+        &self.taxa
+    }
+
+    /// The taxon of that slug.
+    ///
+    /// # Errors
+    /// [`AppError::NotFound`].
+    pub fn taxon(&self, slug: &Slug) -> Result<Arc<Taxon>, AppError> {
+        self.taxa.iter().find(|taxon| taxon.slug == *slug).cloned().ok_or_else(|| AppError::not_found("taxon"))
+    }
+
+    /// The published forecasts of `reach`, all taxa and seasons, from memory or the database.
+    ///
+    /// # Errors
+    /// [`AppError::Store`].
+    pub async fn forecasts(&self, db: &Db, watershed: &Slug, reach: &Slug) -> Result<Block, AppError> {
+        let key = (watershed.key(), reach.key());
+        if let Some(block) = self.shelf.get(&key) {
+            return Ok(block);
+        }
+        let mut tx = db.read().await?;
+        let (block, bytes) = read_block(&mut tx, watershed, reach).await?;
+        self.shelf.put(key, Arc::clone(&block), bytes);
+        Ok(block)
+    }
+}
+
+/// The published forecasts of one reach.
+pub type Block = Arc<[Arc<ForecastDocument>]>;
+
+type BlockKey = (String, String);
+
+/// Blocks of forecasts within a byte budget, least recently used out first.
+#[derive(Debug)]
+struct Shelf {
+    budget: usize,
+    inner: Mutex<Shelved>,
+}
+
+#[derive(Debug, Default)]
+struct Shelved {
+    blocks: HashMap<BlockKey, (Block, usize, u64)>,
+    bytes: usize,
+    uses: u64,
+}
+
+impl Shelf {
+    fn new(budget: usize) -> Self {
+        Self { budget, inner: Mutex::default() }
+    }
+
+    fn get(&self, key: &BlockKey) -> Option<Block> {
+        let mut shelved = self.inner.lock().unwrap_or_else(PoisonError::into_inner);
+        shelved.uses += 1;
+        let uses = shelved.uses;
+        let (block, _, used) = shelved.blocks.get_mut(key)?;
+        *used = uses;
+        Some(Arc::clone(block))
+    }
+
+    /// Shelves a block, making room; one larger than the whole budget is not kept.
+    fn put(&self, key: BlockKey, block: Block, bytes: usize) {
+        if bytes > self.budget {
+            return;
+        }
+        let mut shelved = self.inner.lock().unwrap_or_else(PoisonError::into_inner);
+        shelved.uses += 1;
+        let uses = shelved.uses;
+        if let Some((_, old, _)) = shelved.blocks.insert(key, (block, bytes, uses)) {
+            shelved.bytes -= old;
+        }
+        shelved.bytes += bytes;
+        while shelved.bytes > self.budget {
+            let Some(oldest) = shelved.blocks.iter().min_by_key(|(_, (_, _, used))| *used).map(|(key, _)| key.clone())
+            else {
+                break;
+            };
+            if let Some((_, freed, _)) = shelved.blocks.remove(&oldest) {
+                shelved.bytes -= freed;
+            }
+        }
+    }
+
+    fn has_room_for(&self, bytes: usize) -> bool {
+        self.inner.lock().unwrap_or_else(PoisonError::into_inner).bytes + bytes <= self.budget
+    }
+}
+
+/// Reads everything served, at one moment of the database.
+///
+/// # Errors
+/// [`AppError::Store`], or [`AppError::Internal`] for a stored document that cannot be read.
+pub async fn load(db: &Db, budget_bytes: usize) -> Result<Snapshot, AppError> {
+    let mut tx = db.read().await?;
+    let generation = forecast_generation(&mut tx).await?;
+    let taxa: Vec<Arc<Taxon>> = taxon::taxa(&mut tx).await?.into_iter().map(Arc::new).collect();
+    let shelf = Shelf::new(budget_bytes);
+    let mut watersheds = Vec::new();
+    let mut room = true;
+    for watershed in place::watersheds(&mut tx).await? {
+        let slug = watershed.slug.clone();
+        let reaches: Vec<Arc<Reach>> = place::reaches(&mut tx, &slug).await?.into_iter().map(Arc::new).collect();
+        let gauges = place::gauges(&mut tx, &slug).await?.into_iter().map(Arc::new).collect();
+        let residents: Vec<Slug> = taxon::residents(&mut tx, &slug).await?.into_iter().map(|t| t.slug).collect();
+        let entries = feed::feed_events(&mut tx, &slug)
+            .await?
+            .iter()
+            .map(|event| super::feed::entry_of(event).map(Arc::new))
+            .collect::<Result<Vec<_>, _>>()?;
+        let mut published = false;
+        for reach in &reaches {
+            // Past the budget the rest waits in the database; whether anything is published is
+            // known by then or asked for below.
+            if !room && published {
+                break;
+            }
+            let (block, bytes) = read_block(&mut tx, &slug, &reach.slug).await?;
+            published |= !block.is_empty();
+            room = room && shelf.has_room_for(bytes);
+            if room {
+                shelf.put((slug.key(), reach.slug.key()), block, bytes);
+            }
+        }
+        watersheds.push(Arc::new(WatershedView {
+            taxa: taxa.iter().filter(|taxon| residents.contains(&taxon.slug)).cloned().collect(),
+            watershed,
+            reaches,
+            gauges,
+            entries,
+            published,
+        }));
+    }
+    Ok(Snapshot { watersheds, taxa, generation: Some(generation), shelf })
+}
+
+async fn read_block(tx: &mut Tx, watershed: &Slug, reach: &Slug) -> Result<(Block, usize), AppError> {
+    let filter =
+        ForecastFilter { watershed: Some(watershed.clone()), reach: Some(reach.clone()), taxon: None, season: None };
+    let rows = forecasts(tx, &filter).await?;
+    let bytes = rows.iter().map(|row| row.document_json.len()).sum();
+    let read = |row: &PublishedForecast| {
+        serde_json::from_str(&row.document_json).map(Arc::new).map_err(|error| {
+            AppError::Internal(format!(
+                "the published forecast of {} on {} cannot be read: {error}",
+                row.taxon, row.reach
+            ))
+        })
+    };
+    Ok((rows.iter().map(read).collect::<Result<_, _>>()?, bytes))
+}
+
+/// Watches for publications of other processes and refreshes after them, until dropped.
+pub async fn keep_fresh(service: super::Service) {
+    use std::time::Duration;
+    let mut listener = service.db().listener().await.ok().flatten();
+    let mut quiet_rounds = 0_u32;
+    loop {
+        // PostgreSQL wakes us; polling stays as the fall-back there and the way on SQLite.
+        match &mut listener {
+            Some(wake) => {
+                let waited = tokio::time::timeout(Duration::from_secs(30), wake.published()).await;
+                if matches!(waited, Ok(Err(_))) {
+                    tokio::time::sleep(Duration::from_secs(2)).await;
+                }
+            }
+            None => tokio::time::sleep(Duration::from_secs(2)).await,
+        }
+        quiet_rounds += 1;
+        let seen = async {
+            let mut tx = service.db().read().await?;
+            forecast_generation(&mut tx).await
+        };
+        let changed = match seen.await {
+            Ok(generation) => service.snapshot().generation() != Some(generation),
+            Err(error) => {
+                tracing::warn!(%error, "the database did not answer; what was read before stays served");
+                continue;
+            }
+        };
+        // Places changed by another process do not raise the count: look once in a minute.
+        if changed || quiet_rounds >= 30 {
+            quiet_rounds = 0;
+            if let Err(error) = service.refresh().await {
+                tracing::warn!(%error, "the snapshot was not refreshed; the one before stays served");
+            }
+        }
+    }
+}

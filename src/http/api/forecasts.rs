@@ -1,0 +1,68 @@
+//! Forecasts.
+
+use axum::body::Body as Bytes;
+use axum::extract::{Path, State};
+use axum::http::{HeaderMap, Response};
+use chrono::NaiveDate;
+use utoipa::IntoParams;
+
+use super::list_response;
+use crate::app::document::{ForecastDocument, List};
+use crate::app::forecasts::{self, ForecastQuery, MAX_DAYS};
+use crate::http::docs::PublicErrors;
+use crate::http::extract::path_slug;
+use crate::http::problem::Problem;
+use crate::http::query::{FromQuery, Query, QueryReader};
+use crate::http::respond::FORECAST_CACHE;
+use crate::http::state::AppState;
+
+/// Which forecasts, and which of their days.
+#[derive(Debug, IntoParams)]
+#[into_params(parameter_in = Query)]
+#[expect(dead_code, reason = "the fields describe parameters that `ForecastQuery` holds")]
+pub(crate) struct ForecastParams {
+    /// Only these reaches, repeated or separated by commas; default all.
+    #[param(pattern = "^[A-Za-z0-9_-]{1,64}(,[A-Za-z0-9_-]{1,64})*$")]
+    reach: Option<String>,
+    /// Only these taxa, repeated or separated by commas; default all.
+    #[param(pattern = "^[A-Za-z0-9_-]{1,64}(,[A-Za-z0-9_-]{1,64})*$")]
+    taxon: Option<String>,
+    /// First day; default today, or the first day of a `season` that is not this one.
+    from: Option<NaiveDate>,
+    /// Number of days.
+    #[param(minimum = 1, maximum = 370, default = 16)]
+    days: Option<u32>,
+    /// Season; default that of the first day.
+    #[param(minimum = 1800, maximum = 2999)]
+    season: Option<i32>,
+    /// Use only temperatures known up to the end of this local day.
+    as_of: Option<NaiveDate>,
+}
+
+impl FromQuery for ForecastQuery {
+    fn read(reader: &mut QueryReader) -> Self {
+        Self {
+            reaches: reader.slugs("reach"),
+            taxa: reader.slugs("taxon"),
+            from: reader.date("from"),
+            days: reader.whole("days", 1, MAX_DAYS),
+            season: reader.whole("season", 1800, 2999),
+            as_of: reader.date("as_of"),
+        }
+    }
+}
+
+/// Forecasts of a watershed: one per reach, taxon, brood and season. Not paged.
+#[utoipa::path(get, path = "/v1/watersheds/{w}/forecasts", operation_id = "listForecasts", tag = "forecasts",
+    params(("w" = String, Path, description = "Watershed slug"), ForecastParams),
+    responses((status = 200, description = "The forecasts.", body = List<ForecastDocument>), PublicErrors))]
+pub(crate) async fn list(
+    State(state): State<AppState>,
+    Path(w): Path<String>,
+    Query(query): Query<ForecastQuery>,
+    headers: HeaderMap,
+) -> Result<Response<Bytes>, Problem> {
+    let view = state.service.watershed(&path_slug("watershed", &w)?)?;
+    let items = forecasts::answer(&state.service, &view, &query).await?;
+    list_response(&headers, &List::whole(items), HeaderMap::new(), FORECAST_CACHE)
+}

@@ -1,0 +1,190 @@
+//! Gauges of a watershed and their readings.
+
+use axum::body::Body as Bytes;
+use axum::extract::{Path, State};
+use axum::http::{HeaderMap, Response, StatusCode};
+use chrono::{Days, NaiveDate};
+use utoipa::IntoParams;
+
+use super::{PageParams, PageQuery, list_response, matching};
+use crate::app::document::input::GaugePatch;
+use crate::app::document::{GaugeDocument, GaugeInput, List, ReadingDocument, ReadingsInput, ReadingsReceipt, read};
+use crate::app::reading::Step;
+use crate::app::{AppError, place, reading};
+use crate::domain::{Reading, ReadingTime};
+use crate::http::docs::{ChangeErrors, PublicErrors, WriteErrors};
+use crate::http::extract::{Json, WatershedKeeper, path_slug};
+use crate::http::paging::Page;
+use crate::http::problem::Problem;
+use crate::http::query::{FromQuery, NoQuery, Query, QueryReader};
+use crate::http::respond::{self, FORECAST_CACHE, PLACE_CACHE, Tag};
+use crate::http::state::AppState;
+
+/// Days listed unless asked otherwise.
+const DEFAULT_SPAN_DAYS: u64 = 30;
+/// Most days one question may span.
+const MAX_SPAN_DAYS: i64 = 3660;
+
+/// The gauges of a watershed.
+#[utoipa::path(get, path = "/v1/watersheds/{w}/gauges", operation_id = "listGauges", tag = "places",
+    params(("w" = String, Path, description = "Watershed slug"), PageParams),
+    responses((status = 200, description = "A page of gauges.", body = List<GaugeDocument>), PublicErrors))]
+pub(crate) async fn list(
+    State(state): State<AppState>,
+    Path(w): Path<String>,
+    Query(PageQuery(page)): Query<PageQuery>,
+    headers: HeaderMap,
+) -> Result<Response<Bytes>, Problem> {
+    let view = state.service.watershed(&path_slug("watershed", &w)?)?;
+    let shown = page.slice(&view.gauges, |gauge| gauge.slug.key());
+    let address = state.url(&format!("/v1/watersheds/{}/gauges", view.watershed.slug));
+    let (list, links) = page.list(shown, &address, |gauge| gauge.slug.key(), |gauge| GaugeDocument::from(&**gauge));
+    list_response(&headers, &list, links, PLACE_CACHE)
+}
+
+/// One gauge.
+#[utoipa::path(get, path = "/v1/watersheds/{w}/gauges/{g}", operation_id = "getGauge", tag = "places",
+    params(("w" = String, Path, description = "Watershed slug"), ("g" = String, Path, description = "Gauge slug")),
+    responses((status = 200, description = "The gauge.", body = GaugeDocument), PublicErrors))]
+pub(crate) async fn get(
+    State(state): State<AppState>,
+    Path((w, g)): Path<(String, String)>,
+    _: Query<NoQuery>,
+    headers: HeaderMap,
+) -> Result<Response<Bytes>, Problem> {
+    let gauge = state.service.watershed(&path_slug("watershed", &w)?)?.gauge(&path_slug("gauge", &g)?)?;
+    respond::cached_json(&headers, &GaugeDocument::from(&*gauge), Tag::Strong, PLACE_CACHE)
+}
+
+/// Makes a gauge.
+#[utoipa::path(post, path = "/v1/watersheds/{w}/gauges", operation_id = "createGauge", tag = "places",
+    security(("token" = [])), params(("w" = String, Path, description = "Watershed slug")),
+    request_body = GaugeInput,
+    responses((status = 201, description = "Made.", body = GaugeDocument,
+        headers(("Location" = String, description = "Its address"))), WriteErrors))]
+pub(crate) async fn create(
+    State(state): State<AppState>,
+    WatershedKeeper { view, .. }: WatershedKeeper,
+    _: Query<NoQuery>,
+    Json(value): Json,
+) -> Result<Response<Bytes>, Problem> {
+    let gauge = read::<GaugeInput>(value).map_err(AppError::Faults)?;
+    place::create_gauge(&state.service, &view.watershed.slug, &gauge).await?;
+    let location = state.url(&format!("/v1/watersheds/{}/gauges/{}", view.watershed.slug, gauge.slug));
+    respond::private_json(StatusCode::CREATED, &GaugeDocument::from(&gauge), Some(&location))
+}
+
+/// Changes a gauge.
+#[utoipa::path(patch, path = "/v1/watersheds/{w}/gauges/{g}", operation_id = "changeGauge", tag = "places",
+    security(("token" = [])),
+    params(("w" = String, Path, description = "Watershed slug"), ("g" = String, Path, description = "Gauge slug"),
+        ("If-Match" = String, Header, description = "ETag of the version read")),
+    request_body = GaugePatch,
+    responses((status = 200, description = "Changed.", body = GaugeDocument), ChangeErrors))]
+pub(crate) async fn change(
+    State(state): State<AppState>,
+    WatershedKeeper { view, .. }: WatershedKeeper,
+    Path(path): Path<(String, String)>,
+    _: Query<NoQuery>,
+    headers: HeaderMap,
+    Json(patch): Json,
+) -> Result<Response<Bytes>, Problem> {
+    let (watershed, slug) = (&view.watershed.slug, path_slug("gauge", &path.1)?);
+    place::change_gauge(&state.service, watershed, &slug, patch, matching(&headers)).await?;
+    let gauge = state.service.watershed(watershed)?.gauge(&slug)?;
+    respond::private_json(StatusCode::OK, &GaugeDocument::from(&*gauge), None)
+}
+
+/// Which readings to list.
+#[derive(Debug, IntoParams)]
+#[into_params(parameter_in = Query)]
+pub(crate) struct ReadingsQuery {
+    /// First local day; default 30 days before `to`.
+    from: Option<NaiveDate>,
+    /// Last local day; default today.
+    to: Option<NaiveDate>,
+    /// `day` (default): one row per local day. `instant`: rows at instants as stored.
+    #[param(value_type = Option<String>, pattern = "^(day|instant)$", example = "day")]
+    step: Step,
+    #[param(ignore)]
+    page: Page,
+}
+
+impl FromQuery for ReadingsQuery {
+    fn read(reader: &mut QueryReader) -> Self {
+        let (from, to) = (reader.date("from"), reader.date("to"));
+        let step = reader
+            .parsed("step", "must be day or instant", |text| match text {
+                "day" => Some(Step::Day),
+                "instant" => Some(Step::Instant),
+                _ => None,
+            })
+            .unwrap_or(Step::Day);
+        if let (Some(from), Some(to)) = (from, to) {
+            if to < from {
+                reader.fault("to", "out_of_order", "must not lie before from");
+            } else if (to - from).num_days() > MAX_SPAN_DAYS {
+                reader.fault("to", "too_long", format!("must lie within {MAX_SPAN_DAYS} days of from"));
+            }
+        }
+        let mut filters: Vec<String> = Vec::new();
+        filters.extend(from.map(|date| format!("from={date}")));
+        filters.extend(to.map(|date| format!("to={date}")));
+        if step == Step::Instant {
+            filters.push("step=instant".to_owned());
+        }
+        let page = Page::read(reader, filters.join("&"));
+        Self { from, to, step, page }
+    }
+}
+
+/// Readings of a gauge in order of time.
+#[utoipa::path(get, path = "/v1/watersheds/{w}/gauges/{g}/readings", operation_id = "listReadings", tag = "readings",
+    params(("w" = String, Path, description = "Watershed slug"), ("g" = String, Path, description = "Gauge slug"),
+        ReadingsQuery, PageParams),
+    responses((status = 200, description = "A page of readings.", body = List<ReadingDocument>), PublicErrors))]
+pub(crate) async fn readings(
+    State(state): State<AppState>,
+    Path((w, g)): Path<(String, String)>,
+    Query(query): Query<ReadingsQuery>,
+    headers: HeaderMap,
+) -> Result<Response<Bytes>, Problem> {
+    let view = state.service.watershed(&path_slug("watershed", &w)?)?;
+    let gauge = view.gauge(&path_slug("gauge", &g)?)?;
+    let today = state.service.today(view.watershed.time_zone);
+    let span = Days::new(DEFAULT_SPAN_DAYS);
+    let to = query.to.unwrap_or_else(|| query.from.map_or(today, |from| today.max(from).min(from + Days::new(3660))));
+    let from = query.from.unwrap_or(to - span);
+    let all = reading::list(&state.service, &view.watershed, &gauge.slug, (from, to), query.step).await?;
+    let shown = query.page.slice(&all, reading_key);
+    let address = state.url(&format!("/v1/watersheds/{}/gauges/{}/readings", view.watershed.slug, gauge.slug));
+    let (list, links) = query.page.list(shown, &address, reading_key, |reading| ReadingDocument::from(reading));
+    list_response(&headers, &list, links, FORECAST_CACHE)
+}
+
+/// Sorts as time does: dates and fixed-width instants.
+fn reading_key(reading: &Reading) -> String {
+    match reading.time {
+        ReadingTime::Day { date, .. } => date.to_string(),
+        ReadingTime::Instant { at, .. } => at.format("%Y-%m-%dT%H:%M:%S%.6fZ").to_string(),
+    }
+}
+
+/// Adds readings to a gauge: all of them or none.
+#[utoipa::path(post, path = "/v1/watersheds/{w}/gauges/{g}/readings", operation_id = "addReadings", tag = "readings",
+    security(("token" = [])),
+    params(("w" = String, Path, description = "Watershed slug"), ("g" = String, Path, description = "Gauge slug")),
+    request_body = ReadingsInput,
+    responses((status = 200, description = "Stored.", body = ReadingsReceipt), WriteErrors))]
+pub(crate) async fn add(
+    State(state): State<AppState>,
+    WatershedKeeper { view, .. }: WatershedKeeper,
+    Path(path): Path<(String, String)>,
+    _: Query<NoQuery>,
+    Json(value): Json,
+) -> Result<Response<Bytes>, Problem> {
+    let gauge = view.gauge(&path_slug("gauge", &path.1)?)?;
+    let new = read::<ReadingsInput>(value).map_err(AppError::Faults)?;
+    let receipt = reading::add(&state.service, &view.watershed.slug, &gauge.slug, new).await?;
+    respond::private_json(StatusCode::OK, &receipt, None)
+}

@@ -1,0 +1,65 @@
+//! The JSON interface, one file per resource.
+
+pub(crate) mod fits;
+pub(crate) mod forecasts;
+pub(crate) mod gauges;
+pub(crate) mod health;
+pub(crate) mod jobs;
+pub(crate) mod reaches;
+pub(crate) mod reports;
+pub(crate) mod taxa;
+pub(crate) mod tokens;
+pub(crate) mod watersheds;
+
+use axum::body::Body;
+use axum::http::{HeaderMap, Response};
+use serde::Serialize;
+use utoipa::IntoParams;
+
+use super::paging::Page;
+use super::problem::Problem;
+use super::query::{FromQuery, QueryReader};
+use super::respond::{self, Tag};
+use crate::app::AppError;
+
+/// Paging of a list without filters.
+#[derive(Debug, IntoParams)]
+#[into_params(parameter_in = Query)]
+#[expect(dead_code, reason = "the fields describe parameters that `Page` reads")]
+pub(crate) struct PageParams {
+    /// Items on a page; more than 500 counts as 500.
+    #[param(minimum = 1, default = 50, example = 50)]
+    limit: Option<u64>,
+    /// Where the page starts: taken from `next`, never made up.
+    cursor: Option<String>,
+}
+
+/// A query with nothing but paging.
+#[derive(Debug)]
+pub(crate) struct PageQuery(pub(crate) Page);
+
+impl FromQuery for PageQuery {
+    fn read(reader: &mut QueryReader) -> Self {
+        Self(Page::read(reader, String::new()))
+    }
+}
+
+/// A page of a public list, with its links.
+fn list_response(
+    request: &HeaderMap,
+    list: &impl Serialize,
+    links: HeaderMap,
+    cache: &'static str,
+) -> Result<Response<Body>, Problem> {
+    let mut response = respond::cached_json(request, list, Tag::Weak, cache)?;
+    response.headers_mut().extend(links);
+    Ok(response)
+}
+
+/// Holds If-Match of `request` against a stored document, for use inside a transaction.
+fn matching<D: Serialize>(request: &HeaderMap) -> impl FnOnce(&D) -> Result<(), AppError> {
+    move |stored| {
+        let bytes = serde_json::to_vec(stored).map_err(|error| AppError::Internal(error.to_string()))?;
+        respond::require_match(request, &respond::entity_tag(&bytes, Tag::Strong))
+    }
+}

@@ -1,0 +1,86 @@
+//! Reaches of a watershed.
+
+use axum::body::Body as Bytes;
+use axum::extract::{Path, State};
+use axum::http::{HeaderMap, Response, StatusCode};
+
+use super::{PageParams, PageQuery, list_response, matching};
+use crate::app::document::input::ReachPatch;
+use crate::app::document::{List, ReachDocument, ReachInput, read};
+use crate::app::{AppError, place};
+use crate::http::docs::{ChangeErrors, PublicErrors, WriteErrors};
+use crate::http::extract::{Json, WatershedKeeper, path_slug};
+use crate::http::problem::Problem;
+use crate::http::query::{NoQuery, Query};
+use crate::http::respond::{self, PLACE_CACHE, Tag};
+use crate::http::state::AppState;
+
+/// The reaches of a watershed.
+#[utoipa::path(get, path = "/v1/watersheds/{w}/reaches", operation_id = "listReaches", tag = "places",
+    params(("w" = String, Path, description = "Watershed slug"), PageParams),
+    responses((status = 200, description = "A page of reaches.", body = List<ReachDocument>), PublicErrors))]
+pub(crate) async fn list(
+    State(state): State<AppState>,
+    Path(w): Path<String>,
+    Query(PageQuery(page)): Query<PageQuery>,
+    headers: HeaderMap,
+) -> Result<Response<Bytes>, Problem> {
+    let view = state.service.watershed(&path_slug("watershed", &w)?)?;
+    let shown = page.slice(&view.reaches, |reach| reach.slug.key());
+    let address = state.url(&format!("/v1/watersheds/{}/reaches", view.watershed.slug));
+    let (list, links) = page.list(shown, &address, |reach| reach.slug.key(), |reach| ReachDocument::from(&**reach));
+    list_response(&headers, &list, links, PLACE_CACHE)
+}
+
+/// One reach.
+#[utoipa::path(get, path = "/v1/watersheds/{w}/reaches/{r}", operation_id = "getReach", tag = "places",
+    params(("w" = String, Path, description = "Watershed slug"), ("r" = String, Path, description = "Reach slug")),
+    responses((status = 200, description = "The reach.", body = ReachDocument), PublicErrors))]
+pub(crate) async fn get(
+    State(state): State<AppState>,
+    Path((w, r)): Path<(String, String)>,
+    _: Query<NoQuery>,
+    headers: HeaderMap,
+) -> Result<Response<Bytes>, Problem> {
+    let reach = state.service.watershed(&path_slug("watershed", &w)?)?.reach(&path_slug("reach", &r)?)?;
+    respond::cached_json(&headers, &ReachDocument::from(&*reach), Tag::Strong, PLACE_CACHE)
+}
+
+/// Makes a reach.
+#[utoipa::path(post, path = "/v1/watersheds/{w}/reaches", operation_id = "createReach", tag = "places",
+    security(("token" = [])), params(("w" = String, Path, description = "Watershed slug")),
+    request_body = ReachInput,
+    responses((status = 201, description = "Made.", body = ReachDocument,
+        headers(("Location" = String, description = "Its address"))), WriteErrors))]
+pub(crate) async fn create(
+    State(state): State<AppState>,
+    WatershedKeeper { view, .. }: WatershedKeeper,
+    _: Query<NoQuery>,
+    Json(value): Json,
+) -> Result<Response<Bytes>, Problem> {
+    let reach = read::<ReachInput>(value).map_err(AppError::Faults)?;
+    place::create_reach(&state.service, &view.watershed.slug, &reach).await?;
+    let location = state.url(&format!("/v1/watersheds/{}/reaches/{}", view.watershed.slug, reach.slug));
+    respond::private_json(StatusCode::CREATED, &ReachDocument::from(&reach), Some(&location))
+}
+
+/// Changes a reach.
+#[utoipa::path(patch, path = "/v1/watersheds/{w}/reaches/{r}", operation_id = "changeReach", tag = "places",
+    security(("token" = [])),
+    params(("w" = String, Path, description = "Watershed slug"), ("r" = String, Path, description = "Reach slug"),
+        ("If-Match" = String, Header, description = "ETag of the version read")),
+    request_body = ReachPatch,
+    responses((status = 200, description = "Changed.", body = ReachDocument), ChangeErrors))]
+pub(crate) async fn change(
+    State(state): State<AppState>,
+    WatershedKeeper { view, .. }: WatershedKeeper,
+    Path(path): Path<(String, String)>,
+    _: Query<NoQuery>,
+    headers: HeaderMap,
+    Json(patch): Json,
+) -> Result<Response<Bytes>, Problem> {
+    let (watershed, slug) = (&view.watershed.slug, path_slug("reach", &path.1)?);
+    place::change_reach(&state.service, watershed, &slug, patch, matching(&headers)).await?;
+    let reach = state.service.watershed(watershed)?.reach(&slug)?;
+    respond::private_json(StatusCode::OK, &ReachDocument::from(&*reach), None)
+}

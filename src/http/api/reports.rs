@@ -1,0 +1,153 @@
+//! Field reports.
+
+use axum::body::Body as Bytes;
+use axum::extract::{Path, State};
+use axum::http::header::{CACHE_CONTROL, CONTENT_TYPE, ETAG, LOCATION};
+use axum::http::{HeaderMap, HeaderName, HeaderValue, Response, StatusCode};
+
+use super::tokens::no_content;
+use super::{PageParams, PageQuery, list_response, matching};
+use crate::app::document::input::ReportPatch;
+use crate::app::document::{DecisionInput, List, PublicReport, ReportDocument, ReportInput, read};
+use crate::app::{AppError, report};
+use crate::domain::Report;
+use crate::http::docs::{ChangeErrors, PublicErrors, TokenErrors, WriteErrors};
+use crate::http::extract::{Caller, Json, Keeper, idempotency_key, path_slug, path_uuid};
+use crate::http::problem::Problem;
+use crate::http::query::{NoQuery, Query};
+use crate::http::respond::{self, PLACE_CACHE, Tag};
+use crate::http::state::AppState;
+
+/// Accepted reports of a watershed as everyone may see them, newest visit first.
+#[utoipa::path(get, path = "/v1/watersheds/{w}/reports", operation_id = "listReports", tag = "reports",
+    params(("w" = String, Path, description = "Watershed slug"), PageParams),
+    responses((status = 200, description = "A page of reports.", body = List<PublicReport>), PublicErrors))]
+pub(crate) async fn list(
+    State(state): State<AppState>,
+    Path(w): Path<String>,
+    Query(PageQuery(page)): Query<PageQuery>,
+    headers: HeaderMap,
+) -> Result<Response<Bytes>, Problem> {
+    let view = state.service.watershed(&path_slug("watershed", &w)?)?;
+    let after = match page.after.as_deref() {
+        None => None,
+        Some(id) => Some(report::place_of(&state.service, path_uuid("report", id)?).await?),
+    };
+    let most = u32::try_from(page.limit + 1).unwrap_or(u32::MAX);
+    let found = report::accepted(&state.service, &view.watershed.slug, after, most).await?;
+    let address = state.url(&format!("/v1/watersheds/{}/reports", view.watershed.slug));
+    let zone = view.watershed.time_zone;
+    let (list, links) = page.list(found, &address, cursor_key, |report| PublicReport::of(report, zone));
+    list_response(&headers, &list, links, PLACE_CACHE)
+}
+
+/// The hour of a visit is not public, so the key is the id alone.
+fn cursor_key(report: &Report) -> String {
+    report.id.to_string()
+}
+
+/// Files a report under an id of the client's own making.
+#[utoipa::path(post, path = "/v1/reports", operation_id = "fileReport", tag = "reports",
+    security(("token" = [])),
+    params(("Idempotency-Key" = String, Header, min_length = 16, max_length = 255, pattern = "^[ -~]{16,255}$",
+        description = "New for every new report; 16 to 255 printable ASCII characters")),
+    request_body = ReportInput,
+    responses((status = 201, description = "Stored.", body = ReportDocument,
+            headers(("Location" = String, description = "Its address"))),
+        (status = 200, description = "Stored before with the same content.", body = ReportDocument,
+            headers(("Idempotent-Replayed" = String, description = "true"))), WriteErrors))]
+pub(crate) async fn file(
+    State(state): State<AppState>,
+    Caller(token): Caller,
+    _: Query<NoQuery>,
+    headers: HeaderMap,
+    Json(value): Json,
+) -> Result<Response<Bytes>, Problem> {
+    let key = idempotency_key(&headers)?;
+    let new = read::<ReportInput>(value).map_err(AppError::Faults)?;
+    let filed = report::file(&state.service, &token, &key, new).await?;
+    let etag = respond::entity_tag(filed.body.as_bytes(), Tag::Strong);
+    let mut response = Response::new(Bytes::from(filed.body));
+    *response.status_mut() = if filed.created { StatusCode::CREATED } else { StatusCode::OK };
+    let out = response.headers_mut();
+    out.insert(CONTENT_TYPE, HeaderValue::from_static("application/json"));
+    out.insert(CACHE_CONTROL, HeaderValue::from_static(respond::PRIVATE));
+    for (name, text) in [(ETAG, etag), (LOCATION, state.url(&filed.location))] {
+        if let Ok(value) = HeaderValue::from_str(&text) {
+            out.insert(name, value);
+        }
+    }
+    if !filed.created {
+        out.insert(HeaderName::from_static("idempotent-replayed"), HeaderValue::from_static("true"));
+    }
+    Ok(response)
+}
+
+/// A report, for its sender and the keepers of its watershed.
+#[utoipa::path(get, path = "/v1/reports/{id}", operation_id = "getReport", tag = "reports",
+    security(("token" = [])), params(("id" = uuid::Uuid, Path, description = "Report id")),
+    responses((status = 200, description = "The report.", body = ReportDocument), TokenErrors))]
+pub(crate) async fn get(
+    State(state): State<AppState>,
+    Caller(token): Caller,
+    Path(id): Path<String>,
+    _: Query<NoQuery>,
+) -> Result<Response<Bytes>, Problem> {
+    let report = report::find(&state.service, &token, path_uuid("report", &id)?).await?;
+    respond::private_json(StatusCode::OK, &ReportDocument::from(&report), None)
+}
+
+/// Changes what a report says; what it said before is kept.
+#[utoipa::path(patch, path = "/v1/reports/{id}", operation_id = "changeReport", tag = "reports",
+    security(("token" = [])),
+    params(("id" = uuid::Uuid, Path, description = "Report id"),
+        ("If-Match" = String, Header, description = "ETag of the version read")),
+    request_body = ReportPatch,
+    responses((status = 200, description = "Changed.", body = ReportDocument), ChangeErrors))]
+pub(crate) async fn change(
+    State(state): State<AppState>,
+    Caller(token): Caller,
+    Path(id): Path<String>,
+    _: Query<NoQuery>,
+    headers: HeaderMap,
+    Json(patch): Json,
+) -> Result<Response<Bytes>, Problem> {
+    let id = path_uuid("report", &id)?;
+    let report = report::edit(&state.service, &token, id, patch, matching(&headers)).await?;
+    respond::private_json(StatusCode::OK, &ReportDocument::from(&report), None)
+}
+
+/// Withdraws a report; its id stays taken.
+#[utoipa::path(delete, path = "/v1/reports/{id}", operation_id = "withdrawReport", tag = "reports",
+    security(("token" = [])),
+    params(("id" = uuid::Uuid, Path, description = "Report id"),
+        ("If-Match" = String, Header, description = "ETag of the version read")),
+    responses((status = 204, description = "Withdrawn."), ChangeErrors))]
+pub(crate) async fn withdraw(
+    State(state): State<AppState>,
+    Caller(token): Caller,
+    Path(id): Path<String>,
+    _: Query<NoQuery>,
+    headers: HeaderMap,
+) -> Result<Response<Bytes>, Problem> {
+    let id = path_uuid("report", &id)?;
+    report::withdraw(&state.service, &token, id, matching(&headers)).await?;
+    Ok(no_content())
+}
+
+/// Decides on a report as a keeper of its watershed.
+#[utoipa::path(post, path = "/v1/reports/{id}/decision", operation_id = "decideReport", tag = "reports",
+    security(("token" = [])), params(("id" = uuid::Uuid, Path, description = "Report id")),
+    request_body = DecisionInput,
+    responses((status = 200, description = "Decided.", body = ReportDocument), WriteErrors))]
+pub(crate) async fn decide(
+    State(state): State<AppState>,
+    Keeper(token): Keeper,
+    Path(id): Path<String>,
+    _: Query<NoQuery>,
+    Json(value): Json,
+) -> Result<Response<Bytes>, Problem> {
+    let decision = read::<DecisionInput>(value).map_err(AppError::Faults)?;
+    let report = report::decide(&state.service, &token, path_uuid("report", &id)?, &decision).await?;
+    respond::private_json(StatusCode::OK, &ReportDocument::from(&report), None)
+}

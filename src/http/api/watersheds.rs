@@ -1,0 +1,87 @@
+//! Watersheds.
+
+use axum::body::Body as Bytes;
+use axum::extract::{Path, State};
+use axum::http::{HeaderMap, Response, StatusCode};
+
+use super::{PageParams, PageQuery, list_response, matching};
+use crate::app::document::input::WatershedPatch;
+use crate::app::document::{List, WatershedDocument, WatershedInput, WatershedSummary, read};
+use crate::app::{AppError, place};
+use crate::http::docs::{ChangeErrors, PublicErrors, WriteErrors};
+use crate::http::extract::{Json, Keeper, WatershedKeeper, path_slug};
+use crate::http::problem::Problem;
+use crate::http::query::{NoQuery, Query};
+use crate::http::respond::{self, PLACE_CACHE, Tag};
+use crate::http::state::AppState;
+
+/// All watersheds.
+#[utoipa::path(get, path = "/v1/watersheds", operation_id = "listWatersheds", tag = "places", params(PageParams),
+    responses((status = 200, description = "A page of watersheds.", body = List<WatershedSummary>), PublicErrors))]
+pub(crate) async fn list(
+    State(state): State<AppState>,
+    Query(PageQuery(page)): Query<PageQuery>,
+    headers: HeaderMap,
+) -> Result<Response<Bytes>, Problem> {
+    let snapshot = state.service.snapshot();
+    let shown = page.slice(snapshot.watersheds(), |view| view.watershed.slug.key());
+    let (list, links) = page.list(
+        shown,
+        &state.url("/v1/watersheds"),
+        |view| view.watershed.slug.key(),
+        |view| WatershedSummary::from(&view.watershed),
+    );
+    list_response(&headers, &list, links, PLACE_CACHE)
+}
+
+/// One watershed with its reaches, gauges and taxa.
+#[utoipa::path(get, path = "/v1/watersheds/{w}", operation_id = "getWatershed", tag = "places",
+    params(("w" = String, Path, description = "Watershed slug")),
+    responses((status = 200, description = "The watershed.", body = WatershedDocument), PublicErrors))]
+pub(crate) async fn get(
+    State(state): State<AppState>,
+    Path(w): Path<String>,
+    _: Query<NoQuery>,
+    headers: HeaderMap,
+) -> Result<Response<Bytes>, Problem> {
+    let view = state.service.watershed(&path_slug("watershed", &w)?)?;
+    respond::cached_json(&headers, &place::watershed_document(&view), Tag::Strong, PLACE_CACHE)
+}
+
+/// Makes a watershed; the token that makes it becomes its keeper.
+#[utoipa::path(post, path = "/v1/watersheds", operation_id = "createWatershed", tag = "places",
+    security(("token" = [])), request_body = WatershedInput,
+    responses((status = 201, description = "Made.", body = WatershedDocument,
+        headers(("Location" = String, description = "Its address"))), WriteErrors))]
+pub(crate) async fn create(
+    State(state): State<AppState>,
+    Keeper(token): Keeper,
+    _: Query<NoQuery>,
+    Json(value): Json,
+) -> Result<Response<Bytes>, Problem> {
+    let watershed = read::<WatershedInput>(value).map_err(AppError::Faults)?;
+    place::create_watershed(&state.service, &token, &watershed).await?;
+    let document = place::watershed_document(&*state.service.watershed(&watershed.slug)?);
+    let location = state.url(&format!("/v1/watersheds/{}", watershed.slug));
+    respond::private_json(StatusCode::CREATED, &document, Some(&location))
+}
+
+/// Changes a watershed.
+#[utoipa::path(patch, path = "/v1/watersheds/{w}", operation_id = "changeWatershed", tag = "places",
+    security(("token" = [])),
+    params(("w" = String, Path, description = "Watershed slug"),
+        ("If-Match" = String, Header, description = "ETag of the version read")),
+    request_body = WatershedPatch,
+    responses((status = 200, description = "Changed.", body = WatershedDocument), ChangeErrors))]
+pub(crate) async fn change(
+    State(state): State<AppState>,
+    WatershedKeeper { view, .. }: WatershedKeeper,
+    _: Query<NoQuery>,
+    headers: HeaderMap,
+    Json(patch): Json,
+) -> Result<Response<Bytes>, Problem> {
+    let slug = &view.watershed.slug;
+    place::change_watershed(&state.service, slug, patch, matching(&headers)).await?;
+    let document = place::watershed_document(&*state.service.watershed(slug)?);
+    respond::private_json(StatusCode::OK, &document, None)
+}

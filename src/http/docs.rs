@@ -1,0 +1,142 @@
+//! The OpenAPI document: what all operations share, and the browsable reference.
+
+use std::sync::Arc;
+
+use axum::extract::Path;
+use axum::http::header::{CACHE_CONTROL, CONTENT_ENCODING, CONTENT_TYPE};
+use axum::http::{HeaderValue, Response};
+use utoipa::openapi::security::{HttpAuthScheme, HttpBuilder, SecurityScheme};
+use utoipa::openapi::{ContentBuilder, Info, OpenApi, OpenApiBuilder, Ref, RefOr, ResponseBuilder, ServerBuilder};
+use utoipa::{IntoResponses, ToSchema};
+
+use super::problem::{PROBLEM_JSON, Problem, ProblemDocument};
+use super::respond;
+
+/// Name of the token scheme.
+const TOKEN: &str = "token";
+
+/// The document without its paths.
+pub(crate) fn base() -> OpenApi {
+    let mut info = Info::new("Subimago", env!("CARGO_PKG_VERSION"));
+    info.description = Some(
+        "Forecasts of mayfly and other insect emergence. Clients ignore members they do not know; words that look \
+         like enumerations may grow. Lists carry `items` and `next`; instants are RFC 3339 in UTC, dates are local \
+         to the watershed. Errors are application/problem+json. Forecasts are not safety statements."
+            .to_owned(),
+    );
+    info.license = Some(utoipa::openapi::License::new("MIT OR Apache-2.0"));
+    let scheme = HttpBuilder::new()
+        .scheme(HttpAuthScheme::Bearer)
+        .bearer_format("subimago_ followed by 49 letters and digits")
+        .description(Some("A member's or keeper's token, bound to watersheds."))
+        .build();
+    let mut schemas =
+        vec![(ProblemDocument::name().into_owned(), <ProblemDocument as utoipa::PartialSchema>::schema())];
+    ProblemDocument::schemas(&mut schemas);
+    let mut components = utoipa::openapi::ComponentsBuilder::new();
+    for (name, schema) in schemas {
+        components = components.schema(name, schema);
+    }
+    OpenApiBuilder::new()
+        .info(info)
+        .servers(Some([ServerBuilder::new().url("/").build()]))
+        .components(Some(components.security_scheme(TOKEN, SecurityScheme::Http(scheme)).build()))
+        .build()
+}
+
+fn problem(description: &str) -> RefOr<utoipa::openapi::Response> {
+    let content = ContentBuilder::new().schema(Some(Ref::from_schema_name(ProblemDocument::name()))).build();
+    RefOr::T(ResponseBuilder::new().description(description).content(PROBLEM_JSON, content).build())
+}
+
+type Responses = std::collections::BTreeMap<String, RefOr<utoipa::openapi::Response>>;
+
+fn responses(rows: &[(&str, &str)]) -> Responses {
+    rows.iter().map(|(status, description)| ((*status).to_owned(), problem(description))).collect()
+}
+
+const ALWAYS: &[(&str, &str)] = &[
+    ("400", "A query parameter, the address or the body cannot be understood."),
+    ("404", "Nothing here, or nothing the caller may see."),
+    ("500", "The service failed."),
+    ("503", "Not available now; Retry-After says when to try again."),
+];
+const WITH_TOKEN: &[(&str, &str)] = &[
+    ("401", "No valid token."),
+    ("403", "The token does not allow this."),
+    ("429", "Too many wrong tokens; Retry-After says when to try again."),
+];
+const WITH_BODY: &[(&str, &str)] = &[
+    ("409", "Contradicts what is stored."),
+    ("413", "The body is too large."),
+    ("415", "Not a media type read here; Accept names those that are."),
+    ("422", "The document breaks rules; see `errors`."),
+];
+const WITH_MATCH: &[(&str, &str)] =
+    &[("412", "It changed since the version named in If-Match."), ("428", "If-Match is needed.")];
+
+/// Refusals of public reading.
+pub(crate) struct PublicErrors;
+/// Refusals where a token is needed.
+pub(crate) struct TokenErrors;
+/// Refusals where a token and a body are needed.
+pub(crate) struct WriteErrors;
+/// Refusals where a token, a body and If-Match are needed.
+pub(crate) struct ChangeErrors;
+
+impl IntoResponses for PublicErrors {
+    fn responses() -> Responses {
+        responses(ALWAYS)
+    }
+}
+
+impl IntoResponses for TokenErrors {
+    fn responses() -> Responses {
+        responses(&[ALWAYS, WITH_TOKEN].concat())
+    }
+}
+
+impl IntoResponses for WriteErrors {
+    fn responses() -> Responses {
+        responses(&[ALWAYS, WITH_TOKEN, WITH_BODY].concat())
+    }
+}
+
+impl IntoResponses for ChangeErrors {
+    fn responses() -> Responses {
+        responses(&[ALWAYS, WITH_TOKEN, WITH_BODY, WITH_MATCH].concat())
+    }
+}
+
+/// The first page of the reference.
+pub(crate) async fn reference() -> Result<Response<axum::body::Body>, Problem> {
+    file("index.html")
+}
+
+/// A file of the reference, from inside the program.
+pub(crate) async fn reference_file(Path(rest): Path<String>) -> Result<Response<axum::body::Body>, Problem> {
+    file(&rest)
+}
+
+fn file(path: &str) -> Result<Response<axum::body::Body>, Problem> {
+    let config = Arc::new(utoipa_swagger_ui::Config::from("/openapi.json").validator_url("none"));
+    let found = utoipa_swagger_ui::serve(path, config).ok().flatten();
+    let found = found.ok_or_else(|| Problem::not_found("file of the reference"))?;
+    let bytes = match path {
+        // The page must work under /reference as well as under /reference/.
+        "index.html" => String::from_utf8_lossy(&found.bytes)
+            .replace("\"./", "\"/reference/")
+            .replace("\"index.css", "\"/reference/index.css")
+            .into_bytes(),
+        _ => found.bytes.into_owned(),
+    };
+    let mut response = Response::new(axum::body::Body::from(bytes));
+    let headers = response.headers_mut();
+    let content_type = HeaderValue::from_str(&found.content_type);
+    headers.insert(CONTENT_TYPE, content_type.unwrap_or(HeaderValue::from_static("application/octet-stream")));
+    headers.insert(CACHE_CONTROL, HeaderValue::from_static(respond::PLACE_CACHE));
+    if found.gzpipped {
+        headers.insert(CONTENT_ENCODING, HeaderValue::from_static("gzip"));
+    }
+    Ok(response)
+}

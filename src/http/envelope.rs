@@ -1,0 +1,111 @@
+//! What every answer carries: request id, problem body, cross-origin rules, security headers.
+
+use axum::body::Body;
+use axum::extract::{Request, State};
+use axum::http::header::{
+    ACCESS_CONTROL_ALLOW_HEADERS, ACCESS_CONTROL_ALLOW_METHODS, ACCESS_CONTROL_ALLOW_ORIGIN,
+    ACCESS_CONTROL_EXPOSE_HEADERS, ACCESS_CONTROL_MAX_AGE, ACCESS_CONTROL_REQUEST_METHOD, CONTENT_SECURITY_POLICY,
+    HeaderName, ORIGIN, REFERRER_POLICY, STRICT_TRANSPORT_SECURITY, VARY, X_CONTENT_TYPE_OPTIONS,
+};
+use axum::http::{HeaderMap, HeaderValue, Method, Response, StatusCode};
+use axum::middleware::Next;
+use tracing::Instrument;
+use uuid::Uuid;
+
+use super::problem;
+use super::state::{AppState, Settings};
+
+const REQUEST_ID: HeaderName = HeaderName::from_static("x-request-id");
+const EXPOSED: &str = "ETag, Link, Location, Retry-After, X-Request-Id, Idempotent-Replayed";
+const ALLOWED: &str = "Authorization, Content-Type, Idempotency-Key, If-Match, If-None-Match";
+const METHODS: &str = "GET, HEAD, POST, PATCH, DELETE";
+
+/// Pages: our own style sheet and images, nothing else, framed nowhere.
+const PAGE_POLICY: &str = "default-src 'none'; style-src 'self'; img-src 'self'; form-action 'self'; \
+    base-uri 'none'; object-src 'none'; frame-ancestors 'none'";
+/// The API reference is a script of ours that sets styles and calls this service.
+const REFERENCE_POLICY: &str = "default-src 'none'; script-src 'self'; style-src 'self' 'unsafe-inline'; \
+    img-src 'self' data:; connect-src 'self'; base-uri 'none'; object-src 'none'; frame-ancestors 'none'";
+
+/// Wraps every request and answer.
+pub(crate) async fn envelope(State(state): State<AppState>, request: Request, next: Next) -> Response<Body> {
+    let id = request_id(request.headers());
+    let path = request.uri().path().to_owned();
+    let method = request.method().clone();
+    let origin = request.headers().get(ORIGIN).cloned();
+    let span = tracing::info_span!("request", %id, %method, %path);
+    let preflight = method == Method::OPTIONS && request.headers().contains_key(ACCESS_CONTROL_REQUEST_METHOD);
+    let asked = request.headers().get(ACCESS_CONTROL_REQUEST_METHOD).and_then(|value| value.to_str().ok());
+    let writes = !matches!(asked.unwrap_or(method.as_str()), "GET" | "HEAD");
+    let mut response = if preflight {
+        let mut answer = Response::new(Body::empty());
+        *answer.status_mut() = StatusCode::NO_CONTENT;
+        answer
+    } else {
+        let answer = next.run(request).instrument(span.clone()).await;
+        problem::finish(answer, &state.settings.public_url, &path, &id)
+    };
+    span.in_scope(|| tracing::debug!(status = response.status().as_u16(), "answered"));
+    let headers = response.headers_mut();
+    if let Ok(value) = HeaderValue::from_str(&id) {
+        headers.insert(REQUEST_ID, value);
+    }
+    cross_origin(headers, &state.settings, origin.as_ref(), writes, preflight);
+    secure(headers, &state.settings, &path);
+    response
+}
+
+/// The caller's id when it is harmless, else a new one.
+fn request_id(headers: &HeaderMap) -> String {
+    headers
+        .get(REQUEST_ID)
+        .and_then(|value| value.to_str().ok())
+        .filter(|text| {
+            (1..=64).contains(&text.len())
+                && text.bytes().all(|b| b.is_ascii_alphanumeric() || matches!(b, b'-' | b'_' | b'.'))
+        })
+        .map_or_else(|| Uuid::new_v4().to_string(), str::to_owned)
+}
+
+/// Reading is open to every origin without credentials; writing to the listed origins.
+fn cross_origin(
+    headers: &mut HeaderMap,
+    settings: &Settings,
+    origin: Option<&HeaderValue>,
+    writes: bool,
+    preflight: bool,
+) {
+    if writes {
+        headers.append(VARY, HeaderValue::from_static("Origin"));
+        let listed = origin
+            .filter(|value| value.to_str().is_ok_and(|text| settings.write_origins.iter().any(|known| known == text)));
+        let Some(origin) = listed else { return };
+        headers.insert(ACCESS_CONTROL_ALLOW_ORIGIN, origin.clone());
+    } else {
+        headers.insert(ACCESS_CONTROL_ALLOW_ORIGIN, HeaderValue::from_static("*"));
+    }
+    headers.insert(ACCESS_CONTROL_EXPOSE_HEADERS, HeaderValue::from_static(EXPOSED));
+    if preflight {
+        headers.insert(ACCESS_CONTROL_ALLOW_METHODS, HeaderValue::from_static(METHODS));
+        headers.insert(ACCESS_CONTROL_ALLOW_HEADERS, HeaderValue::from_static(ALLOWED));
+        headers.insert(ACCESS_CONTROL_MAX_AGE, HeaderValue::from_static("7200"));
+    }
+}
+
+fn secure(headers: &mut HeaderMap, settings: &Settings, path: &str) {
+    let policy = if path == "/reference" || path.starts_with("/reference/") { REFERENCE_POLICY } else { PAGE_POLICY };
+    let fixed = [
+        (CONTENT_SECURITY_POLICY, policy),
+        (X_CONTENT_TYPE_OPTIONS, "nosniff"),
+        (REFERRER_POLICY, "no-referrer"),
+        (HeaderName::from_static("cross-origin-opener-policy"), "same-origin"),
+        (HeaderName::from_static("cross-origin-resource-policy"), "same-origin"),
+        (HeaderName::from_static("permissions-policy"), "camera=(), microphone=(), geolocation=()"),
+    ];
+    for (name, value) in fixed {
+        headers.insert(name, HeaderValue::from_static(value));
+    }
+    if settings.public_url.starts_with("https://") {
+        headers.insert(STRICT_TRANSPORT_SECURITY, HeaderValue::from_static("max-age=31536000"));
+    }
+}

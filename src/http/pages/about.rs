@@ -1,0 +1,64 @@
+//! What this is, how far to trust it, and what to beware of.
+
+use maud::{Markup, html};
+
+use super::layout;
+
+/// Cautions that hold on every water, with their source.
+pub(crate) const STANDING_CAUTIONS: &[(&str, &str)] = &[
+    ("Rising or coloured water: do not wade. Rivers below dams can rise without rain.", "common practice, no source"),
+    ("Lightning: put the rod down and leave the water at the first thunder.", "common practice, no source"),
+    (
+        "Warm water: from 18 \u{b0}C handle trout with care, from 20 \u{b0}C do not fish for release. Local rules govern.",
+        "20 \u{b0}C daily maximum: doi 10.1577/M09-107.1; 18 \u{b0}C: common practice, no source",
+    ),
+    ("Clean, check and dry boots, nets and waders between waters.", "common practice, no source"),
+    ("Ask before you cross land, and keep to agreed paths.", "common practice, no source"),
+    ("Spawning gravel: do not wade on it.", "common practice, no source"),
+    ("At dusk and on ice go with company, and tell someone where you are.", "common practice, no source"),
+    ("Put collected insects back; some are protected. Local rules govern.", "common practice, no source"),
+    ("Pollution and algae notices of the authorities come before anything here.", "common practice, no source"),
+];
+
+/// The page.
+pub(crate) fn about() -> Markup {
+    let body = html! {
+        h1 { "About Subimago" }
+        p.lead {
+            "Subimago forecasts when mayflies and other water insects emerge, from the temperature of the water, "
+            "the length of the day, and what people saw and wrote down, blank visits included."
+        }
+        h2 { "How to read a forecast" }
+        ul {
+            li { "Start, half and end are the days by which 5, 50 and 95 in 100 of the season's insects are out." }
+            li { "A range holds four chances in five. One time in five the truth lies outside it; that is not a fault." }
+            li {
+                "Chances for a day answer one question: what would one person see, watching the two hours around "
+                "that day's likeliest hour, at usual flow and cloud?"
+            }
+            li {
+                "Sparse: some seen in ten minutes of watching. Moderate: always a few in view. Heavy: more than one "
+                "can count."
+            }
+            li {
+                "Where records are too few, the forecast rests on general knowledge of the insect and says so. Where "
+                "it is not shown to be better than going by the date alone, it says that too."
+            }
+        }
+        h2 { "Places and people" }
+        p {
+            "Reports are published by reach and day only: no spots, no hours, no notes, no names. "
+            "This site sets no cookies and loads nothing from elsewhere."
+        }
+        h2 id="cautions" { "Cautions" }
+        ul { @for (text, source) in STANDING_CAUTIONS { li { (text) " " span.source { "(" (source) ")" } } } }
+        p { strong { "A forecast is not a safety statement." } " Follow local authorities and licensed guides." }
+        h2 { "For machines" }
+        p {
+            a href="/reference/" { "Reference of the interface" } ", "
+            a href="/openapi.json" { "its OpenAPI document" } ", "
+            a href="/problems/" { "kinds of problem" } "."
+        }
+    };
+    layout::page("About \u{b7} Subimago", "What Subimago forecasts, how to read it, and what to beware of.", &body)
+}

@@ -1,0 +1,77 @@
+//! The day picture: when of the clock each insect is likely, with the day's water temperature.
+
+use chrono::{NaiveDate, NaiveTime, Timelike};
+use maud::{Markup, html};
+
+use super::season::{Line, Phase};
+
+const ROW_PX: u32 = 26;
+
+/// The strip for `today`; words when nothing is on the water.
+pub(crate) fn clock_strip(lines: &[Line], today: NaiveDate) -> Markup {
+    let shown: Vec<(&Line, [NaiveTime; 3])> = lines
+        .iter()
+        .filter(|line| line.phase(today) == Phase::Running)
+        .filter_map(|line| {
+            let window = line.forecasts.first()?.hours.as_ref().filter(|hours| hours.date == today)?.times()?;
+            Some((line, window))
+        })
+        .collect();
+    let water = lines
+        .iter()
+        .flat_map(|line| line.forecasts.first())
+        .find_map(|forecast| forecast.day(today).and_then(|day| day.water_c));
+    html! {
+        figure.clock aria-labelledby="clock-title" {
+            figcaption id="clock-title" { "Hours of today, " (today.format("%-d %B")) ", local clock" }
+            @if let Some(q) = water {
+                p.water {
+                    "Water: about " strong { (format!("{:.1} \u{b0}C", q.p50)) }
+                    (format!(" over the day, four chances in five between {:.1} and {:.1} \u{b0}C.", q.p10, q.p90))
+                }
+            }
+            @if shown.is_empty() {
+                p { "No insect of this reach has hours to show for today." }
+            } @else {
+                svg.axis width="100%" height="18" aria-hidden="true" {
+                    @for hour in [0_u32, 4, 8, 12, 16, 20, 24] {
+                        @let anchor = match hour { 0 => "start", 24 => "end", _ => "middle" };
+                        text.label x=(format!("{:.2}%", f64::from(hour) / 0.24)) y="13" font-size="12"
+                            text-anchor=(anchor) { (hour) }
+                    }
+                }
+                @for (index, (line, window)) in shown.iter().enumerate() { (row(index, line, window)) }
+            }
+        }
+    }
+}
+
+fn row(index: usize, line: &Line, &[from, peak, to]: &[NaiveTime; 3]) -> Markup {
+    let clock = |time: NaiveTime| time.format("%H:%M").to_string();
+    let words = format!("{} to {}, likeliest about {}", clock(from), clock(to), clock(peak));
+    let (from, to) = (of_day(from), of_day(to));
+    // Hours past midnight are drawn where they fall on the clock.
+    let bands = if from <= to { vec![(from, to)] } else { vec![(from, 100.0), (0.0, to)] };
+    let title = format!("hours-{index}");
+    html! {
+        div.row {
+            p.who { i { (line.name()) } " " span.when { (words) } }
+            svg.ridge width="100%" height=(ROW_PX) role="img" aria-labelledby=(title) {
+                title id=(title) { (line.name()) ": " (words) }
+                @for quarter in [0, 25, 50, 75] {
+                    line.grid x1=(format!("{quarter}%")) x2=(format!("{quarter}%")) y1="0" y2=(ROW_PX) {}
+                }
+                @for (low, high) in bands {
+                    rect.band x=(format!("{low:.2}%")) width=(format!("{:.2}%", high - low)) y="6" height="14" rx="7" {}
+                }
+                circle.likeliest cx=(format!("{:.2}%", of_day(peak))) cy="13" r="6" stroke-width="3" {}
+                line.ground x1="0" x2="100%" y1=(ROW_PX - 1) y2=(ROW_PX - 1) {}
+            }
+        }
+    }
+}
+
+/// Position in the day, percent.
+fn of_day(time: NaiveTime) -> f64 {
+    f64::from(time.num_seconds_from_midnight()) / 864.0
+}

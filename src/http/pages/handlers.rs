@@ -1,0 +1,97 @@
+//! From address to page.
+
+use axum::body::Body;
+use axum::extract::{Path, State};
+use axum::http::{HeaderMap, Response};
+use maud::Markup;
+
+use super::{about, home, layout, page_view, problems, reach, watershed};
+use crate::http::extract::path_slug;
+use crate::http::problem::Problem;
+use crate::http::query::{NoQuery, Query};
+use crate::http::respond::{self, ASSET_CACHE, PLACE_CACHE, Tag};
+use crate::http::state::AppState;
+
+const HTML: &str = "text/html; charset=utf-8";
+
+/// Pages change while fits run: they are looked at anew each time, and 304 is cheap.
+const PAGE_CACHE: &str = "public, max-age=0, must-revalidate";
+
+fn sent(headers: &HeaderMap, page: Markup, cache: &'static str) -> Response<Body> {
+    respond::cached(headers, page.into_string(), HTML, Tag::Weak, cache)
+}
+
+/// `/`
+pub(crate) async fn home_page(
+    State(state): State<AppState>,
+    _: Query<NoQuery>,
+    headers: HeaderMap,
+) -> Result<Response<Body>, Problem> {
+    let waters: Vec<_> = state
+        .service
+        .snapshot()
+        .watersheds()
+        .iter()
+        .map(|view| {
+            let fitting = state.service.fitting(&view.watershed.slug);
+            let words = fitting.map(|progress| format!("Fitting {} of {}", progress.done, progress.total));
+            (view.clone(), words)
+        })
+        .collect();
+    Ok(sent(&headers, home::home(&waters), PAGE_CACHE))
+}
+
+/// `/w/{w}`
+pub(crate) async fn watershed_page(
+    State(state): State<AppState>,
+    Path(w): Path<String>,
+    _: Query<NoQuery>,
+    headers: HeaderMap,
+) -> Result<Response<Body>, Problem> {
+    let view = state.service.watershed(&path_slug("watershed", &w)?)?;
+    let page = page_view(&state.service, view, &[]).await?;
+    Ok(sent(&headers, watershed::watershed(&page, &state.settings.public_url), PAGE_CACHE))
+}
+
+/// `/w/{w}/reaches/{r}`
+pub(crate) async fn reach_page(
+    State(state): State<AppState>,
+    Path((w, r)): Path<(String, String)>,
+    _: Query<NoQuery>,
+    headers: HeaderMap,
+) -> Result<Response<Body>, Problem> {
+    let view = state.service.watershed(&path_slug("watershed", &w)?)?;
+    let shown = view.reach(&path_slug("reach", &r)?)?;
+    let page = page_view(&state.service, view, std::slice::from_ref(&shown.slug)).await?;
+    Ok(sent(&headers, reach::reach(&page, &shown), PAGE_CACHE))
+}
+
+/// `/about`
+pub(crate) async fn about_page(_: Query<NoQuery>, headers: HeaderMap) -> Response<Body> {
+    sent(&headers, about::about(), PLACE_CACHE)
+}
+
+/// `/problems/`
+pub(crate) async fn problems_page(_: Query<NoQuery>, headers: HeaderMap) -> Response<Body> {
+    sent(&headers, problems::index(), PLACE_CACHE)
+}
+
+/// `/problems/{kind}`
+pub(crate) async fn problem_page(
+    Path(kind): Path<String>,
+    _: Query<NoQuery>,
+    headers: HeaderMap,
+) -> Result<Response<Body>, Problem> {
+    let page = problems::one(&kind).ok_or_else(|| Problem::not_found("kind of problem"))?;
+    Ok(sent(&headers, page, PLACE_CACHE))
+}
+
+/// The style sheet; the query only names its version.
+pub(crate) async fn style(headers: HeaderMap) -> Response<Body> {
+    respond::cached(&headers, layout::STYLE, "text/css; charset=utf-8", Tag::Weak, ASSET_CACHE)
+}
+
+/// The site's mark.
+pub(crate) async fn favicon(headers: HeaderMap) -> Response<Body> {
+    respond::cached(&headers, layout::FAVICON, "image/svg+xml", Tag::Weak, PLACE_CACHE)
+}

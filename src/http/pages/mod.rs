@@ -1,0 +1,52 @@
+//! Pages: rendered here, working without scripts. Words first, then the picture, then the same
+//! numbers as a table.
+
+pub(crate) mod about;
+mod clock_strip;
+pub(crate) mod handlers;
+pub(crate) mod home;
+pub(crate) mod layout;
+mod picture;
+pub(crate) mod problems;
+pub(crate) mod reach;
+mod season;
+mod table;
+pub(crate) mod watershed;
+mod words;
+
+use std::sync::Arc;
+
+use chrono::NaiveDate;
+
+use crate::app::document::ForecastDocument;
+use crate::app::{AppError, FittingProgress, Service, WatershedView, forecasts};
+use crate::domain::Slug;
+use crate::domain::season::Season;
+
+/// What a page of a watershed or reach is made from.
+#[derive(Debug, Clone)]
+pub(crate) struct PageView {
+    /// Places and taxa.
+    pub(crate) view: Arc<WatershedView>,
+    /// Forecasts of the season.
+    pub(crate) forecasts: Vec<Arc<ForecastDocument>>,
+    /// The civil date shown as today.
+    pub(crate) today: NaiveDate,
+    /// The season shown.
+    pub(crate) season: i32,
+    /// Fits under way.
+    pub(crate) fitting: Option<FittingProgress>,
+}
+
+/// What a page of `view` shows, over one reach or all.
+pub(crate) async fn page_view(
+    service: &Service,
+    view: Arc<WatershedView>,
+    reaches: &[Slug],
+) -> Result<PageView, AppError> {
+    let today = service.today(view.watershed.time_zone);
+    let season = Season::containing(today).year;
+    let forecasts = forecasts::published(service, &view, reaches, season).await?;
+    let fitting = service.fitting(&view.watershed.slug);
+    Ok(PageView { view, forecasts, today, season, fitting })
+}

@@ -1,0 +1,48 @@
+//! The page of a reach: today by the clock, the coming days, the season.
+
+use maud::{Markup, html};
+
+use super::clock_strip::clock_strip;
+use super::picture::season_picture;
+use super::season::lines;
+use super::table::{days_table, season_table};
+use super::{PageView, layout, words};
+use crate::domain::Reach;
+
+/// Days ahead in the table.
+const DAYS_AHEAD: u64 = 16;
+
+/// The page; `page.forecasts` are those of `reach` alone.
+pub(crate) fn reach(page: &PageView, reach: &Reach) -> Markup {
+    let view = &page.view;
+    let lines = lines(&view.taxa, &page.forecasts);
+    let slug = &view.watershed.slug;
+    let body = html! {
+        (layout::trail(&[("Waters", "/".to_owned()), (&view.watershed.name, format!("/w/{slug}"))]))
+        h1 { (reach.name) }
+        (words::as_of(&page.forecasts))
+        (words::stale(&page.forecasts))
+        (words::fitting(page.fitting.as_ref(), page.forecasts.is_empty()))
+        @if !lines.is_empty() {
+            section aria-labelledby="now" {
+                h2 id="now" { "Today, " (page.today.format("%-d %B %Y")) }
+                (words::now(&lines, page.today, |_| "this reach".to_owned()))
+                (clock_strip(&lines, page.today))
+            }
+        }
+        (words::cautions(&page.forecasts))
+        @if !lines.is_empty() {
+            section aria-labelledby="days" {
+                h2 id="days" { "The coming days" }
+                (days_table(&lines, page.today, DAYS_AHEAD))
+            }
+            section aria-labelledby="season" {
+                h2 id="season" { "Season " (page.season) }
+                (season_picture(&lines, page.today, "The season on this reach"))
+                (season_table(&lines, page.today, false))
+            }
+        }
+    };
+    let about = format!("When water insects are expected at {}, {}.", reach.name, view.watershed.name);
+    layout::page(&format!("{}, {} \u{b7} Subimago", reach.name, view.watershed.name), &about, &body)
+}

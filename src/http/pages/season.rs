@@ -1,0 +1,204 @@
+//! What the pages say about a season: one line per taxon and brood, over one reach or several.
+
+use std::cmp::Reverse;
+use std::sync::Arc;
+
+use chrono::{Days, NaiveDate};
+
+use crate::app::document::ForecastDocument;
+use crate::app::feed::day_range;
+use crate::domain::Taxon;
+use crate::domain::forecast::DateQuantiles;
+
+/// Where a taxon stands in its season.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+pub(crate) enum Phase {
+    /// Between its start and its end on at least one reach.
+    Running,
+    /// Not yet started.
+    Coming,
+    /// Ended everywhere.
+    Over,
+    /// No dates can be given.
+    Unknown,
+}
+
+/// One taxon and brood with its forecasts, one per reach.
+#[derive(Debug, Clone)]
+pub(crate) struct Line {
+    /// The taxon.
+    pub(crate) taxon: Arc<Taxon>,
+    /// The brood.
+    pub(crate) brood: u8,
+    /// Forecasts, one per reach.
+    pub(crate) forecasts: Vec<Arc<ForecastDocument>>,
+}
+
+/// The lines of a season, ordered by start.
+pub(crate) fn lines(taxa: &[Arc<Taxon>], forecasts: &[Arc<ForecastDocument>]) -> Vec<Line> {
+    let mut lines: Vec<Line> = Vec::new();
+    for forecast in forecasts {
+        let known = |line: &&mut Line| {
+            line.taxon.slug.as_str().eq_ignore_ascii_case(&forecast.taxon) && line.brood == forecast.brood
+        };
+        if let Some(line) = lines.iter_mut().find(known) {
+            line.forecasts.push(Arc::clone(forecast));
+        } else if let Some(taxon) = taxa.iter().find(|taxon| taxon.slug.as_str().eq_ignore_ascii_case(&forecast.taxon))
+        {
+            lines.push(Line { taxon: Arc::clone(taxon), brood: forecast.brood, forecasts: vec![Arc::clone(forecast)] });
+        }
+    }
+    lines.sort_by_key(|line| {
+        let start = line.onset().p50.or(line.onset().p10).unwrap_or(NaiveDate::MAX);
+        (start, line.taxon.slug.key(), line.brood)
+    });
+    lines
+}
+
+impl Line {
+    /// Scientific name, with the brood where there are several.
+    pub(crate) fn name(&self) -> String {
+        if self.taxon.broods.len() > 1 {
+            format!("{}, brood {}", self.taxon.scientific_name, self.brood)
+        } else {
+            self.taxon.scientific_name.clone()
+        }
+    }
+
+    /// Start over the reaches: earliest 10 %, middle of the medians, latest 90 %.
+    pub(crate) fn onset(&self) -> DateQuantiles {
+        self.span(ForecastDocument::onset)
+    }
+
+    /// Fullest day over the reaches.
+    pub(crate) fn peak(&self) -> DateQuantiles {
+        self.span(|forecast| forecast.peak.into())
+    }
+
+    /// End over the reaches.
+    pub(crate) fn end(&self) -> DateQuantiles {
+        self.span(ForecastDocument::end)
+    }
+
+    fn span(&self, dates: impl Fn(&ForecastDocument) -> DateQuantiles) -> DateQuantiles {
+        let all: Vec<DateQuantiles> = self.forecasts.iter().map(|forecast| dates(forecast)).collect();
+        let mut middles: Vec<NaiveDate> = all.iter().filter_map(|q| q.p50).collect();
+        middles.sort_unstable();
+        DateQuantiles {
+            p10: all.iter().filter_map(|q| q.p10).min(),
+            p50: middles.get(middles.len().saturating_sub(1) / 2).copied(),
+            // One reach without a latest date leaves the whole line without one.
+            p90: all.iter().map(|q| q.p90).collect::<Option<Vec<_>>>().and_then(|dates| dates.into_iter().max()),
+        }
+    }
+
+    /// Where the taxon stands on `today`.
+    pub(crate) fn phase(&self, today: NaiveDate) -> Phase {
+        let standing = self.forecasts.iter().map(|forecast| {
+            let Some(day) = forecast.day(today) else { return Phase::Unknown };
+            match day.cumulative {
+                done if done < 0.05 => Phase::Coming,
+                done if done < 0.95 => Phase::Running,
+                _ => Phase::Over,
+            }
+        });
+        standing.min().unwrap_or(Phase::Unknown)
+    }
+
+    /// The reach where most is expected on `date`, with the chance of moderate or heavy there.
+    pub(crate) fn best_reach(&self, date: NaiveDate) -> Option<(&ForecastDocument, f64)> {
+        self.forecasts
+            .iter()
+            .filter_map(|forecast| {
+                let day = forecast.day(date)?;
+                Some((&**forecast, day.class_probabilities.moderate + day.class_probabilities.heavy))
+            })
+            .max_by(|a, b| a.1.total_cmp(&b.1))
+    }
+
+    /// Chance of seeing any at the best reach on `date`.
+    pub(crate) fn chance_of_any(&self, date: NaiveDate) -> Option<f64> {
+        self.forecasts
+            .iter()
+            .filter_map(|forecast| forecast.day(date))
+            .map(|day| 1.0 - day.class_probabilities.none)
+            .reduce(f64::max)
+    }
+
+    /// Mean expected class index (0 none to 3 heavy) over the reaches on each day of the season.
+    pub(crate) fn intensity(&self) -> Vec<(NaiveDate, f64)> {
+        let Some(first) = self.forecasts.first() else { return Vec::new() };
+        let count = self.forecasts.len() as f64;
+        first
+            .days
+            .iter()
+            .enumerate()
+            .map(|(index, day)| {
+                let sum: f64 = self
+                    .forecasts
+                    .iter()
+                    .filter_map(|forecast| forecast.days.get(index))
+                    .map(|day| day.class_probabilities.mean_index())
+                    .sum();
+                (day.date, sum / count)
+            })
+            .collect()
+    }
+
+    /// What the line rests on, in words.
+    pub(crate) fn footing(&self) -> String {
+        let Some(forecast) = self.forecasts.first() else { return String::new() };
+        if forecast.fit.prior_driven {
+            return "General knowledge of the insect; too few records here yet.".to_owned();
+        }
+        let records = format!(
+            "{} record{} from {} year{}",
+            forecast.fit.records,
+            plural(forecast.fit.records),
+            forecast.fit.years,
+            plural(forecast.fit.years)
+        );
+        if forecast.clock.beats_calendar {
+            format!("{records}; better in hindsight than going by the date alone.")
+        } else {
+            format!("{records}; not shown to be better than going by the date alone.")
+        }
+    }
+}
+
+fn plural(count: u32) -> &'static str {
+    if count == 1 { "" } else { "s" }
+}
+
+/// Lines that run on `today`, fullest first.
+pub(crate) fn running(lines: &[Line], today: NaiveDate) -> Vec<&Line> {
+    let mut running: Vec<&Line> = lines.iter().filter(|line| line.phase(today) == Phase::Running).collect();
+    running.sort_by_key(|line| Reverse((line.best_reach(today).map_or(0.0, |(_, p)| p) * 1e6) as u64));
+    running
+}
+
+/// `6–20 May, most likely about 12 May`, or what can be said.
+pub(crate) fn when(dates: DateQuantiles) -> String {
+    let day = |date: NaiveDate| date.format("%-d %b").to_string();
+    match (dates.p10, dates.p50, dates.p90) {
+        (Some(low), Some(middle), Some(high)) => format!("{}, about {}", day_range(low, high), day(middle)),
+        (Some(low), Some(middle), None) => format!("from {}, about {}", day(low), day(middle)),
+        (Some(low), None, _) => format!("not before {}, if at all", day(low)),
+        _ => "not this season".to_owned(),
+    }
+}
+
+/// First and last day a picture of `lines` must show: whole months around starts and ends.
+pub(crate) fn picture_range(lines: &[Line], today: NaiveDate) -> Option<(NaiveDate, NaiveDate)> {
+    use chrono::Datelike;
+    let days = lines.iter().flat_map(|line| line.forecasts.first()).flat_map(|forecast| forecast.days.iter());
+    let (season_first, season_last) = (days.clone().map(|d| d.date).min()?, days.map(|d| d.date).max()?);
+    let first = lines.iter().filter_map(|line| line.onset().p10).min().unwrap_or(season_first);
+    let last = lines.iter().map(|line| line.end().p90.unwrap_or(season_last)).max().unwrap_or(season_last);
+    let inside = (season_first..=season_last).contains(&today);
+    let first = if inside { first.min(today) } else { first };
+    let last = if inside { last.max(today) } else { last };
+    let first = first.with_day(1)?.max(season_first);
+    let last = (last.with_day(1)? + Days::new(31)).with_day(1)?.pred_opt()?.min(season_last);
+    (first < last).then_some((first, last))
+}

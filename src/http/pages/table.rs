@@ -1,0 +1,120 @@
+//! Tables that say the same as the pictures.
+
+use chrono::{Days, NaiveDate};
+use maud::{Markup, html};
+
+use super::season::{Line, Phase, when};
+
+/// The season of every line in words and numbers.
+pub(crate) fn season_table(lines: &[Line], today: NaiveDate, several_reaches: bool) -> Markup {
+    html! {
+        div.scroll tabindex="0" role="region" aria-label="Season in numbers" {
+            table {
+                caption {
+                    "Season in numbers. Ranges hold four chances in five"
+                    @if several_reaches { ", from the earliest reach to the latest" }
+                    "."
+                }
+                thead {
+                    tr {
+                        th scope="col" { "Insect" }
+                        th scope="col" { "Starts" }
+                        th scope="col" { "Fullest" }
+                        th scope="col" { "Ends" }
+                        th scope="col" { "Seen today" }
+                        th scope="col" { "How sure" }
+                    }
+                }
+                tbody {
+                    @for line in lines {
+                        tr {
+                            th scope="row" { i { (line.name()) } }
+                            td { (when(line.onset())) }
+                            td { (when(line.peak())) }
+                            td { (when(line.end())) }
+                            td { (today_cell(line, today)) }
+                            td { (line.footing()) }
+                        }
+                    }
+                }
+            }
+        }
+    }
+}
+
+fn today_cell(line: &Line, today: NaiveDate) -> String {
+    match (line.phase(today), line.chance_of_any(today)) {
+        (Phase::Over, _) => "over for the year".to_owned(),
+        (_, Some(chance)) => format!("{} in 100", percent(chance)),
+        (_, None) => "\u{2013}".to_owned(),
+    }
+}
+
+/// A chance as a whole number of hundredths; never 0 or 100, which would promise.
+pub(crate) fn percent(chance: f64) -> String {
+    match (chance * 100.0).round() {
+        whole if whole < 1.0 => "under 1".to_owned(),
+        whole if whole > 99.0 => "over 99".to_owned(),
+        whole => format!("{whole:.0}"),
+    }
+}
+
+/// Chances of moderate or heavy on each of the next days at one reach.
+pub(crate) fn days_table(lines: &[Line], from: NaiveDate, days: u64) -> Markup {
+    let dates: Vec<NaiveDate> = (0..days).map(|ahead| from + Days::new(ahead)).collect();
+    let shown: Vec<&Line> = lines
+        .iter()
+        .filter(|line| dates.iter().any(|date| line.chance_of_any(*date).is_some_and(|chance| chance >= 0.05)))
+        .collect();
+    html! {
+        @if shown.is_empty() {
+            p { "Nothing worth a row is expected in the coming " (days) " days." }
+        } @else {
+            div.scroll tabindex="0" role="region" aria-label="Coming days in numbers" {
+                table.days {
+                    caption {
+                        "Chances in 100, for one person watching the two hours around the likeliest hour: "
+                        "of seeing any, and of moderate or heavy numbers."
+                    }
+                    thead {
+                        tr {
+                            th scope="col" { "Day" }
+                            th scope="col" { "Water, \u{b0}C" }
+                            @for line in &shown { th scope="col" { i { (line.name()) } } }
+                        }
+                    }
+                    tbody {
+                        @for date in &dates {
+                            tr {
+                                th scope="row" { (date.format("%a %-d %b")) }
+                                td { (water(&shown, *date)) }
+                                @for line in &shown { (cell(line, *date)) }
+                            }
+                        }
+                    }
+                }
+            }
+        }
+    }
+}
+
+/// Shade by expected class, with the numbers written in: the shade is never the only sign.
+fn cell(line: &Line, date: NaiveDate) -> Markup {
+    let Some((_, plenty)) = line.best_reach(date) else { return html! { td { "\u{2013}" } } };
+    let any = line.chance_of_any(date).unwrap_or(0.0);
+    let shade = match any {
+        any if any < 0.1 => "s0",
+        any if any < 0.35 => "s1",
+        any if any < 0.65 => "s2",
+        _ => "s3",
+    };
+    html! { td class=(shade) { (percent(any)) span.small { " / " (percent(plenty)) } } }
+}
+
+fn water(lines: &[&Line], date: NaiveDate) -> String {
+    lines
+        .iter()
+        .flat_map(|line| line.forecasts.iter())
+        .find_map(|forecast| forecast.day(date).and_then(|day| day.water_c))
+        .map_or_else(|| "\u{2013}".to_owned(), |q| format!("{:.1} ({:.0}\u{2013}{:.0})", q.p50, q.p10, q.p90))
+}

@@ -1,0 +1,60 @@
+//! The page of a watershed: words, picture, table.
+
+use maud::{Markup, html};
+
+use super::picture::season_picture;
+use super::season::lines;
+use super::table::season_table;
+use super::{PageView, layout, words};
+
+/// The page.
+pub(crate) fn watershed(page: &PageView, public_url: &str) -> Markup {
+    let view = &page.view;
+    let lines = lines(&view.taxa, &page.forecasts);
+    let slug = &view.watershed.slug;
+    let feed = format!("{public_url}/calendars/{slug}.ics");
+    let several = view.reaches.len() > 1;
+    let body = html! {
+        (layout::trail(&[("Waters", "/".to_owned())]))
+        h1 { (view.watershed.name) }
+        (words::as_of(&page.forecasts))
+        (words::stale(&page.forecasts))
+        (words::fitting(page.fitting.as_ref(), page.forecasts.is_empty()))
+        @if !lines.is_empty() {
+            section aria-labelledby="now" {
+                h2 id="now" { "Today, " (page.today.format("%-d %B %Y")) }
+                (words::now(&lines, page.today, |forecast| words::reach_name(&view.reaches, forecast)))
+            }
+        }
+        (words::cautions(&page.forecasts))
+        @if !lines.is_empty() {
+            section aria-labelledby="season" {
+                h2 id="season" { "Season " (page.season) }
+                (season_picture(&lines, page.today, if several { "All reaches together" } else { "The season" }))
+                (season_table(&lines, page.today, several))
+            }
+        }
+        section aria-labelledby="reaches" {
+            h2 id="reaches" { "Reaches" }
+            ul.cards {
+                @for reach in &view.reaches {
+                    li {
+                        a href=(format!("/w/{slug}/reaches/{}", reach.slug)) { (reach.name) }
+                        @if let Some(kind) = reach.water_type { p.quiet { "mostly " (kind.as_str()) } }
+                    }
+                }
+            }
+        }
+        section aria-labelledby="take" {
+            h2 id="take" { "Take it with you" }
+            p {
+                "Calendar: " a href=(format!("/calendars/{slug}.ics")) { (feed) }
+                ". Add this address to your calendar as a subscription; some take a day to follow changes. "
+                "Add " code { "?reach=" } ", " code { "?taxon=" } " or " code { "?at_least=moderate" } " for less."
+            }
+            p { "Numbers: " a href=(format!("/v1/watersheds/{slug}/forecasts")) { "forecasts as JSON" } "." }
+        }
+    };
+    let about = format!("When water insects are expected on {}.", view.watershed.name);
+    layout::page(&format!("{} \u{b7} Subimago", view.watershed.name), &about, &body)
+}

@@ -1,0 +1,136 @@
+//! The words that stand before every picture.
+
+use chrono::NaiveDate;
+use maud::{Markup, html};
+
+use super::season::{Line, Phase, running, when};
+use super::table::percent;
+use crate::app::FittingProgress;
+use crate::app::document::ForecastDocument;
+use crate::domain::Reach;
+
+/// What is on the water, what comes next, what is over.
+pub(crate) fn now(lines: &[Line], today: NaiveDate, reach_name: impl Fn(&ForecastDocument) -> String) -> Markup {
+    let on_now = running(lines, today);
+    let coming: Vec<&Line> =
+        lines.iter().filter(|line| line.phase(today) == Phase::Coming && line.onset().p50.is_some()).collect();
+    let over: Vec<String> = lines.iter().filter(|line| line.phase(today) == Phase::Over).map(Line::name).collect();
+    html! {
+        @if on_now.is_empty() {
+            p.lead { "Nothing is forecast to be on the water today." }
+        } @else {
+            p.lead { "On the water today:" }
+            ul.now {
+                @for line in on_now.iter().take(6) {
+                    li {
+                        i { (line.name()) }
+                        @if let Some((forecast, plenty)) = line.best_reach(today) {
+                            ", best at " (reach_name(forecast)) ": "
+                            strong { (line.chance_of_any(today).map(percent).unwrap_or_default()) " in 100" }
+                            " to see any, " (percent(plenty)) " for moderate or heavy numbers"
+                            @if let Some(hours) = forecast.hours.as_ref().filter(|hours| hours.date == today) {
+                                ", likeliest " (hours.from) " to " (hours.to)
+                            }
+                            "."
+                        }
+                    }
+                }
+                @if on_now.len() > 6 { li { "and " (on_now.len() - 6) " more, in the table below." } }
+            }
+        }
+        @if !coming.is_empty() {
+            p { "Next to start: "
+                @for (index, line) in coming.iter().take(3).enumerate() {
+                    @if index > 0 { "; " }
+                    i { (line.name()) } " (" (when(line.onset())) ")"
+                }
+                "."
+            }
+        }
+        @if !over.is_empty() { p.quiet { "Over for the year: " i { (over.join(", ")) } "." } }
+    }
+}
+
+/// When the forecast was made, from what, in which time zone.
+pub(crate) fn as_of(forecasts: &[std::sync::Arc<ForecastDocument>]) -> Markup {
+    let Some(newest) = forecasts.iter().max_by_key(|forecast| forecast.issued_at) else { return html! {} };
+    let data = forecasts.iter().map(|forecast| forecast.data_as_of).max().unwrap_or(newest.data_as_of);
+    let zone: chrono_tz::Tz = newest.time_zone.parse().unwrap_or(chrono_tz::UTC);
+    let issued = newest.issued_at.with_timezone(&zone);
+    html! {
+        p.as-of {
+            "Data up to " time datetime=(data.to_string()) { (data.format("%-d %B %Y")) }
+            ". Computed " time datetime=(newest.issued_at.to_rfc3339()) { (issued.format("%-d %B %Y, %H:%M")) }
+            ". Days and hours are local (" (newest.time_zone) ")."
+        }
+    }
+}
+
+/// A banner when temperatures are out of date.
+pub(crate) fn stale(forecasts: &[std::sync::Arc<ForecastDocument>]) -> Markup {
+    let late: Vec<NaiveDate> = forecasts.iter().filter(|f| f.stale).map(|f| f.data_as_of).collect();
+    html! {
+        @if let Some(oldest) = late.iter().min() {
+            p.banner.stale role="status" {
+                strong { "Out of date. " }
+                "No water temperature has come in lately (data up to " (oldest.format("%-d %B %Y"))
+                "). Trust dates near the end of their ranges as much as the middle."
+            }
+        }
+    }
+}
+
+/// A banner while models are fitted.
+pub(crate) fn fitting(progress: Option<&FittingProgress>, nothing_yet: bool) -> Markup {
+    html! {
+        @if let Some(progress) = progress {
+            p.banner.fitting role="status" {
+                strong { "Fitting " (progress.done) " of " (progress.total) ". " }
+                @if nothing_yet {
+                    "The first forecasts appear here when this is done. Load the page again in a little while."
+                } @else {
+                    "What is shown is the forecast before the newest records; load the page again in a little while."
+                }
+                @if !progress.pending.is_empty() {
+                    " Still to come: "
+                    i { (progress.pending.iter().map(ToString::to_string).collect::<Vec<_>>().join(", ")) }
+                    "."
+                }
+            }
+        } @else if nothing_yet {
+            p.banner { strong { "No forecast yet. " } "A keeper has to import records and temperatures and start a fit." }
+        }
+    }
+}
+
+/// Cautions, each once.
+pub(crate) fn cautions(forecasts: &[std::sync::Arc<ForecastDocument>]) -> Markup {
+    let mut seen: Vec<&str> = Vec::new();
+    let mut shown = Vec::new();
+    for caution in forecasts.iter().flat_map(|forecast| forecast.cautions.iter()) {
+        if !seen.contains(&caution.text.as_str()) {
+            seen.push(&caution.text);
+            shown.push(caution);
+        }
+    }
+    html! {
+        section.cautions aria-labelledby="cautions" {
+            h2 id="cautions" { "Before you go" }
+            ul {
+                @for caution in shown { li { (caution.text) " " span.source { "(" (caution.source) ")" } } }
+                @for (text, source) in super::about::STANDING_CAUTIONS.iter().take(4) {
+                    li { (text) " " span.source { "(" (source) ")" } }
+                }
+            }
+            p { a href="/about#cautions" { "All cautions" } }
+        }
+    }
+}
+
+/// Name of a forecast's reach.
+pub(crate) fn reach_name(reaches: &[std::sync::Arc<Reach>], forecast: &ForecastDocument) -> String {
+    reaches
+        .iter()
+        .find(|reach| reach.slug.as_str().eq_ignore_ascii_case(&forecast.reach))
+        .map_or_else(|| forecast.reach.clone(), |reach| reach.name.clone())
+}

@@ -1,0 +1,124 @@
+//! Query parameters: each known, each once unless it is a list, all faults at once.
+
+use std::collections::BTreeMap;
+use std::str::FromStr;
+
+use axum::extract::FromRequestParts;
+use axum::http::request::Parts;
+use chrono::NaiveDate;
+
+use super::problem::{Kind, Problem};
+use crate::app::document::Faults;
+use crate::domain::Slug;
+
+/// The parameters of one request while they are read.
+#[derive(Debug)]
+pub(crate) struct QueryReader {
+    values: BTreeMap<String, Vec<String>>,
+    faults: Faults,
+}
+
+/// A set of query parameters.
+pub(crate) trait FromQuery: Sized {
+    /// Takes what it knows from `reader`; whatever is left over is a fault.
+    fn read(reader: &mut QueryReader) -> Self;
+}
+
+/// No parameters at all.
+#[derive(Debug, Clone, Copy)]
+pub(crate) struct NoQuery;
+
+impl FromQuery for NoQuery {
+    fn read(_: &mut QueryReader) -> Self {
+        Self
+    }
+}
+
+/// Reads and checks the query of a request.
+#[derive(Debug)]
+pub(crate) struct Query<T>(pub(crate) T);
+
+impl<T: FromQuery, S: Send + Sync> FromRequestParts<S> for Query<T> {
+    type Rejection = Problem;
+
+    async fn from_request_parts(parts: &mut Parts, _: &S) -> Result<Self, Problem> {
+        parse(parts.uri.query().unwrap_or_default()).map(Self)
+    }
+}
+
+/// Reads `text` as the parameters of `T`.
+pub(crate) fn parse<T: FromQuery>(text: &str) -> Result<T, Problem> {
+    let pairs: Vec<(String, String)> = serde_html_form::from_str(text)
+        .map_err(|_| Problem::new(Kind::BadQuery, "The query is not form-encoded text in UTF-8."))?;
+    let mut reader = QueryReader { values: BTreeMap::new(), faults: Faults::default() };
+    for (name, value) in pairs {
+        reader.values.entry(name).or_default().push(value);
+    }
+    let read = T::read(&mut reader);
+    for name in reader.values.keys() {
+        let shown: String = name.chars().take(64).collect();
+        reader.faults.add_parameter(shown, "unknown_parameter", "is not a parameter of this address");
+    }
+    if reader.faults.is_empty() { Ok(read) } else { Err(Problem::with_faults(Kind::BadQuery, reader.faults)) }
+}
+
+impl QueryReader {
+    /// Notes a fault of parameter `name`.
+    pub(crate) fn fault(&mut self, name: &str, code: &'static str, detail: impl Into<String>) {
+        self.faults.add_parameter(name, code, detail);
+    }
+
+    /// The only value of `name`.
+    pub(crate) fn one(&mut self, name: &str) -> Option<String> {
+        let mut values = self.values.remove(name)?;
+        if values.len() > 1 {
+            self.fault(name, "repeated", "must stand once");
+        }
+        values.pop()
+    }
+
+    /// The only value of `name`, read by `read`.
+    pub(crate) fn parsed<T>(&mut self, name: &str, rule: &str, read: impl Fn(&str) -> Option<T>) -> Option<T> {
+        let text = self.one(name)?;
+        let value = read(&text);
+        if value.is_none() {
+            self.fault(name, "invalid_value", rule);
+        }
+        value
+    }
+
+    /// The slugs under `name`, repeated or separated by commas; empty means no limit.
+    pub(crate) fn slugs(&mut self, name: &str) -> Vec<Slug> {
+        let mut slugs = Vec::new();
+        for text in self.values.remove(name).unwrap_or_default() {
+            for part in text.split(',') {
+                match Slug::new(part) {
+                    Ok(slug) => slugs.push(slug),
+                    Err(invalid) => self.fault(name, "invalid_value", invalid.reason),
+                }
+            }
+        }
+        slugs
+    }
+
+    /// A civil date.
+    pub(crate) fn date(&mut self, name: &str) -> Option<NaiveDate> {
+        self.parsed(name, "must be a date as YYYY-MM-DD between 1800 and 2999", |text| {
+            let shaped = text.len() == 10 && text.bytes().all(|b| b.is_ascii_digit() || b == b'-');
+            let date = NaiveDate::parse_from_str(text, "%Y-%m-%d").ok().filter(|_| shaped)?;
+            (1800..=2999).contains(&chrono::Datelike::year(&date)).then_some(date)
+        })
+    }
+
+    /// A whole number within `low..=high`.
+    pub(crate) fn whole<T: FromStr + PartialOrd + std::fmt::Display + Copy>(
+        &mut self,
+        name: &str,
+        low: T,
+        high: T,
+    ) -> Option<T> {
+        self.parsed(name, &format!("must be a whole number from {low} to {high}"), |text| {
+            text.parse::<T>().ok().filter(|value| (low..=high).contains(value))
+        })
+    }
+}

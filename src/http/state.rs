@@ -1,0 +1,56 @@
+//! What every handler can reach.
+
+use std::net::IpAddr;
+use std::sync::Arc;
+
+use super::limits::FailureLimiter;
+use crate::app::Service;
+
+/// Settings of the edge.
+#[derive(Debug, Clone)]
+pub struct Settings {
+    /// Address under which the service is reached, without a slash at the end. Links in feeds and
+    /// problem types start with it.
+    pub public_url: String,
+    /// Proxies whose `X-Forwarded-For` is believed.
+    pub trusted_proxies: Vec<IpAddr>,
+    /// Origins whose pages may send reports from a browser.
+    pub write_origins: Vec<String>,
+    /// Longest time a request may take, seconds.
+    pub handler_timeout_s: u64,
+}
+
+impl Default for Settings {
+    fn default() -> Self {
+        Self {
+            public_url: "http://127.0.0.1:8080".to_owned(),
+            trusted_proxies: Vec::new(),
+            write_origins: Vec::new(),
+            handler_timeout_s: 30,
+        }
+    }
+}
+
+/// Shared state of all handlers.
+#[derive(Debug, Clone)]
+pub struct AppState {
+    /// Use cases, database, snapshot and clock.
+    pub service: Service,
+    /// Settings.
+    pub settings: Arc<Settings>,
+    /// Wrong tokens per address.
+    pub failures: Arc<FailureLimiter>,
+}
+
+impl AppState {
+    /// State around `service`.
+    #[must_use]
+    pub fn new(service: Service, settings: Settings) -> Self {
+        Self { service, settings: Arc::new(settings), failures: Arc::default() }
+    }
+
+    /// Absolute address of `path`.
+    pub(crate) fn url(&self, path: &str) -> String {
+        format!("{}{path}", self.settings.public_url)
+    }
+}
