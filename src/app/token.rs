@@ -43,3 +43,7 @@ fn base62(bytes: &[u8], width: usize) -> String {
     }
     digits.iter().map(|digit| char::from(ALPHABET[usize::from(*digit)])).collect()
 }
+
+#[cfg(test)]
+#[path = "token_tests.rs"]
+mod tests;

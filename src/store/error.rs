@@ -13,6 +13,12 @@ pub enum StoreError {
     /// All connections stayed taken, or another writer held the file, for longer than we wait.
     #[error("the database is busy")]
     Busy(#[source] sqlx::Error),
+    /// The disk is full; what was being written was rolled back.
+    #[error("the disk of the database is full")]
+    Full(#[source] sqlx::Error),
+    /// The database cannot be reached just now.
+    #[error("the database cannot be reached")]
+    Unreachable(#[source] sqlx::Error),
     /// A row of that key is there already, or is still referred to, or has changed since it was read.
     #[error("{what} conflicts with what is stored")]
     Conflict {
@@ -88,7 +94,7 @@ pub enum StoreError {
 
 impl StoreError {
     /// An [`StoreError::UnknownReference`].
-    pub(crate) fn unknown(what: &'static str, slug: impl ToString) -> Self {
+    pub(crate) fn unknown(what: &'static str, slug: &impl ToString) -> Self {
         Self::UnknownReference { what, slug: slug.to_string() }
     }
 
@@ -98,22 +104,37 @@ impl StoreError {
     }
 }
 
-/// SQLite's primary codes for a lock held by another, before the extended bits.
+/// SQLite's primary codes for a lock held by another.
 const SQLITE_BUSY_OR_LOCKED: [i64; 2] = [5, 6];
+/// SQLite's primary code for a full disk.
+const SQLITE_FULL: i64 = 13;
+/// PostgreSQL's code for a full disk.
+const POSTGRES_DISK_FULL: &str = "53100";
+/// PostgreSQL's beginnings of codes for a server that is going, coming, or has no connection left.
+const POSTGRES_AWAY: [&str; 3] = ["08", "57P0", "53300"];
 
 impl From<sqlx::Error> for StoreError {
     fn from(error: sqlx::Error) -> Self {
+        use sqlx::Error as E;
         match &error {
-            sqlx::Error::PoolTimedOut => Self::Busy(error),
-            sqlx::Error::Database(fault) => {
-                if fault.is_unique_violation() || fault.is_foreign_key_violation() {
-                    let what = fault.constraint().map_or_else(|| fault.message().to_owned(), str::to_owned);
-                    return Self::Conflict { what };
-                }
-                let sqlite = fault.try_downcast_ref::<sqlx::sqlite::SqliteError>().is_some();
-                let code = fault.code().and_then(|code| code.parse::<i64>().ok());
-                if sqlite && code.is_some_and(|code| SQLITE_BUSY_OR_LOCKED.contains(&(code & 0xff))) {
-                    Self::Busy(error)
+            E::PoolTimedOut => Self::Busy(error),
+            E::Io(_) | E::Tls(_) | E::Protocol(_) | E::PoolClosed | E::WorkerCrashed => Self::Unreachable(error),
+            E::Database(fault) if fault.is_unique_violation() || fault.is_foreign_key_violation() => {
+                Self::Conflict { what: fault.constraint().map_or_else(|| fault.message().to_owned(), str::to_owned) }
+            }
+            E::Database(fault) => {
+                let code = fault.code().unwrap_or_default();
+                if fault.try_downcast_ref::<sqlx::sqlite::SqliteError>().is_some() {
+                    // The bits above the lowest eight tell finer causes of the same fault.
+                    match code.parse::<i64>().map(|code| code & 0xff) {
+                        Ok(primary) if SQLITE_BUSY_OR_LOCKED.contains(&primary) => Self::Busy(error),
+                        Ok(SQLITE_FULL) => Self::Full(error),
+                        _ => Self::Database(error),
+                    }
+                } else if code == POSTGRES_DISK_FULL {
+                    Self::Full(error)
+                } else if POSTGRES_AWAY.iter().any(|start| code.starts_with(start)) {
+                    Self::Unreachable(error)
                 } else {
                     Self::Database(error)
                 }

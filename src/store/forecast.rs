@@ -1,9 +1,12 @@
 //! Published forecasts: whole documents, ready to be served.
 
+use std::collections::HashSet;
+
 use chrono::{DateTime, NaiveDate, Utc};
 use uuid::Uuid;
 
 use super::arg::args;
+use super::dialect::insert_many;
 use super::keys::{Ids, lock_watershed, need_fit, taxon_id};
 use super::row::Row;
 use super::{StoreError, Tx};
@@ -62,18 +65,23 @@ pub async fn replace_forecasts(
     taxon: &Slug,
     forecasts: &[PublishedForecast],
 ) -> Result<(), StoreError> {
-    const SQL: &str = "INSERT INTO forecast (watershed_id, taxon_id, reach_id, brood, season, fit_id, issued_at, \
-        data_as_of_date, etag, document) VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10)";
+    const DELETE: &str = "DELETE FROM forecast WHERE watershed_id = $1 AND taxon_id = $2";
+    const HEAD: &str = "INSERT INTO forecast (watershed_id, taxon_id, reach_id, brood, season, fit_id, issued_at, \
+        data_as_of_date, etag, document) VALUES ";
     let watershed_id = lock_watershed(tx, watershed).await?;
     let taxon_id = taxon_id(tx, taxon).await?;
     let reaches = Ids::reaches(tx, watershed_id).await?;
-    tx.execute("DELETE FROM forecast WHERE watershed_id = $1 AND taxon_id = $2", args![watershed_id, taxon_id]).await?;
+    tx.execute(DELETE, args![watershed_id, taxon_id]).await?;
+    let mut rows = Vec::with_capacity(forecasts.len());
+    let mut fits = HashSet::new();
     for forecast in forecasts {
         if forecast.watershed != *watershed || forecast.taxon != *taxon {
             return Err(StoreError::conflict("forecast of another watershed or taxon"));
         }
-        need_fit(tx, forecast.fit_id).await?;
-        let args = args![
+        if fits.insert(forecast.fit_id) {
+            need_fit(tx, forecast.fit_id).await?;
+        }
+        rows.push(args![
             watershed_id,
             taxon_id,
             reaches.get(&forecast.reach)?,
@@ -84,9 +92,9 @@ pub async fn replace_forecasts(
             forecast.data_as_of,
             &forecast.etag,
             &forecast.document_json,
-        ];
-        tx.execute(SQL, args).await?;
+        ]);
     }
+    insert_many(tx, HEAD, rows).await?;
     raise_generation(tx).await
 }
 

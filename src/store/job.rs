@@ -42,7 +42,7 @@ pub async fn enqueue_job(
         created_at, updated_at, not_before_at) VALUES ($1, $2, $3, $4, 'queued', 0, 0, 0, 0, $5, $5, $5)";
     let watershed_id = watershed_id(tx, watershed).await?;
     tx.execute(SQL, args![id, watershed_id, kind, arguments_json, now]).await?;
-    find_job(tx, id).await?.ok_or_else(|| StoreError::unknown("job", id))
+    find_job(tx, id).await?.ok_or_else(|| StoreError::unknown("job", &id))
 }
 
 /// The job of that id, if any.

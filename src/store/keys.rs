@@ -56,14 +56,14 @@ pub(super) async fn taxon_id(tx: &mut Tx, slug: &Slug) -> Result<i64, StoreError
 pub(super) async fn need_token(tx: &mut Tx, id: Uuid) -> Result<(), StoreError> {
     const SQL: &str = "SELECT id FROM token WHERE id = $1";
     let found = tx.row("token", SQL, args![id]).await?;
-    found.map(drop).ok_or_else(|| StoreError::unknown("token", id))
+    found.map(drop).ok_or_else(|| StoreError::unknown("token", &id))
 }
 
 /// Refuses a fit that is not there.
 pub(super) async fn need_fit(tx: &mut Tx, id: Uuid) -> Result<(), StoreError> {
     const SQL: &str = "SELECT id FROM fit WHERE id = $1";
     let found = tx.row("fit", SQL, args![id]).await?;
-    found.map(drop).ok_or_else(|| StoreError::unknown("fit", id))
+    found.map(drop).ok_or_else(|| StoreError::unknown("fit", &id))
 }
 
 /// Numbers by slug of one kind of thing, for work on many rows.

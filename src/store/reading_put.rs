@@ -80,6 +80,8 @@ async fn put_chunk(
     now: DateTime<Utc>,
     counts: &mut Counts,
 ) -> Result<(), StoreError> {
+    const HEAD: &str = "INSERT INTO reading (series_id, time_key, version, value, low, high, quality, reasons, \
+        known_at, known_assumed, source, stored_at) VALUES ";
     let (Some((first, _)), Some((last, _))) = (chunk.first(), chunk.last()) else { return Ok(()) };
     let mut versions = stored_versions(tx, series_id, *first, *last).await?;
     let mut new_rows = Vec::new();
@@ -107,8 +109,6 @@ async fn put_chunk(
         new_rows.push(new_row(series_id, *key, number, known_at_us, reading, now));
         known.push(Version { number, known_at_us, said });
     }
-    const HEAD: &str = "INSERT INTO reading (series_id, time_key, version, value, low, high, quality, reasons, \
-        known_at, known_assumed, source, stored_at) VALUES ";
     insert_many(tx, HEAD, new_rows).await
 }
 

@@ -108,7 +108,7 @@ pub async fn replace_report(tx: &mut Tx, report: &Report, change: Change<'_>) ->
     const SQL: &str = "UPDATE report SET reach_id = $3, started_at = $4, ended_at = $5, people = $6, \
         looked_for_all = $7, water_c = $8, sky = $9, note = $10, state = $11, version = version + 1 \
         WHERE id = $1 AND version = $2 AND withdrawn_at IS NULL";
-    let stored = find_report(tx, report.id).await?.ok_or_else(|| StoreError::unknown("report", report.id))?;
+    let stored = find_report(tx, report.id).await?.ok_or_else(|| StoreError::unknown("report", &report.id))?;
     let watershed_id = watershed_id(tx, &stored.watershed).await?;
     let reach_id = reach_id(tx, watershed_id, &report.reach).await?;
     need_token(tx, change.by).await?;
@@ -142,7 +142,7 @@ pub async fn replace_report(tx: &mut Tx, report: &Report, change: Change<'_>) ->
 pub async fn withdraw_report(tx: &mut Tx, id: Uuid, version: u32, change: Change<'_>) -> Result<(), StoreError> {
     const SQL: &str = "UPDATE report SET withdrawn_at = $3, version = version + 1 \
         WHERE id = $1 AND version = $2 AND withdrawn_at IS NULL";
-    let stored = find_report(tx, id).await?.ok_or_else(|| StoreError::unknown("report", id))?;
+    let stored = find_report(tx, id).await?.ok_or_else(|| StoreError::unknown("report", &id))?;
     need_token(tx, change.by).await?;
     if tx.execute(SQL, args![id, version, change.at]).await? == 0 {
         return Err(StoreError::conflict("report version"));

@@ -122,5 +122,7 @@ fn read_token(row: &Row, watersheds: Vec<Slug>) -> Result<Token, StoreError> {
 }
 
 fn hex(bytes: &[u8; 32]) -> String {
-    bytes.iter().map(|byte| format!("{byte:02x}")).collect()
+    const DIGITS: &[u8; 16] = b"0123456789abcdef";
+    let halves = bytes.iter().flat_map(|byte| [byte >> 4, byte & 0x0f]);
+    halves.map(|half| char::from(DIGITS[usize::from(half)])).collect()
 }

@@ -6,100 +6,97 @@ use sqlx::Executor as _;
 use subimago::store::{Db, SchemaState, StoreError, maintenance, meta, place};
 
 use crate::support::{
-    contract, create_database, drop_database, lay_out, on_sqlite, ostrey, postgres_server, slug, sqlite_url,
+    create_database, drop_database, lay_out, on_both, on_postgres, on_sqlite, ostrey, postgres_server, slug, sqlite_url,
 };
 
-contract! {
-    async fn what_is_not_committed_did_not_happen(db) {
-        let mut tx = db.write().await.expect("begins");
-        place::upsert_watershed(&mut tx, &ostrey()).await.expect("stores");
-        drop(tx);
-        let mut tx = db.write().await.expect("begins");
-        assert!(place::watersheds(&mut tx).await.expect("reads").is_empty());
-        place::upsert_watershed(&mut tx, &ostrey()).await.expect("stores");
-        tx.commit().await.expect("commits");
-        let mut tx = db.read().await.expect("begins");
-        assert_eq!(place::watersheds(&mut tx).await.expect("reads").len(), 1);
-    }
+on_both! {
+    what_is_not_committed_did_not_happen,
+    a_reader_cannot_write,
+    a_reader_sees_one_moment,
+    writers_at_once_all_succeed,
+    migrating_again_does_nothing,
+    a_newer_schema_is_refused,
 }
 
-contract! {
-    async fn a_reader_cannot_write(db) {
-        let mut tx = db.read().await.expect("begins");
-        assert!(place::upsert_watershed(&mut tx, &ostrey()).await.is_err());
-    }
+async fn what_is_not_committed_did_not_happen(db: Db) {
+    let mut tx = db.write().await.expect("begins");
+    place::upsert_watershed(&mut tx, &ostrey()).await.expect("stores");
+    drop(tx);
+    let mut tx = db.write().await.expect("begins");
+    assert!(place::watersheds(&mut tx).await.expect("reads").is_empty());
+    place::upsert_watershed(&mut tx, &ostrey()).await.expect("stores");
+    tx.commit().await.expect("commits");
+    let mut tx = db.read().await.expect("begins");
+    assert_eq!(place::watersheds(&mut tx).await.expect("reads").len(), 1);
 }
 
-contract! {
-    async fn a_reader_sees_one_moment(db) {
-        let mut reader = db.read().await.expect("begins");
-        assert!(place::watersheds(&mut reader).await.expect("reads").is_empty());
-        let mut writer = db.write().await.expect("begins");
-        lay_out(&mut writer).await;
-        writer.commit().await.expect("commits");
-        assert!(place::watersheds(&mut reader).await.expect("reads").is_empty());
-        drop(reader);
-        let mut reader = db.read().await.expect("begins");
-        assert_eq!(place::watersheds(&mut reader).await.expect("reads").len(), 1);
-    }
+async fn a_reader_cannot_write(db: Db) {
+    let mut tx = db.read().await.expect("begins");
+    assert!(place::upsert_watershed(&mut tx, &ostrey()).await.is_err());
 }
 
-contract! {
-    async fn writers_at_once_all_succeed(db) {
-        let mut tx = db.write().await.expect("begins");
-        meta::set_meta(&mut tx, "total", "0").await.expect("sets");
-        lay_out(&mut tx).await;
-        tx.commit().await.expect("commits");
-        let mut tasks = tokio::task::JoinSet::new();
-        for n in 0..20 {
-            let db = db.clone();
-            tasks.spawn(async move {
-                let mut tx = db.write().await.expect("begins");
-                // The watershed's row is what writers wait for on PostgreSQL.
-                let gauge = crate::support::gauge(&format!("g{n}"));
-                place::upsert_gauge(&mut tx, &slug("ostrey"), &gauge).await.expect("stores");
-                let total = meta::get_meta(&mut tx, "total").await.expect("reads").expect("is set");
-                let total: u32 = total.parse().expect("a number");
-                meta::set_meta(&mut tx, "total", &(total + 1).to_string()).await.expect("sets");
-                tx.commit().await.expect("commits");
-            });
-        }
-        while let Some(done) = tasks.join_next().await {
-            done.expect("succeeds");
-        }
-        let mut tx = db.read().await.expect("begins");
-        assert_eq!(meta::get_meta(&mut tx, "total").await.expect("reads").as_deref(), Some("20"));
-        assert_eq!(place::gauges(&mut tx, &slug("ostrey")).await.expect("reads").len(), 22);
-    }
+async fn a_reader_sees_one_moment(db: Db) {
+    let mut reader = db.read().await.expect("begins");
+    assert!(place::watersheds(&mut reader).await.expect("reads").is_empty());
+    let mut writer = db.write().await.expect("begins");
+    lay_out(&mut writer).await;
+    writer.commit().await.expect("commits");
+    assert!(place::watersheds(&mut reader).await.expect("reads").is_empty());
+    drop(reader);
+    let mut reader = db.read().await.expect("begins");
+    assert_eq!(place::watersheds(&mut reader).await.expect("reads").len(), 1);
 }
 
-contract! {
-    async fn migrating_again_does_nothing(db) {
-        db.ping().await.expect("answers");
-        assert_eq!(db.schema_state().await.expect("reads"), SchemaState::Current);
-        let mut tx = db.write().await.expect("begins");
-        lay_out(&mut tx).await;
-        let before = maintenance::table_counts(&mut tx).await.expect("counts");
-        tx.commit().await.expect("commits");
-        db.migrate().await.expect("migrates");
-        let mut tx = db.read().await.expect("begins");
-        assert_eq!(maintenance::table_counts(&mut tx).await.expect("counts"), before);
+async fn writers_at_once_all_succeed(db: Db) {
+    let mut tx = db.write().await.expect("begins");
+    meta::set_meta(&mut tx, "total", "0").await.expect("sets");
+    lay_out(&mut tx).await;
+    tx.commit().await.expect("commits");
+    let mut tasks = tokio::task::JoinSet::new();
+    for n in 0..20 {
+        let db = db.clone();
+        tasks.spawn(async move {
+            let mut tx = db.write().await.expect("begins");
+            // The watershed's row is what writers wait for on PostgreSQL.
+            let gauge = crate::support::gauge(&format!("g{n}"));
+            place::upsert_gauge(&mut tx, &slug("ostrey"), &gauge).await.expect("stores");
+            let total = meta::get_meta(&mut tx, "total").await.expect("reads").expect("is set");
+            let total: u32 = total.parse().expect("a number");
+            meta::set_meta(&mut tx, "total", &(total + 1).to_string()).await.expect("sets");
+            tx.commit().await.expect("commits");
+        });
     }
+    while let Some(done) = tasks.join_next().await {
+        done.expect("succeeds");
+    }
+    let mut tx = db.read().await.expect("begins");
+    assert_eq!(meta::get_meta(&mut tx, "total").await.expect("reads").as_deref(), Some("20"));
+    assert_eq!(place::gauges(&mut tx, &slug("ostrey")).await.expect("reads").len(), 22);
 }
 
-contract! {
-    async fn a_newer_schema_is_refused(db) {
-        const SQL: &str = "UPDATE _sqlx_migrations SET version = 9999";
-        match &db {
-            Db::Sqlite { writer, .. } => writer.execute(SQL).await.map(drop),
-            Db::Postgres(pool) => pool.execute(SQL).await.map(drop),
-        }
-        .expect("runs");
-        assert_eq!(db.schema_state().await.expect("reads"), SchemaState::Newer { found: 9999, known: 1 });
-        let error = db.migrate().await.expect_err("is refused");
-        assert!(matches!(error, StoreError::NewerSchema { found: 9999, known: 1 }));
-        assert!(error.to_string().contains("newer program"), "{error}");
+async fn migrating_again_does_nothing(db: Db) {
+    db.ping().await.expect("answers");
+    assert_eq!(db.schema_state().await.expect("reads"), SchemaState::Current);
+    let mut tx = db.write().await.expect("begins");
+    lay_out(&mut tx).await;
+    let before = maintenance::table_counts(&mut tx).await.expect("counts");
+    tx.commit().await.expect("commits");
+    db.migrate().await.expect("migrates");
+    let mut tx = db.read().await.expect("begins");
+    assert_eq!(maintenance::table_counts(&mut tx).await.expect("counts"), before);
+}
+
+async fn a_newer_schema_is_refused(db: Db) {
+    const SQL: &str = "UPDATE _sqlx_migrations SET version = 9999";
+    match &db {
+        Db::Sqlite { writer, .. } => writer.execute(SQL).await.map(drop),
+        Db::Postgres(pool) => pool.execute(SQL).await.map(drop),
     }
+    .expect("runs");
+    assert_eq!(db.schema_state().await.expect("reads"), SchemaState::Newer { found: 9999, known: 1 });
+    let error = db.migrate().await.expect_err("is refused");
+    assert!(matches!(error, StoreError::NewerSchema { found: 9999, known: 1 }));
+    assert!(error.to_string().contains("newer program"), "{error}");
 }
 
 #[tokio::test]
@@ -192,4 +189,53 @@ async fn other_addresses_are_refused_without_repeating_them() {
         assert!(matches!(error, StoreError::Address { .. }), "{url}: {error:?}");
         assert!(!format!("{error} {error:?}").contains("geheim"));
     }
+}
+
+#[tokio::test]
+async fn a_full_disk_is_told_apart_and_leaves_reads_alone() {
+    on_sqlite(|db| {
+        Box::pin(async move {
+            let mut tx = db.write().await.expect("begins");
+            lay_out(&mut tx).await;
+            tx.commit().await.expect("commits");
+            let Db::Sqlite { writer, .. } = &db else { panic!("SQLite") };
+            // A page limit is how SQLite's own tests fill a disk.
+            let pages: i64 = sqlx::query_scalar("PRAGMA page_count").fetch_one(writer).await.expect("reads");
+            let limit = sqlx::AssertSqlSafe(format!("PRAGMA max_page_count = {pages}"));
+            sqlx::query(limit).execute(writer).await.expect("sets");
+            let mut tx = db.write().await.expect("begins");
+            let error = meta::set_meta(&mut tx, "large", &"x".repeat(100_000)).await.expect_err("does not fit");
+            assert!(matches!(error, StoreError::Full(_)), "{error:?}");
+            drop(tx);
+            let mut tx = db.read().await.expect("begins");
+            assert_eq!(place::watersheds(&mut tx).await.expect("reads").len(), 1);
+            assert_eq!(meta::get_meta(&mut tx, "large").await.expect("reads"), None);
+            drop(tx);
+            sqlx::query("PRAGMA max_page_count = 1000000").execute(writer).await.expect("sets");
+            let mut tx = db.write().await.expect("begins");
+            meta::set_meta(&mut tx, "large", &"x".repeat(100_000)).await.expect("fits");
+            tx.commit().await.expect("commits");
+        })
+    })
+    .await;
+}
+
+#[tokio::test]
+async fn a_server_that_went_away_is_told_apart_and_found_again() {
+    on_postgres(|db| {
+        Box::pin(async move {
+            let Db::Postgres(pool) = &db else { panic!("PostgreSQL") };
+            let mut tx = db.write().await.expect("begins");
+            lay_out(&mut tx).await;
+            let others = "SELECT count(pg_terminate_backend(pid)) FROM pg_stat_activity \
+                WHERE datname = current_database() AND pid <> pg_backend_pid()";
+            sqlx::query(others).execute(pool).await.expect("ends the connections");
+            let error = place::watersheds(&mut tx).await.expect_err("the connection is gone");
+            assert!(matches!(error, StoreError::Unreachable(_)), "{error:?}");
+            assert!(tx.commit().await.is_err(), "nothing is acknowledged");
+            let mut tx = db.read().await.expect("a new connection is made");
+            assert!(place::watersheds(&mut tx).await.expect("reads").is_empty());
+        })
+    })
+    .await;
 }

@@ -13,42 +13,47 @@ use subimago::domain::{Gauge, Reach, Slug, Taxon, WaterType, Watershed};
 use subimago::store::{Db, Tx, place, taxon, token};
 use uuid::Uuid;
 
-/// Makes one test per database out of one body.
-macro_rules! contract {
-    ($(#[$about:meta])* async fn $name:ident($db:ident) $body:block) => {
-        mod $name {
-            #[allow(unused_imports, reason = "some bodies need nothing but the database")]
-            use super::*;
+/// Makes one test per database out of each named function of a [`Db`].
+///
+/// The functions are boxed in one place, and the tests stand in two modules: the compiler copies
+/// an asynchronous function into every module that awaits it, and dozens of modules took minutes.
+macro_rules! on_both {
+    ($($name:ident),* $(,)?) => {
+        mod boxed {
+            $(pub(super) fn $name(db: subimago::store::Db) -> crate::support::Boxed {
+                Box::pin(super::$name(db))
+            })*
+        }
 
-            $(#[$about])*
-            fn contract($db: subimago::store::Db) -> crate::support::Boxed {
-                Box::pin(async move $body)
-            }
+        mod sqlite {
+            $(#[tokio::test]
+            async fn $name() {
+                crate::support::on_sqlite(super::boxed::$name).await;
+            })*
+        }
 
-            #[tokio::test]
-            async fn sqlite() {
-                crate::support::on_sqlite(contract).await;
-            }
-
-            #[tokio::test]
-            async fn postgres() {
-                crate::support::on_postgres(contract).await;
-            }
+        mod postgres {
+            $(#[tokio::test]
+            async fn $name() {
+                crate::support::on_postgres(super::boxed::$name).await;
+            })*
         }
     };
 }
-pub(crate) use contract;
+pub(crate) use on_both;
 
 /// A test under way. Boxed, so that what runs it is compiled once and not once per test.
 pub(crate) type Boxed = Pin<Box<dyn Future<Output = ()> + Send>>;
 
 /// Runs `test` on a new SQLite file.
-pub(crate) async fn on_sqlite(test: fn(Db) -> Boxed) {
-    let folder = tempfile::tempdir().expect("temporary folder");
-    let db = Db::connect(&sqlite_url(&folder.path().join("test.db"))).await.expect("connects");
-    db.migrate().await.expect("migrates");
-    test(db.clone()).await;
-    db.close().await;
+pub(crate) fn on_sqlite(test: fn(Db) -> Boxed) -> Boxed {
+    Box::pin(async move {
+        let folder = tempfile::tempdir().expect("temporary folder");
+        let db = Db::connect(&sqlite_url(&folder.path().join("test.db"))).await.expect("connects");
+        db.migrate().await.expect("migrates");
+        test(db.clone()).await;
+        db.close().await;
+    })
 }
 
 /// The address of a SQLite file.
@@ -57,17 +62,19 @@ pub(crate) fn sqlite_url(path: &std::path::Path) -> String {
 }
 
 /// Runs `test` on a new PostgreSQL database, where a server is named.
-pub(crate) async fn on_postgres(test: fn(Db) -> Boxed) {
-    let Some(server) = postgres_server() else { return };
-    let (name, url) = create_database(&server).await;
-    let db = Db::connect(&url).await.expect("connects");
-    db.migrate().await.expect("migrates");
-    let outcome = tokio::spawn(test(db.clone())).await;
-    db.close().await;
-    drop_database(&server, &name).await;
-    if let Err(failure) = outcome {
-        resume_unwind(failure.into_panic());
-    }
+pub(crate) fn on_postgres(test: fn(Db) -> Boxed) -> Boxed {
+    Box::pin(async move {
+        let Some(server) = postgres_server() else { return };
+        let (name, url) = create_database(&server).await;
+        let db = Db::connect(&url).await.expect("connects");
+        db.migrate().await.expect("migrates");
+        let outcome = tokio::spawn(test(db.clone())).await;
+        db.close().await;
+        drop_database(&server, &name).await;
+        if let Err(failure) = outcome {
+            resume_unwind(failure.into_panic());
+        }
+    })
 }
 
 /// The server to test on; says so when there is none.
@@ -168,18 +175,20 @@ pub(crate) fn member(name: &str) -> Token {
 }
 
 /// Stores the Ostrey with two gauges, two reaches and two resident taxa.
-pub(crate) async fn lay_out(tx: &mut Tx) {
-    place::upsert_watershed(tx, &ostrey()).await.expect("stores");
-    for name in ["Mill", "weir"] {
-        place::upsert_gauge(tx, &slug("ostrey"), &gauge(name)).await.expect("stores");
-    }
-    for name in ["alder-fold", "Long-Pool"] {
-        place::upsert_reach(tx, &slug("ostrey"), &reach(name, &["mill"])).await.expect("stores");
-    }
-    for name in ["rhodani", "danica"] {
-        taxon::upsert_taxon(tx, &bare_taxon(name)).await.expect("stores");
-        taxon::set_resident(tx, &slug("ostrey"), &slug(name), true).await.expect("stores");
-    }
+pub(crate) fn lay_out(tx: &mut Tx) -> Pin<Box<dyn Future<Output = ()> + Send + '_>> {
+    Box::pin(async move {
+        place::upsert_watershed(tx, &ostrey()).await.expect("stores");
+        for name in ["Mill", "weir"] {
+            place::upsert_gauge(tx, &slug("ostrey"), &gauge(name)).await.expect("stores");
+        }
+        for name in ["alder-fold", "Long-Pool"] {
+            place::upsert_reach(tx, &slug("ostrey"), &reach(name, &["mill"])).await.expect("stores");
+        }
+        for name in ["rhodani", "danica"] {
+            taxon::upsert_taxon(tx, &bare_taxon(name)).await.expect("stores");
+            taxon::set_resident(tx, &slug("ostrey"), &slug(name), true).await.expect("stores");
+        }
+    })
 }
 
 /// Stores a member's token and returns it.

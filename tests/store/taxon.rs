@@ -2,9 +2,16 @@
 
 use subimago::domain::taxon::{EmergenceMode, MonthDay, Provenance};
 use subimago::domain::{Brood, Taxon};
-use subimago::store::{StoreError, Upsert, place, taxon};
+use subimago::store::{Db, StoreError, Upsert, place, taxon};
 
-use crate::support::{bare_taxon, contract, lay_out, ostrey, slug};
+use crate::support::{bare_taxon, lay_out, on_both, ostrey, slug};
+
+on_both! {
+    every_trait_comes_back_as_it_went_in,
+    traits_and_broods_can_be_taken_away,
+    residents_come_and_go,
+    an_unknown_taxon_is_named,
+}
 
 /// A taxon with every trait set, each to another value.
 fn full_taxon() -> Taxon {
@@ -45,57 +52,49 @@ fn full_taxon() -> Taxon {
     }
 }
 
-contract! {
-    async fn every_trait_comes_back_as_it_went_in(db) {
-        let mut tx = db.write().await.expect("begins");
-        assert_eq!(taxon::find_taxon(&mut tx, &slug("rhodani-full")).await.expect("reads"), None);
-        assert_eq!(taxon::upsert_taxon(&mut tx, &full_taxon()).await.expect("stores"), Upsert::Created);
-        let found = taxon::find_taxon(&mut tx, &slug("RHODANI-FULL")).await.expect("reads").expect("is there");
-        assert_eq!(found, full_taxon());
-        assert_eq!(found.slug.as_str(), "Rhodani-Full");
-        assert_eq!(taxon::upsert_taxon(&mut tx, &full_taxon()).await.expect("stores"), Upsert::Unchanged);
-    }
+async fn every_trait_comes_back_as_it_went_in(db: Db) {
+    let mut tx = db.write().await.expect("begins");
+    assert_eq!(taxon::find_taxon(&mut tx, &slug("rhodani-full")).await.expect("reads"), None);
+    assert_eq!(taxon::upsert_taxon(&mut tx, &full_taxon()).await.expect("stores"), Upsert::Created);
+    let found = taxon::find_taxon(&mut tx, &slug("RHODANI-FULL")).await.expect("reads").expect("is there");
+    assert_eq!(found, full_taxon());
+    assert_eq!(found.slug.as_str(), "Rhodani-Full");
+    assert_eq!(taxon::upsert_taxon(&mut tx, &full_taxon()).await.expect("stores"), Upsert::Unchanged);
 }
 
-contract! {
-    async fn traits_and_broods_can_be_taken_away(db) {
-        let mut tx = db.write().await.expect("begins");
-        taxon::upsert_taxon(&mut tx, &full_taxon()).await.expect("stores");
-        let bare = bare_taxon("rhodani-full");
-        assert_eq!(taxon::upsert_taxon(&mut tx, &bare).await.expect("stores"), Upsert::Updated);
-        assert_eq!(taxon::find_taxon(&mut tx, &bare.slug).await.expect("reads"), Some(bare.clone()));
-        let mut one_brood = bare.clone();
-        one_brood.broods = vec![full_taxon().broods[1].clone()];
-        assert_eq!(taxon::upsert_taxon(&mut tx, &one_brood).await.expect("stores"), Upsert::Updated);
-        assert_eq!(taxon::taxa(&mut tx).await.expect("reads"), [one_brood]);
-    }
+async fn traits_and_broods_can_be_taken_away(db: Db) {
+    let mut tx = db.write().await.expect("begins");
+    taxon::upsert_taxon(&mut tx, &full_taxon()).await.expect("stores");
+    let bare = bare_taxon("rhodani-full");
+    assert_eq!(taxon::upsert_taxon(&mut tx, &bare).await.expect("stores"), Upsert::Updated);
+    assert_eq!(taxon::find_taxon(&mut tx, &bare.slug).await.expect("reads"), Some(bare.clone()));
+    let mut one_brood = bare.clone();
+    one_brood.broods = vec![full_taxon().broods[1].clone()];
+    assert_eq!(taxon::upsert_taxon(&mut tx, &one_brood).await.expect("stores"), Upsert::Updated);
+    assert_eq!(taxon::taxa(&mut tx).await.expect("reads"), [one_brood]);
 }
 
-contract! {
-    async fn residents_come_and_go(db) {
-        let mut tx = db.write().await.expect("begins");
-        lay_out(&mut tx).await;
-        taxon::upsert_taxon(&mut tx, &full_taxon()).await.expect("stores");
-        let ostrey = slug("ostrey");
-        let full = slug("rhodani-full");
-        assert_eq!(taxon::set_resident(&mut tx, &ostrey, &full, true).await.expect("stores"), Upsert::Created);
-        assert_eq!(taxon::set_resident(&mut tx, &ostrey, &full, true).await.expect("stores"), Upsert::Unchanged);
-        let all = taxon::residents(&mut tx, &ostrey).await.expect("reads");
-        assert_eq!(all, [bare_taxon("danica"), bare_taxon("rhodani"), full_taxon()]);
-        let gone = slug("danica");
-        assert_eq!(taxon::set_resident(&mut tx, &ostrey, &gone, false).await.expect("stores"), Upsert::Updated);
-        assert_eq!(taxon::set_resident(&mut tx, &ostrey, &gone, false).await.expect("stores"), Upsert::Unchanged);
-        let all = taxon::residents(&mut tx, &ostrey).await.expect("reads");
-        assert_eq!(all, [bare_taxon("rhodani"), full_taxon()]);
-        assert_eq!(taxon::taxa(&mut tx).await.expect("reads").len(), 3, "the taxon itself stays");
-    }
+async fn residents_come_and_go(db: Db) {
+    let mut tx = db.write().await.expect("begins");
+    lay_out(&mut tx).await;
+    taxon::upsert_taxon(&mut tx, &full_taxon()).await.expect("stores");
+    let ostrey = slug("ostrey");
+    let full = slug("rhodani-full");
+    assert_eq!(taxon::set_resident(&mut tx, &ostrey, &full, true).await.expect("stores"), Upsert::Created);
+    assert_eq!(taxon::set_resident(&mut tx, &ostrey, &full, true).await.expect("stores"), Upsert::Unchanged);
+    let all = taxon::residents(&mut tx, &ostrey).await.expect("reads");
+    assert_eq!(all, [bare_taxon("danica"), bare_taxon("rhodani"), full_taxon()]);
+    let gone = slug("danica");
+    assert_eq!(taxon::set_resident(&mut tx, &ostrey, &gone, false).await.expect("stores"), Upsert::Updated);
+    assert_eq!(taxon::set_resident(&mut tx, &ostrey, &gone, false).await.expect("stores"), Upsert::Unchanged);
+    let all = taxon::residents(&mut tx, &ostrey).await.expect("reads");
+    assert_eq!(all, [bare_taxon("rhodani"), full_taxon()]);
+    assert_eq!(taxon::taxa(&mut tx).await.expect("reads").len(), 3, "the taxon itself stays");
 }
 
-contract! {
-    async fn an_unknown_taxon_is_named(db) {
-        let mut tx = db.write().await.expect("begins");
-        place::upsert_watershed(&mut tx, &ostrey()).await.expect("stores");
-        let error = taxon::set_resident(&mut tx, &slug("ostrey"), &slug("X"), true).await.expect_err("unknown");
-        assert!(matches!(&error, StoreError::UnknownReference { what: "taxon", slug } if slug == "X"));
-    }
+async fn an_unknown_taxon_is_named(db: Db) {
+    let mut tx = db.write().await.expect("begins");
+    place::upsert_watershed(&mut tx, &ostrey()).await.expect("stores");
+    let error = taxon::set_resident(&mut tx, &slug("ostrey"), &slug("X"), true).await.expect_err("unknown");
+    assert!(matches!(&error, StoreError::UnknownReference { what: "taxon", slug } if slug == "X"));
 }
