@@ -1,12 +1,13 @@
 //! Who is calling, and the tokens that keepers hand out.
 
-use chrono::Duration;
+use chrono::{DateTime, Duration, Utc};
 use uuid::Uuid;
 
 use super::document::token::TokenRequest;
 use super::{AppError, Service, token};
 use crate::domain::Slug;
 use crate::domain::token::{Role, Token};
+use crate::store::Db;
 use crate::store::token::{find_token, find_token_by_hash, insert_token, revoke_token, tokens, touch_token};
 
 /// The token behind `secret`, if it holds now. A secret of wrong form costs no database access.
@@ -20,9 +21,8 @@ pub async fn authenticate(service: &Service, secret: &str) -> Result<Token, AppE
         let mut tx = service.db().read().await?;
         find_token_by_hash(&mut tx, &hash).await?
     };
-    let token = found
-        .filter(|token| token.revoked_at.is_none() && token.expires_at > now)
-        .ok_or(AppError::Unauthenticated)?;
+    let token =
+        found.filter(|token| token.revoked_at.is_none() && token.expires_at > now).ok_or(AppError::Unauthenticated)?;
     let today = now.date_naive();
     if token.last_used_date.is_none_or(|date| date < today) {
         let mut tx = service.db().write().await?;
@@ -47,7 +47,14 @@ pub async fn create(service: &Service, maker: &Token, request: &TokenRequest) ->
     if !faults.is_empty() {
         return Err(AppError::Faults(faults));
     }
-    let now = service.now();
+    issue(service.db(), service.now(), request).await
+}
+
+/// Makes a token whatever it is bound to. Who may do that is the caller's to say.
+///
+/// # Errors
+/// [`AppError::Store`] for an unknown watershed.
+pub(super) async fn issue(db: &Db, now: DateTime<Utc>, request: &TokenRequest) -> Result<(Token, String), AppError> {
     let secret = token::make()?;
     let hash = token::hash(&secret).ok_or_else(|| AppError::Internal("a new token has no valid form".to_owned()))?;
     let mut watersheds: Vec<Slug> = request.watersheds.clone();
@@ -63,7 +70,7 @@ pub async fn create(service: &Service, maker: &Token, request: &TokenRequest) ->
         revoked_at: None,
         last_used_date: None,
     };
-    let mut tx = service.db().write().await?;
+    let mut tx = db.write().await?;
     insert_token(&mut tx, &made, &hash).await?;
     let stored = find_token(&mut tx, made.id).await?.ok_or_else(|| AppError::not_found("token"))?;
     tx.commit().await?;

@@ -151,8 +151,7 @@ pub fn plan(watershed: &Slug, forecast: &ForecastDocument, reach: &Reach, taxon:
         .into_iter()
         .filter_map(|(kind, dates)| {
             let (first, last) = window(dates, forecast.season)?;
-            let uid =
-                entry_uid(watershed, &reach.slug, &taxon.slug, forecast.brood, forecast.season, kind);
+            let uid = entry_uid(watershed, &reach.slug, &taxon.slug, forecast.brood, forecast.season, kind);
             Some((
                 uid,
                 EntryContent {
@@ -173,14 +172,7 @@ pub fn plan(watershed: &Slug, forecast: &ForecastDocument, reach: &Reach, taxon:
         .collect()
 }
 
-fn summary(
-    kind: WindowKind,
-    first: NaiveDate,
-    last: NaiveDate,
-    taxon: &Taxon,
-    reach: &Reach,
-    brood: u8,
-) -> String {
+fn summary(kind: WindowKind, first: NaiveDate, last: NaiveDate, taxon: &Taxon, reach: &Reach, brood: u8) -> String {
     let verb = match kind {
         WindowKind::Onset => "starts",
         WindowKind::Peak => "peaks",
@@ -265,7 +257,9 @@ pub fn cancel(stored: &Entry, now: DateTime<Utc>) -> Entry {
 #[must_use]
 pub fn is_served(entry: &Entry, today: NaiveDate) -> bool {
     match entry.content.status {
-        EntryStatus::Cancelled => today.signed_duration_since(entry.changed_at.date_naive()).num_days() <= CANCELLED_DAYS,
+        EntryStatus::Cancelled => {
+            today.signed_duration_since(entry.changed_at.date_naive()).num_days() <= CANCELLED_DAYS
+        }
         EntryStatus::Tentative => entry.content.last + Days::new(365) >= today,
     }
 }

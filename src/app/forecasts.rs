@@ -89,10 +89,10 @@ pub async fn answer(
     let today = service.today(view.watershed.time_zone);
     let season = query.season.unwrap_or_else(|| Season::containing(query.from.unwrap_or(today)).year);
     let this_season = Season::containing(today).year == season;
-    let from =
-        query.from.unwrap_or_else(|| if this_season { today } else { Season::of_year(season).first_day() });
+    let from = query.from.unwrap_or_else(|| if this_season { today } else { Season::of_year(season).first_day() });
     let to = from + Days::new(u64::from(query.days.unwrap_or(DEFAULT_DAYS)));
-    let wanted = |taxon: &str| query.taxa.is_empty() || query.taxa.iter().any(|t| t.as_str().eq_ignore_ascii_case(taxon));
+    let wanted =
+        |taxon: &str| query.taxa.is_empty() || query.taxa.iter().any(|t| t.as_str().eq_ignore_ascii_case(taxon));
     let inside = |date: NaiveDate| date >= from && date < to;
     let stored = published(service, view, &query.reaches, season).await?;
     let current = query.as_of.is_none_or(|day| day >= today);

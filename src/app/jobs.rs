@@ -6,9 +6,9 @@ use uuid::Uuid;
 
 use super::document::fit::FitRequest;
 use super::{AppError, Service};
-use crate::domain::{Fit, Slug};
 use crate::domain::job::{Job, JobState};
 use crate::domain::token::{Role, Token};
+use crate::domain::{Fit, Slug};
 use crate::store::{Tx, fit, job};
 
 /// Kind of the job that fits a watershed and publishes its forecasts.

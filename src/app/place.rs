@@ -7,8 +7,8 @@ use serde::Serialize;
 use serde_json::Value;
 
 use super::document::{
-    Faults, GaugeDocument, GaugeInput, Input, ReachDocument, ReachInput, TaxonDocument, TaxonInput,
-    WatershedDocument, WatershedInput, merge, read,
+    Faults, GaugeDocument, GaugeInput, Input, ReachDocument, ReachInput, TaxonDocument, TaxonInput, WatershedDocument,
+    WatershedInput, merge, read,
 };
 use super::{AppError, Service, WatershedView};
 use crate::domain::token::Token;
@@ -129,8 +129,7 @@ pub async fn change_reach(
     approve: impl FnOnce(&ReachDocument) -> Result<(), AppError>,
 ) -> Result<(), AppError> {
     let mut tx = service.db().write().await?;
-    let stored =
-        place::find_reach(&mut tx, watershed, slug).await?.ok_or_else(|| AppError::not_found("reach"))?;
+    let stored = place::find_reach(&mut tx, watershed, slug).await?.ok_or_else(|| AppError::not_found("reach"))?;
     approve(&ReachDocument::from(&stored))?;
     let changed = patched(&ReachInput::from(&stored), &stored.slug, patch)?;
     check_gauges(&mut tx, watershed, &changed).await?;
@@ -178,8 +177,7 @@ pub async fn change_gauge(
     approve: impl FnOnce(&GaugeDocument) -> Result<(), AppError>,
 ) -> Result<(), AppError> {
     let mut tx = service.db().write().await?;
-    let stored =
-        place::find_gauge(&mut tx, watershed, slug).await?.ok_or_else(|| AppError::not_found("gauge"))?;
+    let stored = place::find_gauge(&mut tx, watershed, slug).await?.ok_or_else(|| AppError::not_found("gauge"))?;
     approve(&GaugeDocument::from(&stored))?;
     let changed = patched(&GaugeInput::from(&stored), &stored.slug, patch)?;
     place::upsert_gauge(&mut tx, watershed, &changed).await?;

@@ -24,8 +24,11 @@ pub async fn publish(
     now: DateTime<Utc>,
 ) -> Result<(), AppError> {
     let documents: Vec<ForecastDocument> = forecasts.iter().map(ForecastDocument::from).collect();
-    let rows: Vec<PublishedForecast> =
-        forecasts.iter().zip(&documents).map(|(forecast, document)| row(forecast, document)).collect::<Result<_, _>>()?;
+    let rows: Vec<PublishedForecast> = forecasts
+        .iter()
+        .zip(&documents)
+        .map(|(forecast, document)| row(forecast, document))
+        .collect::<Result<_, _>>()?;
     replace_forecasts(tx, watershed, &taxon.slug, &rows).await?;
     let reaches = place::reaches(tx, watershed).await?;
     update_entries(tx, watershed, taxon, &reaches, &documents, now).await

@@ -9,8 +9,8 @@ use super::document::reading::NewReading;
 use super::document::{Faults, ReadingsReceipt};
 use super::{AppError, Service};
 use crate::domain::{Quality, Reading, ReadingTime, Slug, Watershed};
-use crate::store::reading::{daily_readings, instant_readings, put_readings};
 use crate::store::Span;
+use crate::store::reading::{daily_readings, instant_readings, put_readings};
 
 /// Water of a river that a sender may vouch for; beyond it a reading is kept as suspect.
 const PLAUSIBLE_C: std::ops::RangeInclusive<f64> = -2.0..=45.0;
@@ -147,7 +147,8 @@ fn by_day(instants: &[Reading], zone: Tz) -> BTreeMap<NaiveDate, Vec<&Reading>> 
 /// A day as the plain mean and the extremes of its good readings; suspect when it has no good one.
 fn day_of(date: NaiveDate, group: &[&Reading]) -> Option<Reading> {
     let good: Vec<&&Reading> = group.iter().filter(|reading| reading.quality == Quality::Good).collect();
-    let (used, quality) = if good.is_empty() { (group.iter().collect(), Quality::Suspect) } else { (good, Quality::Good) };
+    let (used, quality) =
+        if good.is_empty() { (group.iter().collect(), Quality::Suspect) } else { (good, Quality::Good) };
     let values: Vec<f64> = used
         .iter()
         .filter_map(|reading| match reading.time {

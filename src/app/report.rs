@@ -14,8 +14,7 @@ use crate::store::idempotency::{Claim, IdempotencyKey, StoredAnswer, claim_idemp
 pub use crate::store::report::ReportCursor;
 use crate::store::report::{
     Change, Page, ReportFilter, find_report, insert_report, replace_report, report_revisions, report_withdrawn_at,
-    reports,
-    withdraw_report,
+    reports, withdraw_report,
 };
 use crate::store::{Tx, place, taxon};
 

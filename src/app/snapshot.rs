@@ -227,17 +227,16 @@ pub async fn load(db: &Db, budget_bytes: usize) -> Result<Snapshot, AppError> {
 }
 
 async fn read_block(tx: &mut Tx, watershed: &Slug, reach: &Slug) -> Result<(Block, usize), AppError> {
-    let filter = ForecastFilter {
-        watershed: Some(watershed.clone()),
-        reach: Some(reach.clone()),
-        taxon: None,
-        season: None,
-    };
+    let filter =
+        ForecastFilter { watershed: Some(watershed.clone()), reach: Some(reach.clone()), taxon: None, season: None };
     let rows = forecasts(tx, &filter).await?;
     let bytes = rows.iter().map(|row| row.document_json.len()).sum();
     let read = |row: &PublishedForecast| {
         serde_json::from_str(&row.document_json).map(Arc::new).map_err(|error| {
-            AppError::Internal(format!("the published forecast of {} on {} cannot be read: {error}", row.taxon, row.reach))
+            AppError::Internal(format!(
+                "the published forecast of {} on {} cannot be read: {error}",
+                row.taxon, row.reach
+            ))
         })
     };
     Ok((rows.iter().map(read).collect::<Result<_, _>>()?, bytes))

@@ -17,7 +17,7 @@ pub fn make() -> Result<String, AppError> {
     let mut bytes = [0; 32];
     getrandom::fill(&mut bytes).map_err(|error| AppError::Internal(format!("no random bytes: {error}")))?;
     let head = format!("{PREFIX}{}", base62(&bytes, BODY_LENGTH));
-    let check = base62(&crc32(head.as_bytes()).to_be_bytes(), CHECK_LENGTH);
+    let check = base62(&crc32fast::hash(head.as_bytes()).to_be_bytes(), CHECK_LENGTH);
     Ok(head + &check)
 }
 
@@ -26,7 +26,8 @@ pub fn make() -> Result<String, AppError> {
 pub fn hash(secret: &str) -> Option<[u8; 32]> {
     let whole = secret.len() == PREFIX.len() + BODY_LENGTH + CHECK_LENGTH && secret.is_ascii();
     let (head, check) = secret.split_at_checked(PREFIX.len() + BODY_LENGTH).filter(|_| whole)?;
-    let right = head.starts_with(PREFIX) && base62(&crc32(head.as_bytes()).to_be_bytes(), CHECK_LENGTH) == check;
+    let right =
+        head.starts_with(PREFIX) && base62(&crc32fast::hash(head.as_bytes()).to_be_bytes(), CHECK_LENGTH) == check;
     right.then(|| Sha256::digest(secret).into())
 }
 
@@ -41,16 +42,4 @@ fn base62(bytes: &[u8], width: usize) -> String {
         }
     }
     digits.iter().map(|digit| char::from(ALPHABET[usize::from(*digit)])).collect()
-}
-
-/// CRC-32 as in ISO 3309 and zlib.
-fn crc32(bytes: &[u8]) -> u32 {
-    let mut crc = !0_u32;
-    for byte in bytes {
-        crc ^= u32::from(*byte);
-        for _ in 0..8 {
-            crc = if crc & 1 == 1 { (crc >> 1) ^ 0xEDB8_8320 } else { crc >> 1 };
-        }
-    }
-    !crc
 }

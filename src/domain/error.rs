@@ -16,7 +16,7 @@ pub struct Invalid {
 
 impl Invalid {
     /// A fault of `field` holding `value`, broken rule in `reason`.
-    pub fn new(field: &'static str, value: impl ToString, reason: impl Into<String>) -> Self {
+    pub fn new(field: &'static str, value: impl std::fmt::Display, reason: impl Into<String>) -> Self {
         Self { field, value: value.to_string(), reason: reason.into() }
     }
 }

@@ -3,6 +3,7 @@
 //! Everything that crosses a layer boundary is one of these types. The words are those of the
 //! glossary in `DEVELOPERS.md`.
 
+pub mod civil;
 pub mod error;
 pub mod fit;
 pub mod forecast;

@@ -6,9 +6,7 @@ use axum::extract::Path;
 use axum::http::header::{CACHE_CONTROL, CONTENT_ENCODING, CONTENT_TYPE};
 use axum::http::{HeaderValue, Response};
 use utoipa::openapi::security::{HttpAuthScheme, HttpBuilder, SecurityScheme};
-use utoipa::openapi::{
-    ContentBuilder, Info, OpenApi, OpenApiBuilder, Ref, RefOr, ResponseBuilder, ServerBuilder,
-};
+use utoipa::openapi::{ContentBuilder, Info, OpenApi, OpenApiBuilder, Ref, RefOr, ResponseBuilder, ServerBuilder};
 use utoipa::{IntoResponses, ToSchema};
 
 use super::problem::{PROBLEM_JSON, Problem, ProblemDocument};
@@ -32,7 +30,8 @@ pub(crate) fn base() -> OpenApi {
         .bearer_format("subimago_ followed by 49 letters and digits")
         .description(Some("A member's or keeper's token, bound to watersheds."))
         .build();
-    let mut schemas = vec![(ProblemDocument::name().into_owned(), <ProblemDocument as utoipa::PartialSchema>::schema())];
+    let mut schemas =
+        vec![(ProblemDocument::name().into_owned(), <ProblemDocument as utoipa::PartialSchema>::schema())];
     ProblemDocument::schemas(&mut schemas);
     let mut components = utoipa::openapi::ComponentsBuilder::new();
     for (name, schema) in schemas {

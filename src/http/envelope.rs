@@ -77,9 +77,8 @@ fn cross_origin(
 ) {
     if writes {
         headers.append(VARY, HeaderValue::from_static("Origin"));
-        let listed = origin.filter(|value| {
-            value.to_str().is_ok_and(|text| settings.write_origins.iter().any(|known| known == text))
-        });
+        let listed = origin
+            .filter(|value| value.to_str().is_ok_and(|text| settings.write_origins.iter().any(|known| known == text)));
         let Some(origin) = listed else { return };
         headers.insert(ACCESS_CONTROL_ALLOW_ORIGIN, origin.clone());
     } else {

@@ -62,11 +62,9 @@ impl FromRequestParts<AppState> for Caller {
         let address = client_address(parts, state);
         let now = state.service.now();
         if let Some(wait) = state.failures.blocked_for_s(address, now) {
-            return Err(AppError::TooMany {
-                detail: "Too many wrong tokens from this address.",
-                retry_after_s: wait,
-            }
-            .into());
+            return Err(
+                AppError::TooMany { detail: "Too many wrong tokens from this address.", retry_after_s: wait }.into()
+            );
         }
         let Some(secret) = bearer(&parts.headers) else { return Err(AppError::Unauthenticated.into()) };
         match crate::app::access::authenticate(&state.service, secret).await {

@@ -35,9 +35,8 @@ impl Page {
                 text.parse::<u64>().ok().filter(|limit| *limit > 0)
             })
             .map_or(DEFAULT_LIMIT, |limit| usize::try_from(limit).unwrap_or(MAX_LIMIT).min(MAX_LIMIT));
-        let after = reader.parsed("cursor", "is not a cursor of this list with these filters", |text| {
-            decode(text, &filters)
-        });
+        let after =
+            reader.parsed("cursor", "is not a cursor of this list with these filters", |text| decode(text, &filters));
         Self { limit, after, filters }
     }
 
@@ -54,10 +53,8 @@ impl Page {
         items.truncate(self.limit);
         let base = if self.filters.is_empty() { String::new() } else { format!("{}&", self.filters) };
         let first = format!("{path}?{base}limit={}", self.limit);
-        let next = items
-            .last()
-            .filter(|_| more)
-            .map(|last| format!("{first}&cursor={}", encode(&key(last), &self.filters)));
+        let next =
+            items.last().filter(|_| more).map(|last| format!("{first}&cursor={}", encode(&key(last), &self.filters)));
         let this = match &self.after {
             None => first.clone(),
             Some(after) => format!("{first}&cursor={}", encode(after, &self.filters)),

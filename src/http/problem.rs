@@ -121,7 +121,8 @@ impl Problem {
     /// A problem of `kind` with faults.
     pub(crate) fn with_faults(kind: Kind, faults: Faults) -> Self {
         let count = faults.len();
-        let detail = if count == 1 { "1 fault, see errors.".to_owned() } else { format!("{count} faults, see errors.") };
+        let detail =
+            if count == 1 { "1 fault, see errors.".to_owned() } else { format!("{count} faults, see errors.") };
         Self { errors: faults.into_vec(), ..Self::new(kind, detail) }
     }
 
@@ -222,11 +223,8 @@ pub(crate) fn finish(response: Response<Body>, public_url: &str, path: &str, req
     if !(status.is_client_error() || status.is_server_error()) {
         return response;
     }
-    let problem = response
-        .extensions()
-        .get::<Arc<Problem>>()
-        .cloned()
-        .unwrap_or_else(|| Arc::new(Problem::of_status(status)));
+    let problem =
+        response.extensions().get::<Arc<Problem>>().cloned().unwrap_or_else(|| Arc::new(Problem::of_status(status)));
     let document = ProblemDocument {
         r#type: format!("{public_url}/problems/{}", problem.kind.slug()),
         title: problem.kind.title(),

@@ -8,6 +8,7 @@ use sqlx::postgres::{PgConnectOptions, PgPoolOptions};
 use sqlx::sqlite::{SqliteConnectOptions, SqliteJournalMode, SqlitePoolOptions, SqliteSynchronous};
 use sqlx::{PgPool, SqlitePool};
 
+use super::tx::Boxed;
 use super::{StoreError, Tx};
 
 static SQLITE_MIGRATIONS: Migrator = sqlx::migrate!("./migrations/sqlite");
@@ -62,26 +63,32 @@ impl Db {
     /// # Errors
     /// [`StoreError::Address`], [`StoreError::TooOld`] or [`StoreError::Database`].
     pub async fn connect(url: &str) -> Result<Self, StoreError> {
-        match url.split_once(':').map(|(scheme, _)| scheme) {
-            Some("sqlite") => Self::connect_sqlite(url).await,
-            Some("postgres" | "postgresql") => {
-                let options =
-                    PgConnectOptions::from_str(url).map_err(|error| address(&error))?.application_name("subimago");
-                let pool = PgPoolOptions::new()
-                    .max_connections(POSTGRES_CONNECTIONS)
-                    .acquire_timeout(ACQUIRE_TIMEOUT)
-                    .connect_with(options)
-                    .await?;
-                Ok(Self::Postgres(pool))
+        Self::open(url).await
+    }
+
+    fn open(url: &str) -> Boxed<'_, Self> {
+        Box::pin(async move {
+            match url.split_once(':').map(|(scheme, _)| scheme) {
+                Some("sqlite") => Self::connect_sqlite(url).await,
+                Some("postgres" | "postgresql") => {
+                    let options =
+                        PgConnectOptions::from_str(url).map_err(|error| address(&error))?.application_name("subimago");
+                    let pool = PgPoolOptions::new()
+                        .max_connections(POSTGRES_CONNECTIONS)
+                        .acquire_timeout(ACQUIRE_TIMEOUT)
+                        .connect_with(options)
+                        .await?;
+                    Ok(Self::Postgres(pool))
+                }
+                _ => Err(StoreError::Address { reason: "begin with sqlite:// or postgres://".to_owned() }),
             }
-            _ => Err(StoreError::Address { reason: "begin with sqlite:// or postgres://".to_owned() }),
-        }
+        })
     }
 
     async fn connect_sqlite(url: &str) -> Result<Self, StoreError> {
         let options = SqliteConnectOptions::from_str(url).map_err(|error| address(&error))?;
-        let path = options.get_filename();
-        if path.as_os_str().is_empty() || path.to_string_lossy().contains(":memory:") || url.contains("mode=memory") {
+        let nameless = options.get_filename().as_os_str().is_empty();
+        if nameless || url.contains(":memory:") || url.contains("mode=memory") {
             return Err(StoreError::Address { reason: "name a file: memory is not shared by connections".to_owned() });
         }
         let options = options.foreign_keys(true).busy_timeout(BUSY_TIMEOUT);
@@ -116,19 +123,25 @@ impl Db {
     /// # Errors
     /// [`StoreError::NewerSchema`] when the database is ahead; [`StoreError::Migrate`].
     pub async fn migrate(&self) -> Result<(), StoreError> {
-        if let SchemaState::Newer { found, known } = self.schema_state().await? {
-            return Err(StoreError::NewerSchema { found, known });
-        }
-        let ran = match self {
-            Self::Sqlite { writer, .. } => SQLITE_MIGRATIONS.run(writer).await,
-            Self::Postgres(pool) => POSTGRES_MIGRATIONS.run(pool).await,
-        };
-        match ran {
-            Ok(()) => Ok(()),
-            // Another process may have run the same migration in between.
-            Err(_) if self.schema_state().await? == SchemaState::Current => Ok(()),
-            Err(error) => Err(StoreError::Migrate(error)),
-        }
+        self.run_migrations().await
+    }
+
+    fn run_migrations(&self) -> Boxed<'_, ()> {
+        Box::pin(async move {
+            if let SchemaState::Newer { found, known } = self.schema_state().await? {
+                return Err(StoreError::NewerSchema { found, known });
+            }
+            let ran = match self {
+                Self::Sqlite { writer, .. } => SQLITE_MIGRATIONS.run(writer).await,
+                Self::Postgres(pool) => POSTGRES_MIGRATIONS.run(pool).await,
+            };
+            match ran {
+                Ok(()) => Ok(()),
+                // Another process may have run the same migration in between.
+                Err(_) if self.schema_state().await? == SchemaState::Current => Ok(()),
+                Err(error) => Err(StoreError::Migrate(error)),
+            }
+        })
     }
 
     /// Compares the schema in the database with the one this program knows.
@@ -136,32 +149,38 @@ impl Db {
     /// # Errors
     /// [`StoreError::Database`].
     pub async fn schema_state(&self) -> Result<SchemaState, StoreError> {
+        self.compare_schema().await
+    }
+
+    fn compare_schema(&self) -> Boxed<'_, SchemaState> {
         const TABLE_SQLITE: &str = "SELECT count(*) FROM sqlite_master WHERE name = '_sqlx_migrations'";
         const TABLE_POSTGRES: &str = "SELECT count(*) FROM pg_class WHERE oid = to_regclass('_sqlx_migrations')";
         const APPLIED: &str = "SELECT version FROM _sqlx_migrations WHERE success ORDER BY version";
-        let (known, applied): (&Migrator, Vec<i64>) = match self {
-            Self::Sqlite { readers, .. } => {
-                let tables: i64 = sqlx::query_scalar(TABLE_SQLITE).fetch_one(readers).await?;
-                let applied =
-                    if tables == 0 { Vec::new() } else { sqlx::query_scalar(APPLIED).fetch_all(readers).await? };
-                (&SQLITE_MIGRATIONS, applied)
-            }
-            Self::Postgres(pool) => {
-                let tables: i64 = sqlx::query_scalar(TABLE_POSTGRES).fetch_one(pool).await?;
-                let applied =
-                    if tables == 0 { Vec::new() } else { sqlx::query_scalar(APPLIED).fetch_all(pool).await? };
-                (&POSTGRES_MIGRATIONS, applied)
-            }
-        };
-        let newest_known = known.iter().map(|migration| migration.version).max().unwrap_or(0);
-        let newest_found = applied.last().copied().unwrap_or(0);
-        let pending = known.iter().filter(|migration| !applied.contains(&migration.version)).count();
-        Ok(if newest_found > newest_known {
-            SchemaState::Newer { found: newest_found, known: newest_known }
-        } else if pending > 0 {
-            SchemaState::Pending(pending)
-        } else {
-            SchemaState::Current
+        Box::pin(async move {
+            let (known, applied): (&Migrator, Vec<i64>) = match self {
+                Self::Sqlite { readers, .. } => {
+                    let tables: i64 = sqlx::query_scalar(TABLE_SQLITE).fetch_one(readers).await?;
+                    let applied =
+                        if tables == 0 { Vec::new() } else { sqlx::query_scalar(APPLIED).fetch_all(readers).await? };
+                    (&SQLITE_MIGRATIONS, applied)
+                }
+                Self::Postgres(pool) => {
+                    let tables: i64 = sqlx::query_scalar(TABLE_POSTGRES).fetch_one(pool).await?;
+                    let applied =
+                        if tables == 0 { Vec::new() } else { sqlx::query_scalar(APPLIED).fetch_all(pool).await? };
+                    (&POSTGRES_MIGRATIONS, applied)
+                }
+            };
+            let newest_known = known.iter().map(|migration| migration.version).max().unwrap_or(0);
+            let newest_found = applied.last().copied().unwrap_or(0);
+            let pending = known.iter().filter(|migration| !applied.contains(&migration.version)).count();
+            Ok(if newest_found > newest_known {
+                SchemaState::Newer { found: newest_found, known: newest_known }
+            } else if pending > 0 {
+                SchemaState::Pending(pending)
+            } else {
+                SchemaState::Current
+            })
         })
     }
 
@@ -170,11 +189,17 @@ impl Db {
     /// # Errors
     /// [`StoreError::Database`] or [`StoreError::Busy`].
     pub async fn ping(&self) -> Result<(), StoreError> {
-        match self {
-            Self::Sqlite { readers, .. } => sqlx::query("SELECT 1").execute(readers).await.map(drop)?,
-            Self::Postgres(pool) => sqlx::query("SELECT 1").execute(pool).await.map(drop)?,
-        }
-        Ok(())
+        self.ask().await
+    }
+
+    fn ask(&self) -> Boxed<'_, ()> {
+        Box::pin(async move {
+            match self {
+                Self::Sqlite { readers, .. } => sqlx::query("SELECT 1").execute(readers).await.map(drop)?,
+                Self::Postgres(pool) => sqlx::query("SELECT 1").execute(pool).await.map(drop)?,
+            }
+            Ok(())
+        })
     }
 
     /// Begins a transaction that may write. On SQLite it holds the one writer from here on, so that
@@ -183,9 +208,15 @@ impl Db {
     /// # Errors
     /// [`StoreError::Busy`] after 30 seconds in line; [`StoreError::Database`].
     pub async fn write(&self) -> Result<Tx, StoreError> {
-        Ok(match self {
-            Self::Sqlite { writer, .. } => Tx::sqlite(writer.begin_with("BEGIN IMMEDIATE").await?),
-            Self::Postgres(pool) => Tx::postgres(pool.begin().await?),
+        self.begin_write().await
+    }
+
+    fn begin_write(&self) -> Boxed<'_, Tx> {
+        Box::pin(async move {
+            Ok(match self {
+                Self::Sqlite { writer, .. } => Tx::sqlite(writer.begin_with("BEGIN IMMEDIATE").await?),
+                Self::Postgres(pool) => Tx::postgres(pool.begin().await?),
+            })
         })
     }
 
@@ -194,11 +225,17 @@ impl Db {
     /// # Errors
     /// [`StoreError::Busy`] after 30 seconds in line; [`StoreError::Database`].
     pub async fn read(&self) -> Result<Tx, StoreError> {
-        Ok(match self {
-            Self::Sqlite { readers, .. } => Tx::sqlite(readers.begin().await?),
-            Self::Postgres(pool) => {
-                Tx::postgres(pool.begin_with("BEGIN ISOLATION LEVEL REPEATABLE READ READ ONLY").await?)
-            }
+        self.begin_read().await
+    }
+
+    fn begin_read(&self) -> Boxed<'_, Tx> {
+        Box::pin(async move {
+            Ok(match self {
+                Self::Sqlite { readers, .. } => Tx::sqlite(readers.begin().await?),
+                Self::Postgres(pool) => {
+                    Tx::postgres(pool.begin_with("BEGIN ISOLATION LEVEL REPEATABLE READ READ ONLY").await?)
+                }
+            })
         })
     }
 

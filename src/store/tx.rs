@@ -1,6 +1,8 @@
 //! One connection in a transaction, and the one way statements are sent.
 
-use sqlx::{AssertSqlSafe, Postgres, SqlSafeStr, Sqlite, Transaction};
+use std::pin::Pin;
+
+use sqlx::{AssertSqlSafe, Postgres, SqlSafeStr as _, SqlStr, Sqlite, Transaction};
 
 use super::StoreError;
 use super::arg::Arg;
@@ -12,6 +14,10 @@ use super::row::{IntoRow as _, Row};
 pub struct Tx {
     inner: Inner,
 }
+
+/// Work of a driver, boxed: it is then compiled once, here. A plain `async fn` is compiled again in
+/// every crate that calls it, and the drivers are large (minutes of every test build).
+pub(super) type Boxed<'a, T> = Pin<Box<dyn Future<Output = Result<T, StoreError>> + Send + 'a>>;
 
 #[derive(Debug)]
 enum Inner {
@@ -65,26 +71,24 @@ impl Tx {
     /// # Errors
     /// [`StoreError::Database`]; whether the change lasted is then unknown only if the connection broke.
     pub async fn commit(self) -> Result<(), StoreError> {
-        on_driver!(self.inner, tx => tx.commit().await)?;
-        Ok(())
+        self.finish().await
+    }
+
+    fn finish(self) -> Boxed<'static, ()> {
+        Box::pin(async move {
+            on_driver!(self.inner, tx => tx.commit().await)?;
+            Ok(())
+        })
     }
 
     /// Sends a statement; returns the number of rows it changed.
     pub(super) async fn execute(&mut self, sql: &'static str, args: Vec<Arg>) -> Result<u64, StoreError> {
-        check(&args)?;
-        let changed = on_driver!(&mut self.inner, tx => {
-            bound!(sql, args, true).execute(&mut **tx).await.map(|done| done.rows_affected())
-        })?;
-        Ok(changed)
+        self.send(sql.into_sql_str(), args, true).await
     }
 
     /// Sends a statement built from fixed texts and numbered placeholders by [`Dialect`].
     pub(super) async fn execute_built(&mut self, sql: String, args: Vec<Arg>) -> Result<u64, StoreError> {
-        check(&args)?;
-        let changed = on_driver!(&mut self.inner, tx => {
-            bound!(AssertSqlSafe(sql), args, false).execute(&mut **tx).await.map(|done| done.rows_affected())
-        })?;
-        Ok(changed)
+        self.send(AssertSqlSafe(sql).into_sql_str(), args, false).await
     }
 
     /// All rows of an answer; `table` is named in errors.
@@ -94,7 +98,7 @@ impl Tx {
         sql: &'static str,
         args: Vec<Arg>,
     ) -> Result<Vec<Row>, StoreError> {
-        self.fetch(table, sql, args, true).await
+        self.fetch(table, sql.into_sql_str(), args, true).await
     }
 
     /// As [`Tx::rows`], for a statement built by [`Dialect`].
@@ -104,23 +108,7 @@ impl Tx {
         sql: String,
         args: Vec<Arg>,
     ) -> Result<Vec<Row>, StoreError> {
-        self.fetch(table, AssertSqlSafe(sql), args, false).await
-    }
-
-    async fn fetch(
-        &mut self,
-        table: &'static str,
-        sql: impl SqlSafeStr,
-        args: Vec<Arg>,
-        persistent: bool,
-    ) -> Result<Vec<Row>, StoreError> {
-        check(&args)?;
-        let sql = sql.into_sql_str();
-        let rows = on_driver!(&mut self.inner, tx => {
-            let rows = bound!(sql, args, persistent).fetch_all(&mut **tx).await?;
-            rows.into_iter().map(|row| row.into_row(table)).collect()
-        });
-        Ok(rows)
+        self.fetch(table, AssertSqlSafe(sql).into_sql_str(), args, false).await
     }
 
     /// The first row of an answer, if any.
@@ -131,6 +119,27 @@ impl Tx {
         args: Vec<Arg>,
     ) -> Result<Option<Row>, StoreError> {
         Ok(self.rows(table, sql, args).await?.into_iter().next())
+    }
+
+    fn send(&mut self, sql: SqlStr, args: Vec<Arg>, persistent: bool) -> Boxed<'_, u64> {
+        Box::pin(async move {
+            check(&args)?;
+            let changed = on_driver!(&mut self.inner, tx => {
+                bound!(sql, args, persistent).execute(&mut **tx).await.map(|done| done.rows_affected())
+            })?;
+            Ok(changed)
+        })
+    }
+
+    fn fetch(&mut self, table: &'static str, sql: SqlStr, args: Vec<Arg>, persistent: bool) -> Boxed<'_, Vec<Row>> {
+        Box::pin(async move {
+            check(&args)?;
+            let rows = on_driver!(&mut self.inner, tx => {
+                let rows = bound!(sql, args, persistent).fetch_all(&mut **tx).await?;
+                rows.into_iter().map(|row| row.into_row(table)).collect()
+            });
+            Ok(rows)
+        })
     }
 }
 

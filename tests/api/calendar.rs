@@ -20,10 +20,14 @@ async fn feed(app: &TestApp, query: &str) -> String {
 
 fn events(text: &str) -> Vec<icalendar::Event> {
     let calendar: icalendar::Calendar = text.parse().expect("the reader reads it");
-    calendar.components.into_iter().filter_map(|part| match part {
-        CalendarComponent::Event(event) => Some(event),
-        _ => None,
-    }).collect()
+    calendar
+        .components
+        .into_iter()
+        .filter_map(|part| match part {
+            CalendarComponent::Event(event) => Some(event),
+            _ => None,
+        })
+        .collect()
 }
 
 /// Publishes the forecasts of a taxon anew, `shift` days later than usual, at `hours` from now.
@@ -31,8 +35,10 @@ async fn publish_again(app: &TestApp, name: &str, shift: Option<i64>, hours: i64
     let mut tx = app.service.db().write().await.expect("writes");
     let fit_id = water::store_fit(&mut tx, name).await;
     let known = taxon::find_taxon(&mut tx, &slug(name)).await.expect("reads").expect("known");
-    let forecasts: Vec<_> = shift.into_iter()
-        .flat_map(|days| water::reaches().map(|reach| water::forecast(&reach, name, fit_id, days))).collect();
+    let forecasts: Vec<_> = shift
+        .into_iter()
+        .flat_map(|days| water::reaches().map(|reach| water::forecast(&reach, name, fit_id, days)))
+        .collect();
     let at = now() + TimeDelta::hours(hours);
     publish::publish(&mut tx, &slug("ostrey"), &known, &forecasts, at).await.expect("publishes");
     tx.commit().await.expect("commits");

@@ -17,7 +17,11 @@ pub(crate) fn report(id: &str) -> Value {
 }
 
 async fn refused(app: &TestApp, body: &Value) -> Value {
-    app.post("/v1/reports", body).token(&app.member).header("idempotency-key", KEY).send().await
+    app.post("/v1/reports", body)
+        .token(&app.member)
+        .header("idempotency-key", KEY)
+        .send()
+        .await
         .problem(422, "invalid-document")
 }
 

@@ -128,8 +128,19 @@ fn check_calendar(calendar: &[(String, String)], faults: &mut Vec<String>) {
 
 fn check_event(event: &[(String, String)], uids: &mut BTreeSet<String>, faults: &mut Vec<String>) {
     let known = [
-        "UID", "DTSTAMP", "LAST-MODIFIED", "SEQUENCE", "DTSTART;VALUE=DATE", "DTEND;VALUE=DATE", "SUMMARY", "DESCRIPTION",
-        "STATUS", "TRANSP", "X-MICROSOFT-CDO-BUSYSTATUS", "CATEGORIES", "URL",
+        "UID",
+        "DTSTAMP",
+        "LAST-MODIFIED",
+        "SEQUENCE",
+        "DTSTART;VALUE=DATE",
+        "DTEND;VALUE=DATE",
+        "SUMMARY",
+        "DESCRIPTION",
+        "STATUS",
+        "TRANSP",
+        "X-MICROSOFT-CDO-BUSYSTATUS",
+        "CATEGORIES",
+        "URL",
     ];
     for (name, _) in event {
         if !known.contains(&&**name) {
@@ -150,8 +161,7 @@ fn check_event(event: &[(String, String)], uids: &mut BTreeSet<String>, faults: 
         faults.push("SEQUENCE is not a number".to_owned());
     }
     let day = |text: &str| NaiveDate::parse_from_str(text, "%Y%m%d").ok().filter(|_| text.len() == 8);
-    let (start, end) =
-        (day(once(event, "DTSTART;VALUE=DATE", faults)), day(once(event, "DTEND;VALUE=DATE", faults)));
+    let (start, end) = (day(once(event, "DTSTART;VALUE=DATE", faults)), day(once(event, "DTEND;VALUE=DATE", faults)));
     if !matches!((start, end), (Some(start), Some(end)) if end > start) {
         faults.push(format!("from {start:?} to {end:?}"));
     }

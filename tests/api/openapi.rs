@@ -41,7 +41,11 @@ fn every_operation_is_named_once_and_documents_its_refusals() {
             }
             let secured = operation.get("security").is_some();
             assert_eq!(secured, responses.contains_key("401"), "{place}");
-            assert_eq!(operation.get("requestBody").is_some(), responses.contains_key("415") && method != "delete", "{place}");
+            assert_eq!(
+                operation.get("requestBody").is_some(),
+                responses.contains_key("415") && method != "delete",
+                "{place}"
+            );
             for response in responses.values() {
                 assert!(response["description"].as_str().is_some_and(|text| !text.is_empty()), "{place}");
             }

@@ -10,9 +10,13 @@ async fn walk(app: &TestApp, first: &str) -> Vec<String> {
     while let Some(path) = next {
         let answer = app.get(&path).send().await.expect(200);
         let list = answer.json();
-        seen.extend(list["items"].as_array().expect("items").iter().map(|item| {
-            item["slug"].as_str().or(item["id"].as_str()).expect("a name").to_owned()
-        }));
+        seen.extend(
+            list["items"]
+                .as_array()
+                .expect("items")
+                .iter()
+                .map(|item| item["slug"].as_str().or(item["id"].as_str()).expect("a name").to_owned()),
+        );
         next = list["next"].as_str().map(|url| url.strip_prefix("http://water.test").expect("ours").to_owned());
         let links = answer.header("link");
         assert!(links.contains("rel=\"first\"") && links.contains("rel=\"self\""), "{links}");

@@ -80,9 +80,13 @@ fn body(operation: &str) -> Option<Value> {
 #[test]
 fn the_table_names_every_operation() {
     let document: Value = serde_json::from_str(&subimago::http::openapi_text().expect("a document")).expect("JSON");
-    let known: BTreeSet<&str> = document["paths"].as_object().expect("paths").values()
+    let known: BTreeSet<&str> = document["paths"]
+        .as_object()
+        .expect("paths")
+        .values()
         .flat_map(|item| item.as_object().expect("an item").values())
-        .filter_map(|operation| operation["operationId"].as_str()).collect();
+        .filter_map(|operation| operation["operationId"].as_str())
+        .collect();
     let listed: BTreeSet<&str> = TABLE.iter().map(|row| row.0).collect();
     assert_eq!(known, listed);
 }

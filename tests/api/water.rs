@@ -37,10 +37,7 @@ pub(crate) fn reaches() -> [Reach; 2] {
         water_type: Some(water_type),
         gauges: vec![slug("bridge")],
     };
-    [
-        reach("mill-meadow", "Mill Meadow", WaterType::Riffle),
-        reach("alder-fold", "Alder Fold", WaterType::SlowMargin),
-    ]
+    [reach("mill-meadow", "Mill Meadow", WaterType::Riffle), reach("alder-fold", "Alder Fold", WaterType::SlowMargin)]
 }
 
 /// Stores the water with published forecasts of 2026.
@@ -151,4 +148,3 @@ pub(crate) fn forecast(reach: &Reach, taxon: &str, fit_id: Uuid, shift: i64) -> 
         }],
     }
 }
-

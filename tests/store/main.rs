@@ -6,4 +6,18 @@
 
 mod support;
 
+mod database;
+mod feed;
+mod fit;
+mod forecast;
+mod idempotency;
+mod job;
+mod maintenance;
 mod place;
+mod reading;
+mod record;
+mod report;
+mod report_list;
+mod schema;
+mod taxon;
+mod token;

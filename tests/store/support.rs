@@ -3,6 +3,7 @@
 use std::future::Future;
 use std::io::Write as _;
 use std::panic::resume_unwind;
+use std::pin::Pin;
 use std::sync::Once;
 
 use chrono::{DateTime, NaiveDate, NaiveTime, TimeDelta, Utc};
@@ -16,10 +17,13 @@ use uuid::Uuid;
 macro_rules! contract {
     ($(#[$about:meta])* async fn $name:ident($db:ident) $body:block) => {
         mod $name {
+            #[allow(unused_imports, reason = "some bodies need nothing but the database")]
             use super::*;
 
             $(#[$about])*
-            async fn contract($db: subimago::store::Db) $body
+            fn contract($db: subimago::store::Db) -> crate::support::Boxed {
+                Box::pin(async move $body)
+            }
 
             #[tokio::test]
             async fn sqlite() {
@@ -35,8 +39,11 @@ macro_rules! contract {
 }
 pub(crate) use contract;
 
+/// A test under way. Boxed, so that what runs it is compiled once and not once per test.
+pub(crate) type Boxed = Pin<Box<dyn Future<Output = ()> + Send>>;
+
 /// Runs `test` on a new SQLite file.
-pub(crate) async fn on_sqlite<F: Future<Output = ()>>(test: impl FnOnce(Db) -> F) {
+pub(crate) async fn on_sqlite(test: fn(Db) -> Boxed) {
     let folder = tempfile::tempdir().expect("temporary folder");
     let db = Db::connect(&sqlite_url(&folder.path().join("test.db"))).await.expect("connects");
     db.migrate().await.expect("migrates");
@@ -50,10 +57,7 @@ pub(crate) fn sqlite_url(path: &std::path::Path) -> String {
 }
 
 /// Runs `test` on a new PostgreSQL database, where a server is named.
-pub(crate) async fn on_postgres<F>(test: impl FnOnce(Db) -> F)
-where
-    F: Future<Output = ()> + Send + 'static,
-{
+pub(crate) async fn on_postgres(test: fn(Db) -> Boxed) {
     let Some(server) = postgres_server() else { return };
     let (name, url) = create_database(&server).await;
     let db = Db::connect(&url).await.expect("connects");

@@ -11,8 +11,8 @@ use serde_json::Value;
 use utoipa::openapi::{RefOr, Schema};
 use utoipa::{PartialSchema, ToSchema};
 
-use super::{Faults, GaugeInput, ReachInput, ReportInput, TaxonInput, WatershedInput};
 use super::faults::MAX_FAULTS;
+use super::{Faults, GaugeInput, ReachInput, ReportInput, TaxonInput, WatershedInput};
 
 /// Deepest nesting of a body that is read.
 pub const MAX_DEPTH: usize = 32;

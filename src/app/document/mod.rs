@@ -6,6 +6,7 @@
 pub mod faults;
 pub mod fit;
 pub mod forecast;
+pub mod import;
 pub mod input;
 pub mod job;
 pub mod number;
@@ -19,6 +20,7 @@ pub mod token;
 pub use faults::{Fault, Faults};
 pub use fit::{FitDocument, FitInput};
 pub use forecast::ForecastDocument;
+pub use import::{DoubtfulRecord, FlaggedReading, ImportDocument, ImportFault};
 pub use input::{Input, Patch, merge, read};
 pub use job::JobDocument;
 pub use place::{

@@ -8,9 +8,7 @@ use utoipa::IntoParams;
 
 use super::{PageParams, PageQuery, list_response, matching};
 use crate::app::document::input::GaugePatch;
-use crate::app::document::{
-    GaugeDocument, GaugeInput, List, ReadingDocument, ReadingsInput, ReadingsReceipt, read,
-};
+use crate::app::document::{GaugeDocument, GaugeInput, List, ReadingDocument, ReadingsInput, ReadingsReceipt, read};
 use crate::app::reading::Step;
 use crate::app::{AppError, place, reading};
 use crate::domain::{Reading, ReadingTime};

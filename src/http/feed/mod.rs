@@ -115,7 +115,10 @@ fn write(view: &WatershedView, query: &FeedQuery, now: DateTime<Utc>, url: &str)
         out.text(property, &format!("{}: emergences", view.watershed.name));
     }
     for property in ["DESCRIPTION", "X-WR-CALDESC"] {
-        out.text(property, "When water insects are expected to start and to peak. A forecast is not a safety statement.");
+        out.text(
+            property,
+            "When water insects are expected to start and to peak. A forecast is not a safety statement.",
+        );
     }
     out.raw("REFRESH-INTERVAL;VALUE=DURATION", "PT12H");
     out.raw("X-PUBLISHED-TTL", "PT12H");

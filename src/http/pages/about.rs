@@ -6,8 +6,16 @@ use super::layout;
 
 /// Cautions that hold on every water: code, text, source.
 pub(crate) const STANDING_CAUTIONS: &[(&str, &str, &str)] = &[
-    ("wading", "Rising or coloured water: do not wade. Rivers below dams can rise without rain.", "common practice, no source"),
-    ("lightning", "Lightning: put the rod down and leave the water at the first thunder.", "common practice, no source"),
+    (
+        "wading",
+        "Rising or coloured water: do not wade. Rivers below dams can rise without rain.",
+        "common practice, no source",
+    ),
+    (
+        "lightning",
+        "Lightning: put the rod down and leave the water at the first thunder.",
+        "common practice, no source",
+    ),
     (
         "warm-water",
         "Warm water: from 18 \u{b0}C handle trout with care, from 20 \u{b0}C do not fish for release. Local rules govern.",
@@ -18,7 +26,11 @@ pub(crate) const STANDING_CAUTIONS: &[(&str, &str, &str)] = &[
     ("spawning-gravel", "Spawning gravel: do not wade on it.", "common practice, no source"),
     ("alone", "At dusk and on ice go with company, and tell someone where you are.", "common practice, no source"),
     ("collecting", "Put collected insects back; some are protected. Local rules govern.", "common practice, no source"),
-    ("notices", "Pollution and algae notices of the authorities come before anything here.", "common practice, no source"),
+    (
+        "notices",
+        "Pollution and algae notices of the authorities come before anything here.",
+        "common practice, no source",
+    ),
 ];
 
 /// The page.

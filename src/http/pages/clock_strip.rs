@@ -50,8 +50,7 @@ pub(crate) fn clock_strip(lines: &[Line], today: NaiveDate) -> Markup {
 
 fn row(index: usize, line: &Line, &[from, peak, to]: &[NaiveTime; 3]) -> Markup {
     let clock = |time: NaiveTime| time.format("%H:%M").to_string();
-    let words =
-        format!("{} to {}, likeliest about {}", clock(from), clock(to), clock(peak));
+    let words = format!("{} to {}, likeliest about {}", clock(from), clock(to), clock(peak));
     let (from, to) = (of_day(from), of_day(to));
     // Hours past midnight are drawn where they fall on the clock.
     let bands = if from <= to { vec![(from, to)] } else { vec![(from, 100.0), (0.0, to)] };

@@ -47,8 +47,7 @@ impl Axis {
 pub(crate) fn season_picture(lines: &[Line], today: NaiveDate, title: &str) -> Markup {
     let Some((first, last)) = picture_range(lines, today) else { return html! {} };
     let axis = Axis::new(first, last);
-    let tallest =
-        lines.iter().flat_map(Line::intensity).map(|(_, intensity)| intensity).fold(0.5_f64, f64::max);
+    let tallest = lines.iter().flat_map(Line::intensity).map(|(_, intensity)| intensity).fold(0.5_f64, f64::max);
     let shown_today = (first..=last).contains(&today).then_some(today);
     html! {
         figure.season aria-labelledby="season-title" {
@@ -106,12 +105,7 @@ fn axis_row(axis: Axis, today: Option<NaiveDate>) -> Markup {
 
 fn row(index: usize, line: &Line, axis: Axis, tallest: f64, today: Option<NaiveDate>) -> Markup {
     let onset = line.onset();
-    let described = format!(
-        "Starts {}; fullest {}; ends {}.",
-        when(onset),
-        when(line.peak()),
-        when(line.end())
-    );
+    let described = format!("Starts {}; fullest {}; ends {}.", when(onset), when(line.peak()), when(line.end()));
     let (title_id, text_id) = (format!("ridge-{index}-t"), format!("ridge-{index}-d"));
     html! {
         div.row {

@@ -5,10 +5,10 @@ use std::sync::Arc;
 
 use chrono::{Days, NaiveDate};
 
-use crate::domain::forecast::DateQuantiles;
 use crate::app::document::ForecastDocument;
 use crate::app::feed::day_range;
 use crate::domain::Taxon;
+use crate::domain::forecast::DateQuantiles;
 
 /// Where a taxon stands in its season.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
@@ -38,15 +38,14 @@ pub(crate) struct Line {
 pub(crate) fn lines(taxa: &[Arc<Taxon>], forecasts: &[Arc<ForecastDocument>]) -> Vec<Line> {
     let mut lines: Vec<Line> = Vec::new();
     for forecast in forecasts {
-        let known = |line: &&mut Line| line.taxon.slug.as_str().eq_ignore_ascii_case(&forecast.taxon) && line.brood == forecast.brood;
+        let known = |line: &&mut Line| {
+            line.taxon.slug.as_str().eq_ignore_ascii_case(&forecast.taxon) && line.brood == forecast.brood
+        };
         if let Some(line) = lines.iter_mut().find(known) {
             line.forecasts.push(Arc::clone(forecast));
-        } else if let Some(taxon) = taxa.iter().find(|taxon| taxon.slug.as_str().eq_ignore_ascii_case(&forecast.taxon)) {
-            lines.push(Line {
-                taxon: Arc::clone(taxon),
-                brood: forecast.brood,
-                forecasts: vec![Arc::clone(forecast)],
-            });
+        } else if let Some(taxon) = taxa.iter().find(|taxon| taxon.slug.as_str().eq_ignore_ascii_case(&forecast.taxon))
+        {
+            lines.push(Line { taxon: Arc::clone(taxon), brood: forecast.brood, forecasts: vec![Arc::clone(forecast)] });
         }
     }
     lines.sort_by_key(|line| {

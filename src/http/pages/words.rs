@@ -10,12 +10,15 @@ use crate::app::document::ForecastDocument;
 use crate::domain::Reach;
 
 /// What is on the water, what comes next, what is over.
-pub(crate) fn now(lines: &[Line], today: NaiveDate, reach_name: impl Fn(&ForecastDocument) -> Option<String>) -> Markup {
+pub(crate) fn now(
+    lines: &[Line],
+    today: NaiveDate,
+    reach_name: impl Fn(&ForecastDocument) -> Option<String>,
+) -> Markup {
     let on_now = running(lines, today);
     let coming: Vec<&Line> =
         lines.iter().filter(|line| line.phase(today) == Phase::Coming && line.onset().p50.is_some()).collect();
-    let over: Vec<String> =
-        lines.iter().filter(|line| line.phase(today) == Phase::Over).map(Line::name).collect();
+    let over: Vec<String> = lines.iter().filter(|line| line.phase(today) == Phase::Over).map(Line::name).collect();
     html! {
         @if on_now.is_empty() {
             p.lead { "Nothing is forecast to be on the water today." }

@@ -1,0 +1,293 @@
+//! Fits every taxon and brood of a watershed and stores the fits.
+
+use std::collections::{BTreeMap, BTreeSet};
+use std::sync::Arc;
+
+use chrono::{DateTime, Datelike, Days, NaiveDate, TimeZone, Utc};
+use chrono_tz::Tz;
+use thiserror::Error;
+use uuid::Uuid;
+
+use crate::clock::Clock;
+use crate::domain::season::Season;
+use crate::domain::{Brood, Fit, Reach, Record, Report, Slug, Taxon, Watershed};
+use crate::model::clock::Drivers;
+use crate::model::emergence::{FitInput, FittedForm, FittedTaxon, TaxonPrior, fit_taxon};
+use crate::model::likelihood::time_of_day::Midnight;
+use crate::model::posterior::{Dataset, Unit};
+use crate::store::{Db, StoreError, fit as fits, place, record, report, taxon as taxa};
+
+use super::observations::{Placed, place as place_records};
+use super::water::{self, Water};
+
+/// A season window longer than this is not one brood, days.
+const LONGEST_WINDOW_DAYS: u32 = 100;
+/// Sd of the median day that a season window gives, days.
+const WINDOW_SD_DAYS: f64 = 20.0;
+/// Namespace of fit identifiers: the same data give the same identifier.
+const FIT_NAMESPACE: Uuid = Uuid::from_u128(0x2f4b_63c1_7a9e_5d08_8c14_b1e0_62d7_935a);
+
+/// Which fits are asked for.
+#[derive(Debug, Clone)]
+pub struct FitRequest {
+    /// The watershed.
+    pub watershed: Slug,
+    /// One taxon; all residents when `None`.
+    pub taxon: Option<Slug>,
+    /// Use only what was true and known up to the end of this local day.
+    pub through: Option<NaiveDate>,
+}
+
+/// How one taxon and brood ended.
+#[derive(Debug, Clone, PartialEq)]
+pub struct TaxonOutcome {
+    /// The taxon.
+    pub taxon: Slug,
+    /// The brood.
+    pub brood: u8,
+    /// The stored fit; `None` when no clock could carry the data.
+    pub fit: Option<Fit>,
+}
+
+/// Why a watershed could not be fitted.
+#[derive(Debug, Error)]
+pub enum FitError {
+    /// No such watershed.
+    #[error("there is no watershed {0}")]
+    NoWatershed(Slug),
+    /// No such taxon in the watershed.
+    #[error("taxon {0} does not live in this watershed")]
+    NoTaxon(Slug),
+    /// The database failed.
+    #[error("the database failed")]
+    Store(#[from] StoreError),
+    /// The computation was cut off.
+    #[error("the computation was cut off")]
+    CutOff,
+    /// A fitted model could not be written as text.
+    #[error("a fitted model could not be stored")]
+    Text(#[from] serde_json::Error),
+}
+
+/// Everything of a watershed that fits and forecasts read.
+#[derive(Debug, Clone)]
+pub struct Known {
+    /// The watershed.
+    pub watershed: Watershed,
+    /// Its reaches in order of slug.
+    pub reaches: Vec<Reach>,
+    /// Resident taxa.
+    pub taxa: Vec<Taxon>,
+    /// Records.
+    pub records: Vec<Record>,
+    /// Accepted reports.
+    pub reports: Vec<Report>,
+    /// Water.
+    pub water: Water,
+}
+
+/// The instant at which local day `date` ends.
+#[must_use]
+pub fn end_of_day(zone: Tz, date: NaiveDate) -> DateTime<Utc> {
+    let next = (date + Days::new(1)).and_hms_opt(0, 0, 0).unwrap_or_default();
+    // Where summer time skips midnight the day ends an hour of clock later.
+    zone.from_local_datetime(&next)
+        .earliest()
+        .or_else(|| zone.from_local_datetime(&(next + chrono::TimeDelta::hours(1))).earliest())
+        .map_or_else(|| next.and_utc(), |local| local.to_utc())
+        - chrono::TimeDelta::microseconds(1)
+}
+
+/// Loads what is known of a watershed by the end of `through` (everything when `None`).
+///
+/// # Errors
+/// [`FitError::NoWatershed`] or a failing database.
+pub async fn load(db: &Db, slug: &Slug, through: Option<NaiveDate>) -> Result<Known, FitError> {
+    let mut tx = db.read().await?;
+    let watershed = place::find_watershed(&mut tx, slug).await?.ok_or_else(|| FitError::NoWatershed(slug.clone()))?;
+    let mut reaches = place::reaches(&mut tx, slug).await?;
+    reaches.sort_by(|a, b| a.slug.cmp(&b.slug));
+    let taxa = taxa::residents(&mut tx, slug).await?;
+    let known_by = through.map(|date| end_of_day(watershed.time_zone, date));
+    let mut records = record::records(&mut tx, slug, None, known_by).await?;
+    let mut reports = report::accepted_reports(&mut tx, slug, known_by).await?;
+    if let Some(date) = through {
+        records.retain(|r| r.date_to <= date);
+        let end = end_of_day(watershed.time_zone, date);
+        reports.retain(|r| r.started_at <= end);
+    }
+    let last = through.unwrap_or(NaiveDate::MAX);
+    let last = match through {
+        Some(_) => last,
+        // Climatology and gaps need a real last day: that of the newest reading.
+        None => water::load(&mut tx, &watershed, &[], known_by, last).await?.newest.unwrap_or(NaiveDate::MIN),
+    };
+    let water = water::load(&mut tx, &watershed, &reaches, known_by, last).await?;
+    Ok(Known { watershed, reaches, taxa, records, reports, water })
+}
+
+/// Fits and stores; calls `progress` as each taxon and brood ends.
+///
+/// # Errors
+/// [`FitError`]; fits stored before the error stay.
+pub async fn fit_watershed(
+    db: &Db,
+    clock: &dyn Clock,
+    request: &FitRequest,
+    progress: &(dyn Fn(&TaxonOutcome) + Sync),
+) -> Result<Vec<TaxonOutcome>, FitError> {
+    let known = Arc::new(load(db, &request.watershed, request.through).await?);
+    if let Some(slug) = &request.taxon
+        && !known.taxa.iter().any(|t| t.slug == *slug)
+    {
+        return Err(FitError::NoTaxon(slug.clone()));
+    }
+    let mut outcomes = Vec::new();
+    for taxon in known.taxa.iter().filter(|t| request.taxon.as_ref().is_none_or(|slug| *slug == t.slug)) {
+        for brood in brood_numbers(taxon) {
+            let (shared, subject) = (known.clone(), taxon.clone());
+            let fitted = tokio::task::spawn_blocking(move || fit_taxon(&input(&shared, &subject, brood)))
+                .await
+                .map_err(|_| FitError::CutOff)?;
+            let fit = match fitted {
+                Some(fitted) => Some(store(db, clock, request, taxon, brood, &fitted).await?),
+                None => None,
+            };
+            let outcome = TaxonOutcome { taxon: taxon.slug.clone(), brood, fit };
+            progress(&outcome);
+            outcomes.push(outcome);
+        }
+    }
+    Ok(outcomes)
+}
+
+/// The broods of a taxon, at least one.
+#[must_use]
+pub fn brood_numbers(taxon: &Taxon) -> Vec<u8> {
+    if taxon.broods.is_empty() { vec![1] } else { taxon.broods.iter().map(|b| b.number).collect() }
+}
+
+async fn store(
+    db: &Db,
+    clock: &dyn Clock,
+    request: &FitRequest,
+    taxon: &Taxon,
+    brood: u8,
+    fitted: &FittedTaxon,
+) -> Result<Fit, FitError> {
+    let model_json = serde_json::to_string(&FittedForm::from(fitted))?;
+    let name = format!("{}/{}/{brood}/{:?}/{model_json}", request.watershed.key(), taxon.slug.key(), request.through);
+    let mut fit = Fit {
+        id: Uuid::new_v5(&FIT_NAMESPACE, name.as_bytes()),
+        watershed: request.watershed.clone(),
+        taxon: taxon.slug.clone(),
+        brood,
+        created_at: clock.now(),
+        through: request.through,
+        records: fitted.records as u32,
+        years: fitted.years_used as u32,
+        prior_driven: fitted.prior_driven,
+        weights: fitted.weights,
+        beats_calendar: fitted.beats_calendar,
+        warnings: fitted.warnings.clone(),
+        model_json,
+    };
+    let mut tx = db.write().await?;
+    if let Some(latest) = fits::latest_fit(&mut tx, &fit.watershed, &fit.taxon, brood).await?
+        && latest.id == fit.id
+    {
+        return Ok(latest);
+    }
+    if fits::find_fit(&mut tx, fit.id).await?.is_some() {
+        // The data went back to what an older fit saw: same content, later in time.
+        fit.id = Uuid::new_v5(&fit.id, fit.created_at.to_rfc3339().as_bytes());
+    }
+    fits::insert_fit(&mut tx, &fit).await?;
+    tx.commit().await?;
+    Ok(fit)
+}
+
+/// The model's input for one taxon and brood.
+#[must_use]
+pub fn input(known: &Known, taxon: &Taxon, brood: u8) -> FitInput {
+    let placed = place_records(&known.watershed, &known.reaches, taxon, brood, &known.records, &known.reports);
+    let years: Vec<i32> = placed.iter().map(|p| p.year).collect::<BTreeSet<_>>().into_iter().collect();
+    let mut groups: BTreeMap<(usize, usize), Vec<Placed>> = BTreeMap::new();
+    for one in placed {
+        let site = known.reaches.iter().position(|r| r.slug == one.reach);
+        let year = years.iter().position(|y| *y == one.year);
+        if let (Some(site), Some(year)) = (site, year) {
+            groups.entry((site, year)).or_default().push(one);
+        }
+    }
+    let mut hours_known = taxon.peak_hour.is_some();
+    let units: Vec<Unit> = groups
+        .into_iter()
+        .map(|((site, year), list)| {
+            let drivers = known.water.central(&known.reaches[site], Season::of_year(years[year]));
+            let observations = list
+                .into_iter()
+                .map(|mut one| {
+                    if let Some(hours) = &mut one.observation.hours {
+                        let day = one.observation.to_day.clamp(1, drivers.len()) - 1;
+                        hours.water_c = 0.5 * (drivers.tmin_c[day] + drivers.tmax_c[day]);
+                        hours_known = true;
+                    }
+                    one.observation
+                })
+                .collect();
+            Unit { site, year, drivers: Arc::new(drivers), observations }
+        })
+        .collect();
+    let climate = if units.is_empty() {
+        usual_climate(known)
+    } else {
+        Drivers::mean_of(units.iter().map(|u| u.drivers.as_ref()))
+    };
+    let data = Dataset { sites: known.reaches.len(), years: years.len(), units, climate, midnight: Midnight::Wraps };
+    FitInput { data, years, prior: prior(taxon, brood), has_water: !known.water.reaches.is_empty(), hours_known }
+}
+
+/// The mean of the reaches' usual years, for a taxon without records.
+fn usual_climate(known: &Known) -> Drivers {
+    // Any year of 365 days: only the day of the year matters.
+    let season = Season::of_year(known.water.newest.map_or(2001, |d| d.year()));
+    let usual: Vec<Drivers> = known.reaches.iter().filter_map(|r| known.water.usual(r, season)).collect();
+    if usual.is_empty() {
+        let still: Vec<Drivers> = known.reaches.iter().map(|r| known.water.central(r, season)).collect();
+        return Drivers::mean_of(&still);
+    }
+    Drivers::mean_of(&usual)
+}
+
+/// What the traits say before any record.
+fn prior(taxon: &Taxon, brood: u8) -> TaxonPrior {
+    // A base temperature counts only with a source; trade tables' 4 C is a habit, not a measurement.
+    let sourced = taxon.provenance.thermal.starts_with("READ");
+    let base_temp_c = match taxon.base_temp_c {
+        Some(base) if sourced => (base, taxon.base_temp_sd.unwrap_or(0.5)),
+        _ => (0.0, 0.0),
+    };
+    let of_brood = |b: &&Brood| b.number == brood;
+    let median_day = taxon
+        .broods
+        .iter()
+        .find(of_brood)
+        .map(|b| (b.median_day_of_year, b.sd_days))
+        .or_else(|| window_middle(taxon).map(|day| (day, WINDOW_SD_DAYS)));
+    TaxonPrior {
+        base_temp_c,
+        median_day,
+        species: matches!(taxon.rank.as_str(), "species" | "group"),
+        hour: taxon.peak_hour.map(|hour| (hour, taxon.peak_hour_sd.unwrap_or(3.0))),
+    }
+}
+
+/// Middle day of the season window, which may wrap over New Year; `None` for windows too long for
+/// one brood.
+fn window_middle(taxon: &Taxon) -> Option<f64> {
+    let (early, late) = taxon.window?;
+    let (early, late) = (early.day_of_year(), late.day_of_year());
+    let length = (late + 365 - early) % 365;
+    (length <= LONGEST_WINDOW_DAYS).then(|| f64::from((early + length / 2 - 1) % 365 + 1))
+}

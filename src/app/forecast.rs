@@ -1,0 +1,342 @@
+//! Forecasts from stored fits: the latest fit, the water known by a day, a whole season.
+
+use chrono::{DateTime, Days, NaiveDate, NaiveTime, TimeDelta, Utc};
+use rand::SeedableRng;
+use rand_pcg::Pcg64;
+use sha2::{Digest, Sha256};
+use thiserror::Error;
+
+use crate::clock::Clock;
+use crate::domain::fit::ClockKind;
+use crate::domain::forecast::{
+    Basis, DateQuantiles, ForecastDay, HourWindow, MILESTONE_SHARES, Milestone, Progress, Quantiles,
+};
+use crate::domain::season::Season;
+use crate::domain::{Fit, Forecast, Reach, Slug};
+use crate::model::clock::{ClockRun, Drivers};
+use crate::model::daylength::utc_min_of_mean_solar_hour;
+use crate::model::emergence::{FittedForm, FittedTaxon, SeasonForecast, SeasonRequest, forecast_season, prior};
+use crate::model::posterior::layout::{DC, LOG_SH, TB};
+use crate::model::temperature::{DayTemp, TemperatureError, ensemble};
+use crate::store::{Db, StoreError, fit as fits};
+
+use super::cautions;
+use super::fit::{FitError, Known, brood_numbers, load};
+use super::water;
+
+/// Parameter draws of a forecast.
+pub const DRAWS: usize = 400;
+/// Members of the water ensemble.
+pub const MEMBERS: usize = 100;
+/// A forecast whose newest reading is older than this is stale, days.
+pub const STALE_AFTER_DAYS: i64 = 3;
+/// Share of the season's emergence before and after which hours speak of the peak day instead of today.
+const HOURS_FROM: f64 = 0.01;
+
+/// What is asked for.
+#[derive(Debug, Clone)]
+pub struct ForecastRequest {
+    /// The watershed.
+    pub watershed: Slug,
+    /// One reach; all when `None`.
+    pub reach: Option<Slug>,
+    /// One taxon; all residents when `None`.
+    pub taxon: Option<Slug>,
+    /// The season's year.
+    pub season: i32,
+    /// Use water known up to this day; everything when `None`.
+    pub as_of: Option<NaiveDate>,
+    /// The civil date on which it is asked.
+    pub today: NaiveDate,
+}
+
+/// Why there is no forecast.
+#[derive(Debug, Error)]
+pub enum ForecastError {
+    /// No such watershed, or the database failed.
+    #[error("what the forecast needs could not be read")]
+    Load(#[from] FitError),
+    /// The database failed.
+    #[error("the database failed")]
+    Store(#[from] StoreError),
+    /// No such reach.
+    #[error("there is no reach {0} in this watershed")]
+    NoReach(Slug),
+    /// No such taxon.
+    #[error("taxon {0} does not live in this watershed")]
+    NoTaxon(Slug),
+    /// Nothing was fitted yet.
+    #[error("taxon {taxon} has no fit yet: run `subimago fit --watershed {watershed}` first")]
+    NoFit {
+        /// The watershed.
+        watershed: Slug,
+        /// The taxon.
+        taxon: Slug,
+    },
+    /// A stored fit is of another version of the program.
+    #[error("the stored fit of {0} was made by another version: fit again")]
+    OldFit(Slug),
+    /// The computation was cut off.
+    #[error("the computation was cut off")]
+    CutOff,
+    /// The season is not a year of the calendar.
+    #[error("season {0} is not a year between 1900 and 2200")]
+    Season(i32),
+}
+
+/// Forecasts of `request`, whole seasons, one per reach, taxon and brood, in order of reach and
+/// first milestone.
+///
+/// # Errors
+/// [`ForecastError`].
+pub async fn forecast(db: &Db, clock: &dyn Clock, request: &ForecastRequest) -> Result<Vec<Forecast>, ForecastError> {
+    if !(1900..=2200).contains(&request.season) {
+        return Err(ForecastError::Season(request.season));
+    }
+    let known = load(db, &request.watershed, request.as_of).await?;
+    if let Some(slug) = &request.reach
+        && !known.reaches.iter().any(|r| r.slug == *slug)
+    {
+        return Err(ForecastError::NoReach(slug.clone()));
+    }
+    if let Some(slug) = &request.taxon
+        && !known.taxa.iter().any(|t| t.slug == *slug)
+    {
+        return Err(ForecastError::NoTaxon(slug.clone()));
+    }
+    let mut subjects = Vec::new();
+    let mut tx = db.read().await?;
+    for taxon in known.taxa.iter().filter(|t| request.taxon.as_ref().is_none_or(|slug| *slug == t.slug)) {
+        for brood in brood_numbers(taxon) {
+            let fit = fits::latest_fit(&mut tx, &request.watershed, &taxon.slug, brood).await?.ok_or_else(|| {
+                ForecastError::NoFit { watershed: request.watershed.clone(), taxon: taxon.slug.clone() }
+            })?;
+            subjects.push(fit);
+        }
+    }
+    drop(tx);
+    let (request, issued_at) = (request.clone(), clock.now());
+    tokio::task::spawn_blocking(move || compute(&known, subjects, &request, issued_at))
+        .await
+        .map_err(|_| ForecastError::CutOff)?
+}
+
+fn compute(
+    known: &Known,
+    fits: Vec<Fit>,
+    request: &ForecastRequest,
+    issued_at: DateTime<Utc>,
+) -> Result<Vec<Forecast>, ForecastError> {
+    let season = Season::of_year(request.season);
+    let as_of = request.as_of.or(known.water.newest).unwrap_or(request.today);
+    let fitted: Vec<(Fit, FittedTaxon)> = fits
+        .into_iter()
+        .map(|fit| {
+            let form: FittedForm =
+                serde_json::from_str(&fit.model_json).map_err(|_| ForecastError::OldFit(fit.taxon.clone()))?;
+            let fitted = form.into_fitted().ok_or_else(|| ForecastError::OldFit(fit.taxon.clone()))?;
+            Ok((fit, fitted))
+        })
+        .collect::<Result<_, ForecastError>>()?;
+    let mut forecasts = Vec::new();
+    for (site, reach) in known.reaches.iter().enumerate() {
+        if request.reach.as_ref().is_some_and(|slug| *slug != reach.slug) {
+            continue;
+        }
+        let water = SeasonWater::new(known, reach, season, as_of)?;
+        let context = Context { known, reach, site, season, as_of, issued_at, request, water: &water };
+        let mut here: Vec<Forecast> = fitted.iter().filter_map(|(fit, model)| context.one(fit, model)).collect();
+        here.sort_by_key(|f| (f.milestones[0].dates.p50.unwrap_or(NaiveDate::MAX), f.taxon.key(), f.brood));
+        forecasts.extend(here);
+    }
+    Ok(forecasts)
+}
+
+/// Water of one season on one reach.
+struct SeasonWater {
+    members: Vec<Drivers>,
+    daily: Vec<Option<Quantiles>>,
+    warmest: Vec<f64>,
+    central: Drivers,
+    usual: Option<Drivers>,
+}
+
+impl SeasonWater {
+    fn new(known: &Known, reach: &Reach, season: Season, as_of: NaiveDate) -> Result<Self, ForecastError> {
+        let Some(site) = known.water.reaches.get(&reach.slug) else {
+            let still = known.water.central(reach, season);
+            let daily = vec![None; season.len()];
+            return Ok(Self {
+                members: vec![still.clone()],
+                warmest: vec![f64::NEG_INFINITY; daily.len()],
+                daily,
+                central: still,
+                usual: None,
+            });
+        };
+        let mut rng = Pcg64::seed_from_u64(seed(&[&reach.slug.key(), &season.year.to_string(), &as_of.to_string()]));
+        let members = ensemble(&site.completed, &site.climatology, season, as_of, MEMBERS, &mut rng)
+            .map_err(|_: TemperatureError| ForecastError::CutOff)?;
+        let spread = |day: usize, value: fn(&DayTemp) -> f64| {
+            let mut values: Vec<f64> = members.iter().map(|m| value(&m[day])).collect();
+            values.sort_by(f64::total_cmp);
+            let at = |p: f64| values[(p * (values.len() - 1) as f64).round() as usize];
+            Quantiles { p10: at(0.1), p50: at(0.5), p90: at(0.9) }
+        };
+        let daily = (0..season.len()).map(|day| Some(spread(day, |d| d.tmean_c))).collect();
+        let warmest = (0..season.len()).map(|day| spread(day, |d| d.tmax_c).p50).collect();
+        Ok(Self {
+            daily,
+            warmest,
+            central: known.water.central(reach, season),
+            usual: known.water.usual(reach, season),
+            members: members.into_iter().map(|days| water::drivers(reach, season, days.into_iter())).collect(),
+        })
+    }
+}
+
+struct Context<'a> {
+    known: &'a Known,
+    reach: &'a Reach,
+    site: usize,
+    season: Season,
+    as_of: NaiveDate,
+    issued_at: DateTime<Utc>,
+    request: &'a ForecastRequest,
+    water: &'a SeasonWater,
+}
+
+impl Context<'_> {
+    fn one(&self, fit: &Fit, model: &FittedTaxon) -> Option<Forecast> {
+        let digest = Sha256::digest(fit.model_json.as_bytes());
+        let parts =
+            [format!("{digest:?}"), self.reach.slug.key(), self.season.year.to_string(), self.as_of.to_string()];
+        let request = SeasonRequest {
+            site: Some(self.site),
+            year: self.season.year,
+            water: &self.water.members,
+            draws: DRAWS,
+            seed: seed(&[&parts[0], &parts[1], &parts[2], &parts[3]]),
+        };
+        let drawn = forecast_season(model, &request)?;
+        let date = |day: Option<f64>| day.map(|day| self.season.date(day.round().max(1.0) as usize));
+        let dates = |q: [Option<f64>; 3]| DateQuantiles { p10: date(q[0]), p50: date(q[1]), p90: date(q[2]) };
+        let milestones =
+            std::array::from_fn(|i| Milestone { share: MILESTONE_SHARES[i], dates: dates(drawn.milestones[i]) });
+        let basis = match () {
+            () if model.units.is_empty() => Basis::Prior,
+            () if model.has_classes || model.count_classes.is_none() => Basis::Visits,
+            () => Basis::Counts,
+        };
+        let days: Vec<ForecastDay> = (0..self.season.len())
+            .map(|day| ForecastDay {
+                date: self.season.date(day + 1),
+                share: drawn.share[day],
+                cumulative: drawn.cumulative[day],
+                class_probabilities: drawn.classes[day],
+                basis,
+                water_c: self.water.daily[day],
+            })
+            .collect();
+        let peak = dates(drawn.peak);
+        let newest = self.known.water.newest.map(|d| d.min(self.as_of));
+        Some(Forecast {
+            watershed: fit.watershed.clone(),
+            reach: self.reach.slug.clone(),
+            taxon: fit.taxon.clone(),
+            brood: fit.brood,
+            season: self.season.year,
+            time_zone: self.known.watershed.time_zone,
+            issued_at: self.issued_at,
+            data_as_of: self.as_of,
+            stale: self.is_stale(newest),
+            weights: drawn.weights,
+            beats_calendar: fit.beats_calendar,
+            milestones,
+            peak,
+            progress: self.progress(model, &drawn.weights),
+            hours: self.hours(model, &drawn, peak.p50),
+            fit_id: fit.id,
+            fit_records: fit.records,
+            fit_years: fit.years,
+            prior_driven: fit.prior_driven,
+            cautions: cautions::for_days(&days, &self.water.warmest, self.request.today),
+            days,
+        })
+    }
+
+    /// Day number of `date`, 0 before the season and its last day after it.
+    fn day_in_season(&self, date: NaiveDate) -> usize {
+        usize::try_from(self.season.day_number(date)).unwrap_or(0).min(self.season.len())
+    }
+
+    /// Old readings matter while the season is still to come or running.
+    fn is_stale(&self, newest: Option<NaiveDate>) -> bool {
+        let asked = self.request.as_of.unwrap_or(self.request.today).min(self.request.today);
+        let season_over = self.season.date(self.season.len()) < asked;
+        !season_over && newest.is_none_or(|newest| (asked - newest).num_days() > STALE_AFTER_DAYS)
+    }
+
+    /// Progress on the clock with most weight, through the day the data end.
+    fn progress(&self, model: &FittedTaxon, weights: &[f64; 4]) -> Progress {
+        let heaviest = (0..4).max_by(|&a, &b| weights[a].total_cmp(&weights[b])).unwrap_or(0);
+        let (clock, _) = ClockKind::WORDS[heaviest];
+        let day = self.day_in_season(self.as_of);
+        let (base, gate) =
+            model.member(clock).map_or((0.0, 12.5), |m| (m.fit.laplace.mode[TB], m.fit.laplace.mode[DC]));
+        let run = |drivers: &Drivers| ClockRun::new(clock, drivers, base, gate, self.season.len());
+        let so_far = run(&self.water.central).c[day];
+        let Some(usual) = self.water.usual.as_ref().map(run) else {
+            return Progress { units_so_far: so_far, long_run_mean: so_far, thermal_lead_days: 0.0 };
+        };
+        let reached = usual.day_reaching(so_far).unwrap_or(self.season.len() as f64);
+        let lead = if so_far > 0.0 { reached - day as f64 } else { 0.0 };
+        Progress { units_so_far: so_far, long_run_mean: usual.c[day], thermal_lead_days: lead }
+    }
+
+    /// Today's hours while the season runs, the peak day's otherwise.
+    fn hours(&self, model: &FittedTaxon, drawn: &SeasonForecast, peak: Option<NaiveDate>) -> Option<HourWindow> {
+        if !model.hours_known {
+            return None;
+        }
+        let today = self.request.as_of.unwrap_or(self.request.today);
+        let number = self.season.day_number(today);
+        let running = usize::try_from(number - 1)
+            .ok()
+            .and_then(|day| drawn.cumulative.get(day))
+            .is_some_and(|done| (HOURS_FROM..=1.0 - HOURS_FROM).contains(done));
+        let date = if running { today } else { peak? };
+        let day = self.day_in_season(date).max(1) - 1;
+        let heaviest = (0..4).max_by(|&a, &b| drawn.weights[a].total_cmp(&drawn.weights[b]))?;
+        let theta = &model.member(ClockKind::WORDS[heaviest].0)?.fit.laplace.mode;
+        let water_c = self.water.daily[day].map_or(12.0, |q| q.p50);
+        let peak_hour = prior::peak_hour(theta, water_c);
+        let spread = theta[LOG_SH].exp();
+        let at = |hour: f64| self.local_time(date, hour);
+        Some(HourWindow { date, from: at(peak_hour - spread), peak: at(peak_hour), to: at(peak_hour + spread) })
+    }
+
+    /// Clock time of a local mean solar hour, to the nearest five minutes.
+    fn local_time(&self, date: NaiveDate, solar_hour: f64) -> NaiveTime {
+        let minutes = utc_min_of_mean_solar_hour(solar_hour, self.reach.longitude);
+        let rounded = (minutes / 5.0).round() * 5.0;
+        let at = date.and_time(NaiveTime::MIN).and_utc() + TimeDelta::minutes(rounded as i64);
+        at.with_timezone(&self.known.watershed.time_zone).time()
+    }
+}
+
+/// A seed from texts: the first eight bytes of their SHA-256.
+fn seed(parts: &[&str]) -> u64 {
+    let mut hash = Sha256::new();
+    for part in parts {
+        hash.update(part.as_bytes());
+        hash.update([0]);
+    }
+    hash.finalize().iter().take(8).fold(0, |seed, byte| (seed << 8) | u64::from(*byte))
+}
+
+/// Keeps `days` days from `from` on.
+pub fn cut_days(forecast: &mut Forecast, from: NaiveDate, days: u64) {
+    let until = from + Days::new(days);
+    forecast.days.retain(|day| day.date >= from && day.date < until);
+}

@@ -1,0 +1,49 @@
+//! Forecasts computed on request: of other seasons, or as of a past day.
+
+use super::fit::FitError;
+use super::forecast::{ForecastError, ForecastRequest, forecast};
+use super::forecasts::{Forecasting, Hindcast, HindcastQuery};
+use super::{AppError, Service};
+use crate::clock::SystemClock;
+
+/// Computes in this process.
+#[derive(Debug, Clone, Copy, Default)]
+pub struct ComputedHere;
+
+impl Hindcast for ComputedHere {
+    fn forecast(&self, service: &Service, query: HindcastQuery) -> Forecasting<'_> {
+        let service = service.clone();
+        Box::pin(async move {
+            let view = service.watershed(&query.watershed)?;
+            let today = service.today(view.watershed.time_zone);
+            let one = |list: &[crate::domain::Slug]| (list.len() == 1).then(|| list[0].clone());
+            let request = ForecastRequest {
+                watershed: query.watershed.clone(),
+                reach: one(&query.reaches),
+                taxon: one(&query.taxa),
+                season: query.season,
+                as_of: query.as_of,
+                today,
+            };
+            let mut found = forecast(service.db(), &SystemClock, &request).await.map_err(problem)?;
+            found.retain(|f| {
+                (query.reaches.is_empty() || query.reaches.contains(&f.reach))
+                    && (query.taxa.is_empty() || query.taxa.contains(&f.taxon))
+            });
+            Ok(found)
+        })
+    }
+}
+
+fn problem(error: ForecastError) -> AppError {
+    match error {
+        ForecastError::NoReach(_) => AppError::not_found("reach"),
+        ForecastError::NoTaxon(_) => AppError::not_found("taxon"),
+        ForecastError::NoFit { .. } | ForecastError::OldFit(_) => {
+            AppError::Unavailable { detail: "This taxon is still to be fitted.", retry_after_s: 60 }
+        }
+        ForecastError::Load(FitError::NoWatershed(_)) => AppError::not_found("watershed"),
+        ForecastError::Season(_) => AppError::fault("#/season", "out_of_range", "must be a year from 1900 to 2200"),
+        other => AppError::Internal(format!("hindcast: {other:?}")),
+    }
+}

@@ -1,0 +1,235 @@
+//! From stored records and field reports to what the likelihood sees.
+
+use std::collections::BTreeMap;
+
+use chrono::{NaiveDate, NaiveTime, TimeZone};
+
+use crate::domain::record::Weather;
+use crate::domain::season::Season;
+use crate::domain::{AbundanceClass, Reach, Record, RecordKind, Report, ReportState, Slug, Stage, Taxon, Watershed};
+use crate::model::daylength::mean_solar_hour;
+use crate::model::posterior::{Hours, Observation, Outcome};
+
+/// Days a trap is taken to have stood when nothing tells.
+const DEFAULT_TRAP_DAYS: i64 = 7;
+/// Wind at which its covariate is zero, and its unit, km/h.
+const WIND_KMH: f64 = 10.0;
+
+/// One record in the model's terms, with its place and season.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Placed {
+    /// The reach.
+    pub reach: Slug,
+    /// The season.
+    pub year: i32,
+    /// The record; `hours.water_c` is still to be set from the day's water.
+    pub observation: Observation,
+}
+
+/// Stages that tell of emergence: insects leaving the water that day.
+fn tells_emergence(stage: Option<Stage>) -> bool {
+    !matches!(stage, Some(Stage::Nymph | Stage::Spinner | Stage::Spent))
+}
+
+/// Places every record of one taxon and brood. `records` are all records of the watershed known at
+/// the time (other taxa tell the usual trap interval), `reports` all accepted reports.
+#[must_use]
+pub fn place(
+    watershed: &Watershed,
+    reaches: &[Reach],
+    taxon: &Taxon,
+    brood: u8,
+    records: &[Record],
+    reports: &[Report],
+) -> Vec<Placed> {
+    let usual = usual_trap_days(records);
+    let reach_of: BTreeMap<&Slug, &Reach> = reaches.iter().map(|r| (&r.slug, r)).collect();
+    let mut placed = Vec::new();
+    for record in records.iter().filter(|r| r.taxon == taxon.slug && tells_emergence(r.stage)) {
+        let Some(reach) = reach_of.get(&record.reach) else { continue };
+        if record.brood.unwrap_or_else(|| brood_of(taxon, record.date_to)) != brood {
+            continue;
+        }
+        let trap_days = usual.get(&record.reach).copied().unwrap_or(DEFAULT_TRAP_DAYS);
+        placed.extend(place_record(watershed, reach, record, trap_days));
+    }
+    for visit in report_visits(watershed, taxon, reports) {
+        let Some(reach) = reach_of.get(&visit.reach) else { continue };
+        if brood_of(taxon, visit.date) == brood {
+            placed.push(place_visit(watershed, reach, &visit));
+        }
+    }
+    // The order of rows in a file must not matter.
+    placed.sort_by(|a, b| {
+        let key = |p: &Placed| (p.reach.key(), p.year, p.observation.to_day, p.observation.from_day);
+        key(a).cmp(&key(b)).then_with(|| format!("{:?}", a.observation).cmp(&format!("{:?}", b.observation)))
+    });
+    placed
+}
+
+/// The brood that emergence on `date` belongs to: the one whose prior median is nearest.
+#[must_use]
+pub fn brood_of(taxon: &Taxon, date: NaiveDate) -> u8 {
+    let day = Season::containing(date).day_number(date) as f64;
+    taxon
+        .broods
+        .iter()
+        .min_by(|a, b| (a.median_day_of_year - day).abs().total_cmp(&(b.median_day_of_year - day).abs()))
+        .map_or(1, |b| b.number)
+}
+
+fn usual_trap_days(records: &[Record]) -> BTreeMap<Slug, i64> {
+    let mut intervals: BTreeMap<Slug, Vec<i64>> = BTreeMap::new();
+    for record in records.iter().filter(|r| r.kind == RecordKind::Trap && r.exposure_known) {
+        if let Some(from) = record.date_from {
+            intervals.entry(record.reach.clone()).or_default().push((record.date_to - from).num_days().max(1));
+        }
+    }
+    intervals
+        .into_iter()
+        .map(|(reach, mut days)| {
+            days.sort_unstable();
+            let middle = days[days.len() / 2];
+            (reach, middle)
+        })
+        .collect()
+}
+
+fn place_record(watershed: &Watershed, reach: &Reach, record: &Record, trap_days: i64) -> Option<Placed> {
+    let season = Season::containing(record.date_to);
+    let to = season.day_number(record.date_to);
+    let day = |date: NaiveDate| season.day_number(date).max(0);
+    let (from, outcome) = match record.kind {
+        RecordKind::Visit => (to - 1, found(record)?),
+        RecordKind::Trap => {
+            let from = match record.date_from {
+                // A trap row with equal dates covers that one day.
+                Some(date) if record.exposure_known => day(date).min(to - 1),
+                _ => (to - trap_days).max(0),
+            };
+            (from, found(record)?)
+        }
+        RecordKind::FirstSighting => {
+            let looked_before = record.date_from.is_some();
+            (record.date_from.map_or(0, day).min(to - 1), Outcome::First { looked_before })
+        }
+    };
+    let effort = record.effort.max(f64::MIN_POSITIVE).ln();
+    let log_effort = if record.kind == RecordKind::Trap { effort } else { 0.5 * effort };
+    let hours = match record.kind {
+        RecordKind::Visit => record.hours.map(|(start, end)| solar_hours(watershed, reach, record.date_to, start, end)),
+        RecordKind::Trap | RecordKind::FirstSighting => None,
+    };
+    let observation = Observation {
+        from_day: from as usize,
+        to_day: to as usize,
+        outcome,
+        log_effort,
+        hours,
+        x: covariates(record.weather),
+    };
+    Some(Placed { reach: reach.slug.clone(), year: season.year, observation })
+}
+
+/// The count is used when both are given.
+fn found(record: &Record) -> Option<Outcome> {
+    match (record.count, record.abundance_class) {
+        (Some(count), _) => Some(Outcome::Count(count)),
+        (None, Some(class)) => Some(Outcome::Class(class.index())),
+        (None, None) => None,
+    }
+}
+
+fn covariates(weather: Weather) -> [f64; 2] {
+    [
+        weather.cloud.map_or(0.0, |cloud| cloud - 0.5),
+        weather.wind_kmh.map_or(0.0, |wind| ((wind - WIND_KMH) / WIND_KMH).clamp(-2.0, 2.0)),
+    ]
+}
+
+/// Clock hours of a local day as local mean solar hours.
+fn solar_hours(watershed: &Watershed, reach: &Reach, date: NaiveDate, start: NaiveTime, end: NaiveTime) -> Hours {
+    let solar = |time: NaiveTime| {
+        let local = watershed.time_zone.from_local_datetime(&date.and_time(time)).earliest();
+        // A clock hour that summer time skips is read as standard time.
+        let at = local.map_or_else(|| date.and_time(time).and_utc(), |l| l.to_utc());
+        mean_solar_hour(at, reach.longitude)
+    };
+    let start = solar(start);
+    let mut end = solar(end);
+    if end <= start {
+        end += 24.0;
+    }
+    Hours { start, end, water_c: f64::NAN }
+}
+
+/// One evening's watching of one taxon at one reach, by one or several members.
+struct Visit {
+    reach: Slug,
+    date: NaiveDate,
+    start: NaiveTime,
+    end: NaiveTime,
+    people: u32,
+    class: AbundanceClass,
+    count: Option<u32>,
+}
+
+/// Reports of one reach and day are one visit with more people: they watched the same water.
+fn report_visits(watershed: &Watershed, taxon: &Taxon, reports: &[Report]) -> Vec<Visit> {
+    let mut visits: BTreeMap<(Slug, NaiveDate), Visit> = BTreeMap::new();
+    for report in reports.iter().filter(|r| r.state == ReportState::Accepted) {
+        let sightings = || report.sightings.iter().filter(|s| s.taxon.as_ref() == Some(&taxon.slug));
+        let looked = report.looked_for.as_ref().is_none_or(|list| list.contains(&taxon.slug));
+        if !looked && sightings().next().is_none() {
+            continue;
+        }
+        let emerging = || sightings().filter(|s| tells_emergence(Some(s.stage)));
+        // A sighting without class or count says at least sparse.
+        let class = emerging()
+            .map(|s| s.abundance_class.unwrap_or(AbundanceClass::Sparse))
+            .max()
+            .unwrap_or(AbundanceClass::None);
+        let count = emerging().filter(|s| s.abundance_class.is_none()).filter_map(|s| s.count).max();
+        let start = report.started_at.with_timezone(&watershed.time_zone);
+        let end = report.ended_at.with_timezone(&watershed.time_zone);
+        let date = start.date_naive();
+        let one = Visit {
+            reach: report.reach.clone(),
+            date,
+            start: start.time(),
+            end: end.time(),
+            people: report.people.max(1),
+            class,
+            count,
+        };
+        visits
+            .entry((report.reach.clone(), date))
+            .and_modify(|v| {
+                v.people += one.people;
+                v.start = v.start.min(one.start);
+                v.end = v.end.max(one.end);
+                v.class = v.class.max(one.class);
+                v.count = v.count.max(one.count);
+            })
+            .or_insert(one);
+    }
+    visits.into_values().collect()
+}
+
+fn place_visit(watershed: &Watershed, reach: &Reach, visit: &Visit) -> Placed {
+    let season = Season::containing(visit.date);
+    let to = season.day_number(visit.date) as usize;
+    let observation = Observation {
+        from_day: to - 1,
+        to_day: to,
+        outcome: match visit.count {
+            // A bare count of a visit stays on the class scale: one insect is already "some seen".
+            Some(0) => Outcome::Class(0),
+            Some(_) | None => Outcome::Class(visit.class.index()),
+        },
+        log_effort: 0.5 * f64::from(visit.people).ln(),
+        hours: Some(solar_hours(watershed, reach, visit.date, visit.start, visit.end)),
+        x: [0.0; 2],
+    };
+    Placed { reach: visit.reach.clone(), year: season.year, observation }
+}

@@ -1,0 +1,140 @@
+//! Work on jobs: claiming them from the table, running them, keeping and ending their leases.
+
+use chrono::{NaiveDate, TimeDelta};
+use serde::Deserialize;
+
+use crate::clock::Clock;
+use crate::domain::Slug;
+use crate::domain::job::Job;
+use crate::store::job::{Lease, claim_job, finish_job, heartbeat_job, progress_job, release_expired_jobs};
+use crate::store::{Db, StoreError};
+
+use super::fit::{FitRequest, fit_watershed};
+use super::publish_season::publish_season;
+
+/// How long a claim holds without a heartbeat.
+const LEASE: TimeDelta = TimeDelta::seconds(30);
+/// A job whose worker died this often is given up.
+const MOST_ATTEMPTS: u32 = 3;
+
+/// Takes the job that waits longest, if any; frees those whose worker died.
+///
+/// # Errors
+/// [`StoreError`] when the table cannot be read or written.
+pub async fn claim(db: &Db, clock: &dyn Clock) -> Result<Option<Job>, StoreError> {
+    let mut tx = db.write().await?;
+    release_expired_jobs(&mut tx, MOST_ATTEMPTS, clock.now()).await?;
+    let job = claim_job(&mut tx, LEASE, clock.now()).await?;
+    tx.commit().await?;
+    Ok(job)
+}
+
+/// Prolongs the hold on `job`.
+///
+/// # Errors
+/// [`StoreError`], also when another worker has taken the job meanwhile.
+pub async fn keep(db: &Db, clock: &dyn Clock, job: &Job) -> Result<(), StoreError> {
+    let mut tx = db.write().await?;
+    heartbeat_job(&mut tx, Lease::of(job), LEASE, clock.now()).await?;
+    tx.commit().await
+}
+
+/// Stores how `job` ended, result or error as JSON text.
+///
+/// # Errors
+/// [`StoreError`], also when another worker has taken the job meanwhile.
+pub async fn finish(db: &Db, clock: &dyn Clock, job: &Job, outcome: &Result<String, String>) -> Result<(), StoreError> {
+    let mut tx = db.write().await?;
+    let stored = outcome.as_ref().map(String::as_str).map_err(String::as_str);
+    finish_job(&mut tx, Lease::of(job), stored, clock.now()).await?;
+    tx.commit().await
+}
+
+/// Runs `job`; result or error as JSON text. `today` is the civil date that forecasts are published
+/// for, the clock's own when `None`.
+///
+/// # Errors
+/// The failure as JSON text with `code` and `detail`.
+pub async fn execute(db: &Db, clock: &dyn Clock, job: &Job, today: Option<NaiveDate>) -> Result<String, String> {
+    match job.kind.as_str() {
+        "fit" => run_fit(db, clock, job, today).await,
+        other => Err(error_json("unknown-job", &format!("no worker knows jobs of kind {other}"))),
+    }
+}
+
+/// Arguments of the job `fit`.
+#[derive(Debug, Deserialize)]
+#[serde(deny_unknown_fields)]
+struct Arguments {
+    #[serde(default)]
+    taxon: Option<String>,
+    #[serde(default)]
+    through: Option<NaiveDate>,
+}
+
+async fn run_fit(db: &Db, clock: &dyn Clock, job: &Job, today: Option<NaiveDate>) -> Result<String, String> {
+    let arguments: Arguments = serde_json::from_str(&job.arguments_json)
+        .map_err(|e| error_json("bad-arguments", &format!("the job's arguments cannot be read: {e}")))?;
+    let taxon = arguments
+        .taxon
+        .map(|text| Slug::new(&text))
+        .transpose()
+        .map_err(|e| error_json("bad-arguments", &e.to_string()))?;
+    let request = FitRequest { watershed: job.watershed.clone(), taxon: taxon.clone(), through: arguments.through };
+    let outcomes =
+        fit_watershed(db, clock, &request, &|_| {}).await.map_err(|e| error_json("fit-failed", &chain(&e)))?;
+    let now = clock.now();
+    let total = outcomes.len() as u32;
+    let told = async {
+        let mut tx = db.write().await?;
+        progress_job(&mut tx, Lease::of(job), total, total, now).await?;
+        tx.commit().await
+    };
+    told.await.map_err(|e| error_json("database", &chain(&e)))?;
+    let local = |zone: chrono_tz::Tz| now.with_timezone(&zone).date_naive();
+    let zone = watershed_zone(db, &job.watershed).await?;
+    let today = today.unwrap_or_else(|| local(zone));
+    let published = publish_season(db, clock, &job.watershed, taxon.as_ref(), today)
+        .await
+        .map_err(|e| error_json("publish-failed", &chain(&e)))?;
+    let fitted: Vec<serde_json::Value> = outcomes
+        .iter()
+        .map(|o| {
+            serde_json::json!({
+                "taxon": o.taxon.as_str(),
+                "brood": o.brood,
+                "fit": o.fit.as_ref().map(|f| f.id),
+                "prior_driven": o.fit.as_ref().is_some_and(|f| f.prior_driven),
+            })
+        })
+        .collect();
+    Ok(serde_json::json!({ "fitted": fitted, "forecasts": published.len() }).to_string())
+}
+
+async fn watershed_zone(db: &Db, slug: &Slug) -> Result<chrono_tz::Tz, String> {
+    let found = async {
+        let mut tx = db.read().await?;
+        crate::store::place::find_watershed(&mut tx, slug).await
+    };
+    match found.await {
+        Ok(Some(watershed)) => Ok(watershed.time_zone),
+        Ok(None) => Err(error_json("no-watershed", "the watershed is gone")),
+        Err(e) => Err(error_json("database", &chain(&e))),
+    }
+}
+
+/// An error as stored with a job.
+fn error_json(code: &str, detail: &str) -> String {
+    serde_json::json!({ "code": code, "detail": detail }).to_string()
+}
+
+/// An error with its causes in one line.
+fn chain(error: &dyn std::error::Error) -> String {
+    let mut text = error.to_string();
+    let mut cause = error.source();
+    while let Some(next) = cause {
+        text = format!("{text}: {next}");
+        cause = next.source();
+    }
+    text
+}

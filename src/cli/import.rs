@@ -1,0 +1,122 @@
+//! `import`: setups, readings and records from files.
+
+use std::fs::File;
+use std::path::Path;
+
+use super::args::{ImportArgs, ImportCommand, TableArgs};
+use super::failure::{Failure, Mend as _};
+use super::{open, output};
+use crate::app::document::ImportDocument;
+use crate::app::import::{ColumnNames, ImportOptions, import_readings, import_records, read_map};
+use crate::app::setup::import_setup;
+use crate::app::{AppError, Db};
+use crate::clock::SystemClock;
+use crate::config::Settings;
+
+/// Faults shown; the rest is counted. `--json` gives more.
+const SHOWN: usize = 50;
+
+/// Runs `import setup`, `import readings` or `import records`.
+pub(super) async fn run(command: &ImportCommand, settings: &Settings) -> Result<(), Failure> {
+    let (how, path) = match command {
+        ImportCommand::Setup(args) => (&args.how, args.file.as_path()),
+        ImportCommand::Readings(args) | ImportCommand::Records(args) => (&args.how, args.file.as_path()),
+    };
+    // Files first, so that a misspelt name makes no database.
+    let file = open_file(path)?;
+    let options = match command {
+        ImportCommand::Setup(_) => options(how, path),
+        ImportCommand::Readings(args) | ImportCommand::Records(args) => table_options(args)?,
+    };
+    let db = open(settings).await?;
+    let done = import(&db, command, file, &options).await;
+    db.close().await;
+    tell(&done.mend("Declare the watershed first: subimago import setup FILE.toml")?, how.json)
+}
+
+async fn import(
+    db: &Db,
+    command: &ImportCommand,
+    file: File,
+    options: &ImportOptions,
+) -> Result<ImportDocument, AppError> {
+    match command {
+        ImportCommand::Setup(_) => import_setup(db, file, options).await,
+        ImportCommand::Readings(args) => {
+            import_readings(db, &SystemClock, &args.watershed, Box::new(file), options).await
+        }
+        ImportCommand::Records(args) => {
+            import_records(db, &SystemClock, &args.watershed, Box::new(file), options).await
+        }
+    }
+}
+
+fn open_file(path: &Path) -> Result<File, Failure> {
+    File::open(path)
+        .doing(format!("cannot read {}", path.display()))
+        .mend("Check the name of the file and that you may read it.")
+}
+
+fn options(how: &ImportArgs, path: &Path) -> ImportOptions {
+    let file = path.file_name().map_or_else(String::new, |name| name.to_string_lossy().into_owned());
+    ImportOptions { dry_run: how.dry_run, file, ..ImportOptions::default() }
+}
+
+fn table_options(args: &TableArgs) -> Result<ImportOptions, Failure> {
+    let mut options = options(&args.how, &args.file);
+    options.best_effort = args.best_effort;
+    options.columns = ColumnNames::new(args.columns.iter().map(|(ours, theirs)| (ours.as_str(), theirs.as_str())))
+        .map_err(Failure::usage)?;
+    if let Some(path) = &args.map {
+        options.map = read_map(open_file(path)?).map_err(|faults| {
+            let lines: Vec<String> = faults.iter().take(SHOWN).map(ToString::to_string).collect();
+            Failure::message(format!("{}: {}", path.display(), lines.join("; ")))
+                .with_mend("The table of codes has the columns column,from,to.")
+        })?;
+    }
+    Ok(options)
+}
+
+/// Tells what an import did; a refused file is a failure.
+fn tell(document: &ImportDocument, json: bool) -> Result<(), Failure> {
+    for fault in document.faults.iter().take(SHOWN) {
+        output::note(&format!("{}: {fault}", document.file));
+    }
+    let more = document.fault_count.saturating_sub(SHOWN as u64);
+    if more > 0 {
+        output::note(&format!("... and {more} more faults"));
+    }
+    if !document.unknown_columns.is_empty() {
+        output::note(&format!("ignored, since unknown here: {}", document.unknown_columns.join(", ")));
+    }
+    if document.flagged_count > 0 {
+        output::note(&format!("{} readings are kept but not used: they look wrong", document.flagged_count));
+    }
+    if document.doubtful_count > 0 {
+        output::note(&format!("{} records are kept with doubts", document.doubtful_count));
+    }
+    if json {
+        output::json(document)?;
+    } else if document.accepted {
+        output::result(&summary(document))?;
+    }
+    if document.accepted {
+        return Ok(());
+    }
+    Err(Failure::message(format!("{} was refused whole: {} faults", document.file, document.fault_count))
+        .with_mend("Mend the lines above, or store the good rows alone with --best-effort."))
+}
+
+fn summary(document: &ImportDocument) -> String {
+    let stored = if document.dry_run { "would be" } else { "are" };
+    format!(
+        "{} {} of {}: {} {stored} new, {} changed, {} unchanged, {} rejected",
+        document.total,
+        document.kind,
+        document.watershed,
+        document.created,
+        document.updated,
+        document.unchanged,
+        document.rejected
+    )
+}

@@ -1,1 +1,0 @@
-//! Settings: defaults, file, environment; validated once.

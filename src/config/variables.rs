@@ -1,0 +1,56 @@
+//! The environment variables: the name after the prefix, and what it sets.
+
+use super::{DatabaseUrl, LogFormat, Settings};
+
+/// Sets one value from its text.
+pub(super) type Setter = fn(&mut Settings, &str) -> Result<(), String>;
+
+/// Every variable after the prefix. A test holds this list to the fields of [`Settings`].
+pub(super) const VARIABLES: [(&str, Setter); 9] = [
+    ("DATABASE_URL", |s, v| {
+        s.database.url = DatabaseUrl::new(v);
+        Ok(())
+    }),
+    ("SERVER_LISTEN", |s, v| {
+        s.server.listen = v.parse().map_err(|_| "must be ADDRESS:PORT, for example 127.0.0.1:8080".to_owned())?;
+        Ok(())
+    }),
+    ("SERVER_PUBLIC_URL", |s, v| {
+        v.clone_into(&mut s.server.public_url);
+        Ok(())
+    }),
+    ("SERVER_ALLOW_PLAIN_HTTP", |s, v| {
+        s.server.allow_plain_http = v.parse().map_err(|_| "must be true or false".to_owned())?;
+        Ok(())
+    }),
+    ("SERVER_TRUSTED_PROXIES", |s, v| {
+        let parsed: Result<_, _> = list(v).map(str::parse).collect();
+        s.server.trusted_proxies = parsed.map_err(|_| "must be addresses with commas between".to_owned())?;
+        Ok(())
+    }),
+    ("SERVER_WRITE_ORIGINS", |s, v| {
+        s.server.write_origins = list(v).map(str::to_owned).collect();
+        Ok(())
+    }),
+    ("SERVER_REQUEST_TIMEOUT_S", |s, v| {
+        s.server.request_timeout_s = v.parse().map_err(|_| "must be a number of seconds".to_owned())?;
+        Ok(())
+    }),
+    ("LOG_FILTER", |s, v| {
+        v.clone_into(&mut s.log.filter);
+        Ok(())
+    }),
+    ("LOG_FORMAT", |s, v| {
+        s.log.format = match v {
+            "text" => LogFormat::Text,
+            "json" => LogFormat::Json,
+            _ => return Err("must be text or json".to_owned()),
+        };
+        Ok(())
+    }),
+];
+
+/// The parts of `text` between commas; none of an empty text.
+fn list(text: &str) -> impl Iterator<Item = &str> {
+    text.split(',').map(str::trim).filter(|part| !part.is_empty())
+}

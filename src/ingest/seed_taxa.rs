@@ -1,0 +1,161 @@
+//! The taxa that come with the program: traits and broods with their provenance.
+
+use std::collections::BTreeMap;
+
+use thiserror::Error;
+
+use crate::domain::taxon::{EmergenceMode, MonthDay, Provenance};
+use crate::domain::{Brood, Invalid, Slug, Taxon};
+
+const TRAITS: &str = include_str!("../seed/taxa_traits.csv");
+const BROODS: &str = include_str!("../seed/taxa_broods.csv");
+
+/// A fault in the tables that come with the program.
+#[derive(Debug, Error)]
+pub enum SeedError {
+    /// The table cannot be read.
+    #[error("the table of taxa cannot be read")]
+    Table(#[from] csv::Error),
+    /// A value breaks a rule.
+    #[error("taxon {slug}")]
+    Value {
+        /// The taxon.
+        slug: String,
+        /// The broken rule.
+        source: Invalid,
+    },
+}
+
+type Row = BTreeMap<String, String>;
+
+/// All taxa of the tables, in their order. What the domain has no field for (degree-day sums, hours
+/// in words, the region that the window speaks of) stands in the note and the provenance.
+///
+/// # Errors
+/// [`SeedError`] when a table is damaged; a test holds that it is not.
+pub fn seed_taxa() -> Result<Vec<Taxon>, SeedError> {
+    let mut broods: BTreeMap<String, Vec<Brood>> = BTreeMap::new();
+    for row in rows(BROODS)? {
+        let slug = text(&row, "slug");
+        let brood = brood(&row).map_err(|source| SeedError::Value { slug: slug.clone(), source })?;
+        broods.entry(slug).or_default().push(brood);
+    }
+    rows(TRAITS)?
+        .iter()
+        .map(|row| {
+            let slug = text(row, "slug");
+            let broods = broods.remove(&slug).unwrap_or_default();
+            taxon(row, broods).map_err(|source| SeedError::Value { slug, source })
+        })
+        .collect()
+}
+
+fn rows(table: &str) -> Result<Vec<Row>, csv::Error> {
+    csv::Reader::from_reader(table.as_bytes()).deserialize().collect()
+}
+
+fn text(row: &Row, column: &str) -> String {
+    row.get(column).map(|value| value.trim().to_owned()).unwrap_or_default()
+}
+
+fn opt(row: &Row, column: &str) -> Option<String> {
+    Some(text(row, column)).filter(|value| !value.is_empty())
+}
+
+fn number<T: std::str::FromStr>(row: &Row, column: &'static str) -> Result<Option<T>, Invalid> {
+    let parse = |value: String| value.parse().map_err(|_| Invalid::new(column, value, "must be a number"));
+    opt(row, column).map(parse).transpose()
+}
+
+fn pair<T>(low: Option<T>, high: Option<T>) -> Option<(T, T)> {
+    low.zip(high)
+}
+
+fn brood(row: &Row) -> Result<Brood, Invalid> {
+    let need = |column: &'static str| Invalid::new(column, "", "is empty");
+    Ok(Brood {
+        number: number(row, "brood")?.ok_or_else(|| need("brood"))?,
+        median_day_of_year: number(row, "median_day_of_year")?.ok_or_else(|| need("median_day_of_year"))?,
+        sd_days: number(row, "sd_days")?.ok_or_else(|| need("sd_days"))?,
+        provenance: text(row, "provenance"),
+    })
+}
+
+fn taxon(row: &Row, broods: Vec<Brood>) -> Result<Taxon, Invalid> {
+    let day = |column: &'static str| opt(row, column).map(|value| MonthDay::parse(column, &value)).transpose();
+    let join = |parts: [Option<String>; 2]| parts.into_iter().flatten().collect::<Vec<_>>().join("; ");
+    let hours_in_words = opt(row, "time_of_day").map(|words| format!("emerges {words}"));
+    let sum = opt(row, "degree_days").map(|sum| format!("{sum} degree-days: {}", text(row, "degree_days_definition")));
+    let window_of = opt(row, "window_reference").map(|place| format!("for {place}"));
+    let note = join([hours_in_words, opt(row, "note")]);
+    Ok(Taxon {
+        slug: Slug::new(&text(row, "slug"))?,
+        scientific_name: text(row, "taxon"),
+        rank: text(row, "rank"),
+        order: opt(row, "order"),
+        region: opt(row, "region"),
+        base_temp_c: number(row, "base_temp_c")?,
+        base_temp_sd: number(row, "base_temp_sd")?,
+        window: pair(day("window_early")?, day("window_late")?),
+        peak_hour: number(row, "peak_hour_local_solar")?,
+        peak_hour_sd: number(row, "peak_hour_sd")?,
+        spinner_time: opt(row, "spinner_time"),
+        emergence_mode: opt(row, "emergence_mode").map(|word| EmergenceMode::parse(&word)).transpose()?,
+        oviposition_mode: opt(row, "oviposition_mode"),
+        nymph_habit: opt(row, "nymph_habit"),
+        voltinism: opt(row, "voltinism"),
+        body_mm: pair(number(row, "body_mm_min")?, number(row, "body_mm_max")?),
+        hooks: pair(number(row, "hook_size_large")?, number(row, "hook_size_small")?),
+        water_type: opt(row, "water_type"),
+        emergence_water_c: pair(
+            number(row, "water_temp_emergence_c_low")?,
+            number(row, "water_temp_emergence_c_high")?,
+        ),
+        provenance: Provenance {
+            thermal: join([opt(row, "provenance_thermal"), sum]),
+            window: join([opt(row, "provenance_window"), window_of]),
+            behaviour: text(row, "provenance_behaviour"),
+            size: text(row, "provenance_size"),
+        },
+        note: Some(note).filter(|note| !note.is_empty()),
+        broods,
+    })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn every_taxon_of_the_tables_is_read_with_its_broods() {
+        let taxa = seed_taxa().expect("sound tables");
+        assert_eq!(taxa.len(), rows(TRAITS).expect("table").len());
+        assert_eq!(taxa.iter().map(|t| t.broods.len()).sum::<usize>(), rows(BROODS).expect("table").len());
+        assert!(taxa.iter().all(|t| t.window.is_some() && t.peak_hour.is_some() && t.base_temp_sd.is_some()));
+        // Only the midges, on the wing all year, are without.
+        let unplaced: Vec<&str> = taxa.iter().filter(|t| t.broods.is_empty()).map(|t| t.slug.as_str()).collect();
+        assert_eq!(unplaced, ["chironomidae-river-and-lake-midges"]);
+        assert!(taxa.iter().all(|t| !t.provenance.thermal.is_empty() && !t.provenance.behaviour.is_empty()));
+        let mut slugs: Vec<String> = taxa.iter().map(|t| t.slug.key()).collect();
+        slugs.sort();
+        slugs.dedup();
+        assert_eq!(slugs.len(), taxa.len());
+    }
+
+    #[test]
+    fn values_and_words_stand_where_they_belong() {
+        let taxa = seed_taxa().expect("sound tables");
+        let of = |slug: &str| taxa.iter().find(|t| t.slug.as_str() == slug).expect("present");
+        let danica = of("ephemera-danica");
+        assert_eq!((danica.base_temp_c, danica.base_temp_sd), (Some(2.85), Some(1.0)));
+        let caenis = of("caenis");
+        assert_eq!(caenis.body_mm, Some((2.5, 5.0)));
+        assert_eq!(caenis.broods.iter().map(|b| b.median_day_of_year).collect::<Vec<_>>(), [170.0, 235.0]);
+        assert_eq!(of("brachycentrus").emergence_mode, Some(EmergenceMode::PupalAscent));
+        assert_eq!(of("habroleptoides").emergence_mode, Some(EmergenceMode::CrawlOut));
+        let winter = of("capnia-allocapnia-and-other-winter-stoneflies").window.expect("window");
+        assert_eq!((winter.0.to_string(), winter.1.to_string()), ("12-15".to_owned(), "04-15".to_owned()));
+        assert!(of("baetis-rhodani").provenance.thermal.contains("950 degree-days"));
+        assert!(taxa.iter().all(|t| t.hooks.is_some_and(|(large, small)| large <= small)));
+    }
+}

@@ -1,0 +1,85 @@
+//! The loop of one worker.
+
+use std::sync::Arc;
+use std::time::Duration;
+
+use chrono::NaiveDate;
+use tokio::sync::watch;
+
+use crate::app::{Db, StoreError, work};
+use crate::clock::Clock;
+use crate::domain::Slug;
+
+/// How often a claim is prolonged, well within its lease.
+const HEARTBEAT: Duration = Duration::from_secs(10);
+/// Pause when there is nothing to do.
+const IDLE: Duration = Duration::from_millis(500);
+/// Pause after the database failed.
+const AFTER_FAULT: Duration = Duration::from_secs(5);
+
+/// Told when a watershed's published forecasts have changed.
+pub type Notify = Arc<dyn Fn(Slug) + Send + Sync>;
+
+/// One worker.
+#[derive(Clone)]
+pub struct Runner {
+    /// The database.
+    pub db: Db,
+    /// The clock of jobs.
+    pub clock: Arc<dyn Clock>,
+    /// The civil date that forecasts are published for when it is not the clock's (demo).
+    pub today: Option<NaiveDate>,
+    /// Called after forecasts were published.
+    pub notify: Notify,
+}
+
+impl std::fmt::Debug for Runner {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        f.debug_struct("Runner").field("clock", &self.clock).field("today", &self.today).finish_non_exhaustive()
+    }
+}
+
+impl Runner {
+    /// Works until `stop` turns true. A job in hand is given back to the table when its lease ends.
+    pub async fn run(&self, mut stop: watch::Receiver<bool>) {
+        while !*stop.borrow() {
+            let pause = match self.step().await {
+                Ok(true) => continue,
+                Ok(false) => IDLE,
+                Err(error) => {
+                    tracing::error!(error = &error as &dyn std::error::Error, "the job table cannot be read");
+                    AFTER_FAULT
+                }
+            };
+            tokio::select! {
+                _ = stop.changed() => {}
+                () = tokio::time::sleep(pause) => {}
+            }
+        }
+    }
+
+    /// Claims and runs one job; false when none was waiting.
+    ///
+    /// # Errors
+    /// [`StoreError`] when the table cannot be read or written. A failing job is no error here: its
+    /// failure is stored with it.
+    pub async fn step(&self) -> Result<bool, StoreError> {
+        let clock = self.clock.as_ref();
+        let Some(job) = work::claim(&self.db, clock).await? else { return Ok(false) };
+        let outcome = {
+            let running = work::execute(&self.db, clock, &job, self.today);
+            tokio::pin!(running);
+            loop {
+                tokio::select! {
+                    outcome = &mut running => break outcome,
+                    () = tokio::time::sleep(HEARTBEAT) => work::keep(&self.db, clock, &job).await?,
+                }
+            }
+        };
+        work::finish(&self.db, clock, &job, &outcome).await?;
+        if outcome.is_ok() {
+            (self.notify)(job.watershed.clone());
+        }
+        Ok(true)
+    }
+}

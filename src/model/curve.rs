@@ -1,0 +1,101 @@
+//! The emergence curve: share of the season's emergence completed, as a function of the clock.
+//!
+//! F(C) = (1 - w) L((ln C - ell1)/s1) + w L((ln C - ell2)/s2), L the logistic function, F(0) = 0.
+//! With w = 0 it is the log-logistic curve. The day's share never falls to zero: strays occur, so
+//! q~ = (1 - eps) q + eps/365 per day.
+
+use crate::model::clock::expit;
+
+/// Share of emergence spread evenly over the year, so that a stray is unlikely, not impossible.
+pub const STRAY_SHARE: f64 = 0.002;
+/// Days over which [`STRAY_SHARE`] is spread.
+pub const STRAY_DAYS: f64 = 365.0;
+
+/// A curve of one or two log-logistic parts on ln C.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Curve {
+    /// Share of the second part, 0 for a curve of one part.
+    pub w: f64,
+    /// Log clock value at which each part is half done.
+    pub ell: [f64; 2],
+    /// Scale of each part on ln C.
+    pub s: [f64; 2],
+}
+
+/// A share and its derivatives in the curve's parameters and in both clock readings.
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+pub struct ShareTerms {
+    /// The share.
+    pub value: f64,
+    /// d/d ell of each part.
+    pub d_ell: [f64; 2],
+    /// d/d s of each part.
+    pub d_s: [f64; 2],
+    /// d/d w.
+    pub d_w: f64,
+    /// d/d C at the start of the interval.
+    pub d_c0: f64,
+    /// d/d C at the end of the interval.
+    pub d_c1: f64,
+}
+
+impl Curve {
+    /// A curve of one part.
+    #[must_use]
+    pub fn single(ell: f64, s: f64) -> Self {
+        Self { w: 0.0, ell: [ell, ell], s: [s, 1.0] }
+    }
+
+    /// F(C).
+    #[must_use]
+    pub fn completed(&self, c: f64) -> f64 {
+        if c <= 0.0 {
+            return 0.0;
+        }
+        let log_c = c.ln();
+        let part = |k: usize| expit((log_c - self.ell[k]) / self.s[k]);
+        if self.w == 0.0 { part(0) } else { (1.0 - self.w) * part(0) + self.w * part(1) }
+    }
+
+    /// Share emerging between clock readings `c0` and `c1`, with every derivative.
+    #[must_use]
+    pub fn share_between(&self, c0: f64, c1: f64) -> ShareTerms {
+        let mut terms = ShareTerms::default();
+        self.add_end(&mut terms, c1, 1.0);
+        self.add_end(&mut terms, c0, -1.0);
+        terms
+    }
+
+    fn add_end(&self, terms: &mut ShareTerms, c: f64, sign: f64) {
+        if c <= 0.0 {
+            return;
+        }
+        let log_c = c.ln();
+        let weights = [1.0 - self.w, self.w];
+        let mut slope = 0.0;
+        let mut f = [0.0; 2];
+        for k in 0..2 {
+            let z = (log_c - self.ell[k]) / self.s[k];
+            f[k] = expit(z);
+            // Density in z, times the part's weight.
+            let g = weights[k] * f[k] * (1.0 - f[k]);
+            terms.d_ell[k] -= sign * g / self.s[k];
+            terms.d_s[k] -= sign * g * z / self.s[k];
+            slope += g / self.s[k];
+        }
+        terms.value += sign * (weights[0] * f[0] + weights[1] * f[1]);
+        terms.d_w += sign * (f[1] - f[0]);
+        let d_c = sign * slope / c;
+        if sign > 0.0 {
+            terms.d_c1 = d_c;
+        } else {
+            terms.d_c0 = d_c;
+        }
+    }
+}
+
+/// The share with strays over `days` days: (1 - eps) Q + eps days/365.
+#[must_use]
+pub fn with_strays(share: f64, days: f64) -> f64 {
+    (1.0 - STRAY_SHARE) * share.max(0.0) + STRAY_SHARE * days / STRAY_DAYS
+}

@@ -1,0 +1,100 @@
+//! Predictive milestones are shifted so that, on average, they meet the dates of the training years.
+//!
+//! The likelihood weighs every record on the log scale, so that a late tail can drag the dates of the
+//! bulk. The shift per share is taken over training site-years from observed minus predicted median
+//! date, each predicted as a new year at its own site under its own water: the mean on the calendar,
+//! which makes its forecast the plain mean date, and the median on heat clocks, which is what the
+//! published middle date promises.
+
+use std::collections::BTreeMap;
+
+use rand::SeedableRng;
+use rand_pcg::Pcg64;
+
+use crate::domain::fit::ClockKind;
+use crate::domain::forecast::MILESTONE_SHARES;
+use crate::model::posterior::{Dataset, Outcome};
+
+use super::draws::Target;
+use super::fit_clock::FittedClock;
+use super::schedule::{Schedule, for_site};
+use super::simulate::{self, CLASS_NUMBERS, LEAST_CATCH};
+
+/// Site-years with observed dates needed before dates are shifted.
+const LEAST_SITE_YEARS: usize = 6;
+/// Draws per site-year.
+const DRAWS: usize = 160;
+/// Seed of the draws: the shift must not depend on the caller.
+const SEED: u64 = 0x0ca1_1b4a;
+
+/// Dates that the records of each site-year show, by index of the unit.
+#[must_use]
+pub fn observed_dates(data: &Dataset) -> BTreeMap<usize, [f64; 5]> {
+    let mut found = BTreeMap::new();
+    for (index, unit) in data.units.iter().enumerate() {
+        let mut by_day: BTreeMap<usize, f64> = BTreeMap::new();
+        let mut total = 0.0;
+        for o in &unit.observations {
+            let (value, insects) = match o.outcome {
+                Outcome::Count(count) => (f64::from(count) / o.log_effort.exp(), f64::from(count)),
+                Outcome::Class(class) => (CLASS_NUMBERS[class], if class > 0 { LEAST_CATCH } else { 0.0 }),
+                Outcome::Seen => (1.0, LEAST_CATCH),
+                Outcome::First { .. } => continue,
+            };
+            let day = by_day.entry(o.to_day).or_default();
+            *day = day.max(value);
+            total += insects;
+        }
+        let shown: Vec<(f64, f64)> = by_day.into_iter().map(|(day, value)| (day as f64, value)).collect();
+        if let Some(days) = simulate::dates(&shown, total, &MILESTONE_SHARES) {
+            found.insert(index, days);
+        }
+    }
+    found
+}
+
+/// The shift per milestone, days; zero with too few site-years.
+#[must_use]
+pub fn calibration(fit: &FittedClock, data: &Dataset, schedules: &[Schedule]) -> [f64; 5] {
+    let observed = observed_dates(data);
+    if observed.len() < LEAST_SITE_YEARS || schedules.is_empty() {
+        return [0.0; 5];
+    }
+    let mut errors: [Vec<f64>; 5] = Default::default();
+    for (&index, dates) in &observed {
+        let unit = &data.units[index];
+        let target = Target { site: Some(unit.site), ..Target::default() };
+        let mut rng = Pcg64::seed_from_u64(SEED);
+        let usual = for_site(schedules, Some(unit.site));
+        let mut drawn: [Vec<f64>; 5] = Default::default();
+        for k in 0..DRAWS {
+            let Some(season) = fit.draw(&data.climate, target, &mut rng) else { continue };
+            let completed = season.completed(&unit.drivers);
+            let (shown, total) = simulate::records(&season, &completed, usual[k % usual.len()], 1.0, &mut rng);
+            if let Some(days) = simulate::dates(&shown, total, &MILESTONE_SHARES) {
+                drawn.iter_mut().zip(days).for_each(|(list, day)| list.push(day));
+            }
+        }
+        if drawn[0].len() < DRAWS / 8 {
+            continue;
+        }
+        for (share, list) in drawn.iter_mut().enumerate() {
+            list.sort_by(f64::total_cmp);
+            errors[share].push(dates[share] - list[list.len() / 2]);
+        }
+    }
+    if errors[0].len() < LEAST_SITE_YEARS {
+        return [0.0; 5];
+    }
+    errors.map(|list| if fit.clock == ClockKind::Calendar { mean(&list) } else { median(list) })
+}
+
+fn mean(list: &[f64]) -> f64 {
+    list.iter().sum::<f64>() / list.len() as f64
+}
+
+fn median(mut list: Vec<f64>) -> f64 {
+    list.sort_by(f64::total_cmp);
+    let half = list.len() / 2;
+    if list.len() % 2 == 1 { list[half] } else { 0.5 * (list[half - 1] + list[half]) }
+}

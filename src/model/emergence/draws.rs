@@ -1,0 +1,160 @@
+//! Parameter draws for one reach and season, known or new.
+
+use rand::Rng;
+use rand_distr::{Distribution, StandardNormal};
+
+use crate::domain::fit::ClockKind;
+use crate::model::clock::{ClockRun, Drivers};
+use crate::model::curve::Curve;
+use crate::model::posterior::Layout;
+use crate::model::posterior::layout::{BETA, D50, DC, TB};
+use crate::model::posterior::objective::Common;
+
+use super::fit_clock::FittedClock;
+use super::fitted::CalendarForm;
+
+/// Which reach and season is asked for, in the indices of the fit; `None` for one without records.
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+pub struct Target {
+    /// The site.
+    pub site: Option<usize>,
+    /// The year.
+    pub year: Option<usize>,
+    /// The site-year.
+    pub unit: Option<usize>,
+    /// Where a year without records is expected to lie.
+    pub new_year: NewYear,
+}
+
+/// Where a new year is expected on the curve's scale.
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+pub struct NewYear {
+    /// Weights of the known years' shifts whose sum is the expected shift; `None`: zero.
+    pub weights: Option<[(usize, f64); MAX_YEARS]>,
+}
+
+/// Most years that a rolling mean or a trend looks back on.
+pub const MAX_YEARS: usize = 40;
+
+impl NewYear {
+    /// The expectation for season `year` under `form`, from the seasons `years` that have records
+    /// (`present`: their indices in the fit).
+    #[must_use]
+    pub fn expected(form: CalendarForm, years: &[i32], present: &[usize], year: i32) -> Self {
+        let mut past: Vec<(usize, f64)> = match form {
+            CalendarForm::Fixed => return Self::default(),
+            CalendarForm::Rolling => {
+                present.iter().filter(|&&i| years[i] < year && years[i] >= year - 10).map(|&i| (i, 1.0)).collect()
+            }
+            CalendarForm::Trend => present.iter().map(|&i| (i, 1.0)).collect(),
+        };
+        if past.is_empty() || past.len() > MAX_YEARS {
+            return Self::default();
+        }
+        let n = past.len() as f64;
+        let mean = past.iter().map(|(i, _)| f64::from(years[*i])).sum::<f64>() / n;
+        let spread: f64 = past.iter().map(|(i, _)| (f64::from(years[*i]) - mean).powi(2)).sum();
+        let tilt = if form == CalendarForm::Trend && spread > 0.0 { (f64::from(year) - mean) / spread } else { 0.0 };
+        for (i, weight) in &mut past {
+            *weight = 1.0 / n + tilt * (f64::from(years[*i]) - mean);
+        }
+        let mut weights = [(0, 0.0); MAX_YEARS];
+        weights[..past.len()].copy_from_slice(&past);
+        Self { weights: Some(weights) }
+    }
+
+    fn shift(&self, theta: &[f64], layout: Layout) -> f64 {
+        self.weights.map_or(0.0, |list| list.iter().map(|(year, weight)| weight * theta[layout.v(*year)]).sum())
+    }
+}
+
+/// One draw of everything a season needs.
+#[derive(Debug, Clone)]
+pub struct DrawnSeason {
+    /// The clock.
+    pub clock: ClockKind,
+    /// Base temperature, degrees Celsius.
+    pub base_temp_c: f64,
+    /// Gate, hours.
+    pub gate_hours: f64,
+    /// The curve on ln C.
+    pub curve: Curve,
+    /// Shared parameters of the record likelihoods.
+    pub common: Common,
+    /// Log level of counts.
+    pub alpha: f64,
+    /// Level of the site and season.
+    pub level: f64,
+    /// The whole parameter vector.
+    pub theta: Vec<f64>,
+}
+
+impl FittedClock {
+    /// Draws parameters from the posterior and new effects from their distributions.
+    ///
+    /// `climate` is the one the fit was made in. `None` when the draw falls where the reference
+    /// clock does not run.
+    pub fn draw<R: Rng>(&self, climate: &Drivers, target: Target, rng: &mut R) -> Option<DrawnSeason> {
+        let mut normal = || -> f64 { StandardNormal.sample(rng) };
+        let z: Vec<f64> = (0..self.laplace.free.len()).map(|_| normal()).collect();
+        let theta = self.laplace.draw(&z);
+        // Every new effect takes a deviate, used or not, so that targets share random numbers.
+        let fresh: [f64; 6] = std::array::from_fn(|_| normal());
+        let layout = self.layout;
+        let sds = &self.effects;
+        let pick = |index: Option<usize>, sd: f64, z: f64| index.map_or(sd * z, |i| theta[i]);
+        let u = pick(target.site.map(|s| layout.u(s)), sds.site_shift, fresh[0]);
+        let expected = target.new_year.shift(&theta, layout);
+        let v = target.year.map_or(expected + sds.year_shift * fresh[1], |y| theta[layout.v(y)]);
+        let shift = pick(target.unit.map(|i| layout.shift(i)), sds.unit_shift, fresh[2]);
+        let a = pick(target.site.map(|s| layout.a(s)), sds.site_level, fresh[3]);
+        let level = pick(target.unit.map(|i| layout.level(i)), sds.unit_level, fresh[4]);
+        let split = pick(target.unit.map(|i| layout.split(i)), sds.unit_split, fresh[5]);
+
+        let reference = ClockRun::new(self.clock, climate, theta[TB], theta[DC], climate.len()).at(theta[D50]);
+        if reference.c <= 0.0 {
+            return None;
+        }
+        let common = Common::new(&theta, layout, reference.c.ln());
+        let logit_w = self.two_parts.then(|| theta[layout.logit_w()] + split);
+        let curve = common.curve(u + v + shift, logit_w);
+        Some(DrawnSeason {
+            clock: self.clock,
+            base_temp_c: theta[TB],
+            gate_hours: theta[DC],
+            curve,
+            common,
+            alpha: theta[layout.alpha()],
+            level: a + level,
+            theta,
+        })
+    }
+}
+
+impl DrawnSeason {
+    /// F through each day of the season, index 0 before day 1, under the water of `drivers`.
+    #[must_use]
+    pub fn completed(&self, drivers: &Drivers) -> Vec<f64> {
+        let run = ClockRun::new(self.clock, drivers, self.base_temp_c, self.gate_hours, drivers.len());
+        run.c.iter().map(|&c| self.curve.completed(c)).collect()
+    }
+
+    /// Mean catch of a trap (or a whole-day visit count) with `log_effort` over a share `q`
+    /// (strays included).
+    #[must_use]
+    pub fn mean_catch(&self, q: f64, log_effort: f64) -> f64 {
+        (self.alpha + self.level + q.ln() + log_effort).exp()
+    }
+
+    /// Class scale at intensity `log_intensity` (log q + log S + effort), usual weather.
+    #[must_use]
+    pub fn eta(&self, log_intensity: f64) -> f64 {
+        self.common.b * log_intensity + self.level
+    }
+
+    /// Covariate effects, for callers that know the weather.
+    #[must_use]
+    pub fn beta(&self) -> &[f64] {
+        &self.theta[BETA..BETA + crate::model::posterior::data::COVARIATES]
+    }
+}

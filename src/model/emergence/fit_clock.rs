@@ -1,0 +1,129 @@
+//! The fit of one taxon and brood on one clock: many starts, effects' sds, curvature.
+
+use crate::domain::fit::ClockKind;
+use crate::model::clock::ClockRun;
+use crate::model::laplace::{Laplace, approximate, mode_from};
+use crate::model::optimise::Stop;
+use crate::model::posterior::layout::D50;
+use crate::model::posterior::{Dataset, Layout, Objective, Outcome, Priors};
+
+use super::effects::{EffectSds, Present};
+use super::prior::{TaxonPrior, log_slope_per_day, mean_positive_day, priors};
+
+/// Days around the first guess of the median from which the search starts: the surface has false
+/// modes, and its far field is flat.
+const START_OFFSETS_DAYS: [f64; 5] = [0.0, -15.0, 15.0, -30.0, 30.0];
+const SEARCH: Stop = Stop { max_evaluations: 150, gradient: 1e-3 };
+const FINISH: Stop = Stop { max_evaluations: 300, gradient: 1e-5 };
+/// Rounds of estimating the effects' sds.
+const EFFECT_ROUNDS: usize = 3;
+
+/// A fitted clock: the mode, its curvature, and the effects' sds it was made with.
+#[derive(Debug, Clone)]
+pub struct FittedClock {
+    /// The clock.
+    pub clock: ClockKind,
+    /// Whether the curve has a second part.
+    pub two_parts: bool,
+    /// Layout of the parameters.
+    pub layout: Layout,
+    /// Sds of the effects.
+    pub effects: EffectSds,
+    /// Priors used.
+    pub priors: Priors,
+    /// Mode and curvature.
+    pub laplace: Laplace,
+}
+
+/// Fits `data` on `clock`; `None` where the clock cannot carry the data (it does not run at the
+/// median day, or no start leads to a proper mode).
+#[must_use]
+pub fn fit_clock(clock: ClockKind, data: &Dataset, taxon: &TaxonPrior, two_parts: bool) -> Option<FittedClock> {
+    let reference = ClockRun::new(clock, &data.climate, taxon.base_temp_c.0, 12.5, data.climate.len());
+    let (day, _) = taxon.median_day_for(data);
+    let slope = log_slope_per_day(&reference, day)?;
+    let effects = EffectSds::start(slope);
+    let prior = priors(clock, data, taxon, two_parts, &effects)?;
+    let objective = Objective { clock, data, priors: &prior, two_parts };
+    let guess = mean_positive_day(data).unwrap_or(day);
+    let mut best: Option<(Vec<f64>, f64)> = None;
+    for offset in START_OFFSETS_DAYS {
+        let start = starting_point(data, &prior, guess + offset);
+        let (theta, value) = mode_from(&objective, &start, SEARCH);
+        if value.is_finite() && best.as_ref().is_none_or(|(_, lowest)| value < *lowest) {
+            best = Some((theta, value));
+        }
+    }
+    refine(clock, data, taxon, two_parts, effects, slope, best?.0, EFFECT_ROUNDS)
+}
+
+/// Fits `data`, a part of what `full` saw, starting from `full`'s mode.
+///
+/// Site-years are matched by site and year.
+#[must_use]
+pub fn refit(full: &FittedClock, full_data: &Dataset, data: &Dataset, taxon: &TaxonPrior) -> Option<FittedClock> {
+    let reference = ClockRun::new(full.clock, &data.climate, taxon.base_temp_c.0, 12.5, data.climate.len());
+    let slope = log_slope_per_day(&reference, taxon.median_day_for(data).0)?;
+    let (from, to) = (full.layout, Layout::of(data));
+    let mut start = vec![0.0; to.len()];
+    let shared = from.shift(0);
+    start[..shared].copy_from_slice(&full.laplace.mode[..shared]);
+    for (index, unit) in data.units.iter().enumerate() {
+        if let Some(old) = full_data.units.iter().position(|u| (u.site, u.year) == (unit.site, unit.year)) {
+            start[to.shift(index)] = full.laplace.mode[from.shift(old)];
+            start[to.split(index)] = full.laplace.mode[from.split(old)];
+            start[to.level(index)] = full.laplace.mode[from.level(old)];
+        }
+    }
+    refine(full.clock, data, taxon, full.two_parts, full.effects, slope, start, 1)
+}
+
+#[expect(clippy::too_many_arguments, reason = "the state of one search, used by the two entries above")]
+fn refine(
+    clock: ClockKind,
+    data: &Dataset,
+    taxon: &TaxonPrior,
+    two_parts: bool,
+    mut effects: EffectSds,
+    slope: f64,
+    mut theta: Vec<f64>,
+    rounds: usize,
+) -> Option<FittedClock> {
+    let layout = Layout::of(data);
+    let present = Present::of(data);
+    for round in 0..=rounds {
+        let prior = priors(clock, data, taxon, two_parts, &effects)?;
+        for (value, p) in theta.iter_mut().zip(&prior.0) {
+            if !p.free {
+                *value = p.mean;
+            }
+        }
+        let objective = Objective { clock, data, priors: &prior, two_parts };
+        let laplace = approximate(&objective, &theta, FINISH).ok()?;
+        if round == rounds {
+            return Some(FittedClock { clock, two_parts, layout, effects, priors: prior, laplace });
+        }
+        effects = effects.updated(&laplace, layout, slope, &present);
+        theta.clone_from(&laplace.mode);
+    }
+    None
+}
+
+fn starting_point(data: &Dataset, priors: &Priors, day: f64) -> Vec<f64> {
+    let layout = Layout::of(data);
+    let mut theta = priors.means();
+    theta[D50] = day.clamp(15.0, data.climate.len().max(30) as f64 - 5.0);
+    let (mut catch, mut effort) = (0.0, 0.0);
+    for observation in data.units.iter().flat_map(|u| &u.observations) {
+        if let Outcome::Count(count) = observation.outcome {
+            catch += f64::from(count);
+            effort += observation.log_effort.exp();
+        }
+    }
+    if effort > 0.0 {
+        let seasons = data.units.len().max(1) as f64;
+        let visits = data.len().max(1) as f64 / seasons;
+        theta[layout.alpha()] = ((catch + 0.5) / effort * visits).ln();
+    }
+    theta
+}

@@ -1,0 +1,236 @@
+//! A fitted taxon: its clocks with their weights, and what forecasting needs to know of its records.
+
+use nalgebra::{Cholesky, DMatrix};
+use serde::{Deserialize, Serialize};
+
+use crate::domain::fit::ClockKind;
+use crate::model::clock::Drivers;
+use crate::model::laplace::Laplace;
+use crate::model::posterior::{Layout, Prior, Priors};
+
+use super::classes::CountClasses;
+use super::effects::EffectSds;
+use super::fit_clock::FittedClock;
+use super::schedule::Schedule;
+
+/// How a calendar looks at the year to come.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+pub enum CalendarForm {
+    /// The mean of all years.
+    Fixed,
+    /// The mean of the ten years before.
+    Rolling,
+    /// A straight line through the years.
+    Trend,
+}
+
+/// One clock of a fitted taxon.
+#[derive(Debug, Clone)]
+pub struct Member {
+    /// The fit.
+    pub fit: FittedClock,
+    /// Days added to each milestone so that training dates are met on average.
+    pub calibration_days: [f64; 5],
+    /// How new years are expected (calendar clock; fixed for the others).
+    pub form: CalendarForm,
+}
+
+/// A fitted taxon and brood: what [`super::season`] forecasts from.
+#[derive(Debug, Clone)]
+#[expect(clippy::struct_excessive_bools, reason = "four independent facts about the records")]
+pub struct FittedTaxon {
+    /// Clocks that could be fitted; at least one.
+    pub members: Vec<Member>,
+    /// Weights of the four clocks for reaches with records, sum 1.
+    pub weights: [f64; 4],
+    /// Weights for reaches without records: a bare date is not carried there if heat can be.
+    pub weights_elsewhere: [f64; 4],
+    /// Left-out log score better than the best calendar's by more than one standard error.
+    pub beats_calendar: bool,
+    /// Mean climate of the fit.
+    pub climate: Drivers,
+    /// Usual visits.
+    pub schedules: Vec<Schedule>,
+    /// Class limits when only counts exist.
+    pub count_classes: Option<CountClasses>,
+    /// True when classes of visits were seen.
+    pub has_classes: bool,
+    /// True when traits or records tell an hour of the day.
+    pub hours_known: bool,
+    /// Site-years of the fit: (site, year index).
+    pub units: Vec<(usize, usize)>,
+    /// Seasons by year index.
+    pub years: Vec<i32>,
+    /// Records used.
+    pub records: usize,
+    /// Years with records used.
+    pub years_used: usize,
+    /// Too few records to leave the prior.
+    pub prior_driven: bool,
+    /// Doubts, in words.
+    pub warnings: Vec<String>,
+}
+
+impl FittedTaxon {
+    /// The member on `clock`.
+    #[must_use]
+    pub fn member(&self, clock: ClockKind) -> Option<&Member> {
+        self.members.iter().find(|m| m.fit.clock == clock)
+    }
+}
+
+/// Version of [`FittedForm`].
+const FORM: u32 = 1;
+
+/// A fitted taxon as text.
+#[derive(Debug, Serialize, Deserialize)]
+#[expect(clippy::struct_excessive_bools, reason = "four independent facts about the records")]
+pub struct FittedForm {
+    form: u32,
+    members: Vec<MemberForm>,
+    weights: [f64; 4],
+    weights_elsewhere: [f64; 4],
+    beats_calendar: bool,
+    climate: [Vec<f64>; 3],
+    schedules: Vec<Schedule>,
+    count_classes: Option<CountClasses>,
+    has_classes: bool,
+    hours_known: bool,
+    units: Vec<(usize, usize)>,
+    years: Vec<i32>,
+    records: usize,
+    years_used: usize,
+    prior_driven: bool,
+    warnings: Vec<String>,
+}
+
+#[derive(Debug, Serialize, Deserialize)]
+struct MemberForm {
+    clock: usize,
+    two_parts: bool,
+    layout: [usize; 3],
+    effects: EffectSds,
+    mode: Vec<f64>,
+    value: f64,
+    log_evidence: f64,
+    free: Vec<usize>,
+    lower: Vec<f64>,
+    calibration_days: [f64; 5],
+    form: CalendarForm,
+}
+
+impl From<&FittedTaxon> for FittedForm {
+    fn from(t: &FittedTaxon) -> Self {
+        Self {
+            form: FORM,
+            members: t.members.iter().map(MemberForm::from).collect(),
+            weights: t.weights,
+            weights_elsewhere: t.weights_elsewhere,
+            beats_calendar: t.beats_calendar,
+            climate: [t.climate.tmin_c.clone(), t.climate.tmax_c.clone(), t.climate.day_length_hours.clone()],
+            schedules: t.schedules.clone(),
+            count_classes: t.count_classes,
+            has_classes: t.has_classes,
+            hours_known: t.hours_known,
+            units: t.units.clone(),
+            years: t.years.clone(),
+            records: t.records,
+            years_used: t.years_used,
+            prior_driven: t.prior_driven,
+            warnings: t.warnings.clone(),
+        }
+    }
+}
+
+impl From<&Member> for MemberForm {
+    fn from(m: &Member) -> Self {
+        let laplace = &m.fit.laplace;
+        let factor = laplace.precision.l_dirty();
+        let n = laplace.free.len();
+        let layout = m.fit.layout;
+        Self {
+            clock: m.fit.clock.index(),
+            two_parts: m.fit.two_parts,
+            layout: [layout.sites, layout.years, layout.units],
+            effects: m.fit.effects,
+            mode: laplace.mode.clone(),
+            value: laplace.value,
+            log_evidence: laplace.log_evidence,
+            free: laplace.free.clone(),
+            lower: (0..n).flat_map(|row| (0..=row).map(move |column| factor[(row, column)])).collect(),
+            calibration_days: m.calibration_days,
+            form: m.form,
+        }
+    }
+}
+
+impl FittedForm {
+    /// The fitted taxon again; `None` when the text is of another version or does not hold together.
+    #[must_use]
+    pub fn into_fitted(self) -> Option<FittedTaxon> {
+        if self.form != FORM {
+            return None;
+        }
+        let [tmin_c, tmax_c, day_length_hours] = self.climate;
+        Some(FittedTaxon {
+            members: self.members.into_iter().map(MemberForm::into_member).collect::<Option<_>>()?,
+            weights: self.weights,
+            weights_elsewhere: self.weights_elsewhere,
+            beats_calendar: self.beats_calendar,
+            climate: Drivers { tmin_c, tmax_c, day_length_hours },
+            schedules: self.schedules,
+            count_classes: self.count_classes,
+            has_classes: self.has_classes,
+            hours_known: self.hours_known,
+            units: self.units,
+            years: self.years,
+            records: self.records,
+            years_used: self.years_used,
+            prior_driven: self.prior_driven,
+            warnings: self.warnings,
+        })
+    }
+}
+
+impl MemberForm {
+    fn into_member(self) -> Option<Member> {
+        let n = self.free.len();
+        if self.lower.len() != n * (n + 1) / 2 || self.free.iter().any(|&i| i >= self.mode.len()) {
+            return None;
+        }
+        let mut factor = DMatrix::zeros(n, n);
+        let mut values = self.lower.into_iter();
+        for row in 0..n {
+            for column in 0..=row {
+                factor[(row, column)] = values.next()?;
+            }
+        }
+        let [sites, years, units] = self.layout;
+        let (clock, _) = *ClockKind::WORDS.get(self.clock)?;
+        // The priors served the fit; a stored fit keeps only which parameters were free.
+        let priors = Priors(
+            (0..self.mode.len())
+                .map(|i| Prior { free: self.free.contains(&i), ..Prior::fixed(self.mode[i]) })
+                .collect(),
+        );
+        Some(Member {
+            fit: FittedClock {
+                clock,
+                two_parts: self.two_parts,
+                layout: Layout { sites, years, units },
+                effects: self.effects,
+                priors,
+                laplace: Laplace {
+                    mode: self.mode,
+                    value: self.value,
+                    free: self.free,
+                    precision: Cholesky::pack_dirty(factor),
+                    log_evidence: self.log_evidence,
+                    evaluations: 0,
+                },
+            },
+            calibration_days: self.calibration_days,
+            form: self.form,
+        })
+    }
+}

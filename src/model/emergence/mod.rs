@@ -1,0 +1,25 @@
+//! From records to an emergence forecast: priors in days, one fit per clock, choice of clock,
+//! predictive draws.
+
+pub mod calibrate;
+pub mod classes;
+pub mod dates;
+pub mod draws;
+pub mod effects;
+pub mod fit_clock;
+pub mod fit_taxon;
+pub mod fitted;
+pub mod hindcast;
+pub mod prior;
+pub mod schedule;
+pub mod season;
+pub mod select;
+pub mod simulate;
+
+pub use draws::{DrawnSeason, NewYear, Target};
+pub use effects::EffectSds;
+pub use fit_clock::{FittedClock, fit_clock};
+pub use fit_taxon::{FitInput, fit_taxon};
+pub use fitted::{FittedForm, FittedTaxon, Member};
+pub use prior::TaxonPrior;
+pub use season::{SeasonForecast, SeasonRequest, forecast_season};

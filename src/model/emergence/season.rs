@@ -1,0 +1,197 @@
+//! The forecast of one season on one reach: draws of parameters times an ensemble of water.
+
+use rand::SeedableRng;
+use rand_pcg::Pcg64;
+use rayon::prelude::*;
+
+use crate::domain::fit::ClockKind;
+use crate::domain::forecast::MILESTONE_SHARES;
+use crate::model::clock::Drivers;
+use crate::model::curve::with_strays;
+use crate::model::likelihood::ordinal::class_probabilities;
+use crate::model::likelihood::time_of_day::{Midnight, hours_terms};
+
+use super::draws::{DrawnSeason, NewYear, Target};
+use super::fitted::{FittedTaxon, Member};
+use super::schedule::for_site;
+use super::simulate;
+
+/// A log score of zero probability is infinite: so much uniform is mixed into published classes.
+const CLASS_FLOOR: f64 = 1e-3;
+
+/// What a season forecast is asked for.
+#[derive(Debug, Clone)]
+pub struct SeasonRequest<'a> {
+    /// The site's index in the fit; `None` for a reach without records.
+    pub site: Option<usize>,
+    /// The season.
+    pub year: i32,
+    /// Water of the season, one per ensemble member; all of one length.
+    pub water: &'a [Drivers],
+    /// Number of draws.
+    pub draws: usize,
+    /// Seed: the same seed and inputs give the same forecast.
+    pub seed: u64,
+}
+
+/// A season forecast in day numbers; index 0 of lists is day 1.
+#[derive(Debug, Clone, PartialEq)]
+pub struct SeasonForecast {
+    /// Posterior mean share per day.
+    pub share: Vec<f64>,
+    /// Posterior mean share completed.
+    pub cumulative: Vec<f64>,
+    /// Class probabilities per day.
+    pub classes: Vec<[f64; 4]>,
+    /// 10, 50, 90 % quantiles of the date of each milestone; `None` after the season's last day.
+    pub milestones: [[Option<f64>; 3]; 5],
+    /// 10, 50, 90 % quantiles of the day of largest share.
+    pub peak: [Option<f64>; 3],
+    /// Weights of the four clocks used.
+    pub weights: [f64; 4],
+}
+
+struct OneDraw {
+    completed: Vec<f64>,
+    classes: Vec<[f64; 4]>,
+    dates: Option<[f64; 5]>,
+    peak: f64,
+}
+
+/// Forecasts a season; `None` when no draw runs on this water.
+#[must_use]
+pub fn forecast_season(fitted: &FittedTaxon, request: &SeasonRequest<'_>) -> Option<SeasonForecast> {
+    let site_known = request.site.is_some_and(|site| fitted.units.iter().any(|u| u.0 == site));
+    let weights = if site_known { fitted.weights } else { fitted.weights_elsewhere };
+    let plan = allocate(&weights, request.draws);
+    let year = fitted.years.iter().position(|y| *y == request.year);
+    let present: Vec<usize> = {
+        let mut list: Vec<usize> = fitted.units.iter().map(|u| u.1).collect();
+        list.sort_unstable();
+        list.dedup();
+        list
+    };
+    let known_year = year.filter(|y| present.contains(y));
+    let usual = for_site(&fitted.schedules, request.site);
+    let draws: Vec<OneDraw> = plan
+        .par_iter()
+        .enumerate()
+        .filter_map(|(k, &clock)| {
+            let member = fitted.member(clock)?;
+            let target = Target {
+                site: request.site.filter(|_| site_known),
+                year: known_year,
+                unit: fitted.units.iter().position(|u| Some(u.0) == request.site && Some(u.1) == known_year),
+                new_year: NewYear::expected(member.form, &fitted.years, &present, request.year),
+            };
+            let mut rng = Pcg64::seed_from_u64(request.seed.wrapping_add(k as u64));
+            let drawn = member.fit.draw(&fitted.climate, target, &mut rng)?;
+            let water = request.water.get(k % request.water.len().max(1))?;
+            let schedule = (!usual.is_empty()).then(|| usual[k % usual.len()]);
+            Some(one_draw(fitted, member, &drawn, water, schedule, &mut rng))
+        })
+        .collect();
+    if draws.is_empty() {
+        return None;
+    }
+    Some(summarise(&draws, weights))
+}
+
+fn one_draw(
+    fitted: &FittedTaxon,
+    member: &Member,
+    drawn: &DrawnSeason,
+    water: &Drivers,
+    schedule: Option<&super::schedule::Schedule>,
+    rng: &mut Pcg64,
+) -> OneDraw {
+    let completed = drawn.completed(water);
+    let days = completed.len() - 1;
+    // Two hours around the expected peak hour: the same share whatever the hour.
+    let hours_share = hours_terms(11.0, 13.0, 12.0, drawn.common.spread, Midnight::Wraps).value;
+    let classes = (1..=days)
+        .map(|day| {
+            if let Some(limits) = fitted.count_classes.filter(|_| !fitted.has_classes) {
+                let from = day.saturating_sub(limits.usual_days);
+                let q = with_strays(completed[day] - completed[from], (day - from) as f64);
+                limits.probabilities(drawn.mean_catch(q, limits.usual_log_effort), drawn.common.theta)
+            } else {
+                let q = with_strays(completed[day] - completed[day - 1], 1.0);
+                class_probabilities(drawn.eta(q.ln() + hours_share.ln()), &drawn.common.tau)
+            }
+        })
+        .collect();
+    let dates = match schedule {
+        Some(schedule) => {
+            let (shown, total) = simulate::records(drawn, &completed, schedule, hours_share, rng);
+            simulate::dates(&shown, total, &MILESTONE_SHARES).map(|mut dates| {
+                dates.iter_mut().zip(member.calibration_days).for_each(|(date, shift)| *date += shift);
+                dates
+            })
+        }
+        // Without records there is no usual visit: the dates of the curve itself, infinite when the
+        // season ends before the share is reached.
+        None => Some(MILESTONE_SHARES.map(|share| day_of_completion(&completed, share))),
+    };
+    let peak = (1..=days)
+        .max_by(|a, b| (completed[*a] - completed[a - 1]).total_cmp(&(completed[*b] - completed[b - 1])))
+        .unwrap_or(1) as f64;
+    OneDraw { completed, classes, dates, peak }
+}
+
+fn day_of_completion(completed: &[f64], share: f64) -> f64 {
+    let after = completed.partition_point(|f| *f < share);
+    if after == 0 || after >= completed.len() {
+        return f64::INFINITY;
+    }
+    let (low, high) = (completed[after - 1], completed[after]);
+    (after - 1) as f64 + (share - low) / (high - low)
+}
+
+fn summarise(draws: &[OneDraw], weights: [f64; 4]) -> SeasonForecast {
+    let n = draws.len() as f64;
+    let days = draws[0].completed.len() - 1;
+    let mut cumulative = vec![0.0; days];
+    let mut share = vec![0.0; days];
+    let mut classes = vec![[0.0; 4]; days];
+    for draw in draws {
+        for day in 0..days {
+            cumulative[day] += draw.completed[day + 1] / n;
+            share[day] += (draw.completed[day + 1] - draw.completed[day]) / n;
+            (0..4).for_each(|c| classes[day][c] += draw.classes[day][c] / n);
+        }
+    }
+    for p in &mut classes {
+        let sum: f64 = p.iter().sum();
+        *p = p.map(|v| (1.0 - CLASS_FLOOR) * v / sum + CLASS_FLOOR / 4.0);
+    }
+    let dated: Vec<&[f64; 5]> = draws.iter().filter_map(|d| d.dates.as_ref()).collect();
+    let milestones = std::array::from_fn(|share| quantiles(dated.iter().map(|d| d[share]).collect(), days));
+    let peak = quantiles(draws.iter().map(|d| d.peak).collect(), days);
+    SeasonForecast { share, cumulative, classes, milestones, peak, weights }
+}
+
+fn quantiles(mut values: Vec<f64>, days: usize) -> [Option<f64>; 3] {
+    values.sort_by(f64::total_cmp);
+    [0.1, 0.5, 0.9].map(|p| {
+        let place = p * values.len().saturating_sub(1) as f64;
+        let (low, high) = (*values.get(place.floor() as usize)?, *values.get(place.ceil() as usize)?);
+        let part = place - place.floor();
+        let value = if part > 0.0 { low + part * (high - low) } else { low };
+        (value.is_finite() && value <= days as f64).then(|| value.max(1.0))
+    })
+}
+
+/// Which clock each draw runs on: systematic, so that a prefix holds every clock in proportion.
+fn allocate(weights: &[f64; 4], draws: usize) -> Vec<ClockKind> {
+    let mut given = [0.0; 4];
+    (1..=draws)
+        .map(|n| {
+            let (clock, _) = ClockKind::WORDS[(0..4)
+                .max_by(|&a, &b| (weights[a] * n as f64 - given[a]).total_cmp(&(weights[b] * n as f64 - given[b])))
+                .unwrap_or(0)];
+            given[clock.index()] += 1.0;
+            clock
+        })
+        .collect()
+}

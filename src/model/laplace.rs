@@ -1,0 +1,208 @@
+//! Mode, curvature and evidence: the Laplace approximation of a posterior.
+
+use nalgebra::{Cholesky, DMatrix, DVector, Dyn, SymmetricEigen};
+use thiserror::Error;
+
+use super::optimise::{Stop, lbfgs};
+use super::posterior::{Objective, Workspace};
+
+/// Why no approximation could be made.
+#[derive(Debug, Clone, PartialEq, Error)]
+pub enum LaplaceError {
+    /// The objective is not finite at the start.
+    #[error("the posterior is not finite at the start")]
+    Start,
+    /// The curvature at the mode is not positive.
+    #[error("the posterior is not curved upward at its mode (smallest eigenvalue {smallest})")]
+    NotPositive {
+        /// Smallest eigenvalue of the Hessian.
+        smallest: f64,
+    },
+}
+
+/// A normal approximation around the mode, over the free parameters.
+#[derive(Debug, Clone)]
+pub struct Laplace {
+    /// All parameters at the mode (those not free at their fixed value).
+    pub mode: Vec<f64>,
+    /// Negative log posterior there.
+    pub value: f64,
+    /// Indices of the free parameters.
+    pub free: Vec<usize>,
+    /// Lower triangle L of the precision matrix H = L L'.
+    pub precision: Cholesky<f64, Dyn>,
+    /// Log evidence: -value - log|H|/2 + n/2 log 2 pi.
+    pub log_evidence: f64,
+    /// Value-and-gradient calls used.
+    pub evaluations: usize,
+}
+
+impl Laplace {
+    /// Posterior standard deviations of all parameters, 0 for those not free.
+    #[must_use]
+    pub fn sds(&self) -> Vec<f64> {
+        let mut sds = vec![0.0; self.mode.len()];
+        let covariance = self.precision.inverse();
+        for (row, &index) in self.free.iter().enumerate() {
+            sds[index] = covariance[(row, row)].sqrt();
+        }
+        sds
+    }
+
+    /// The parameter vector for standard normal deviates `z` (one per free parameter).
+    #[must_use]
+    pub fn draw(&self, z: &[f64]) -> Vec<f64> {
+        let mut x = DVector::from_column_slice(z);
+        // Cov = H^-1 = L'^-1 L^-1, so x = L'^-1 z has that covariance.
+        self.precision.l_dirty().ad_solve_lower_triangular_mut(&mut x);
+        let mut theta = self.mode.clone();
+        for (row, &index) in self.free.iter().enumerate() {
+            theta[index] += x[row];
+        }
+        theta
+    }
+}
+
+/// Finds the mode from `start` and the curvature there.
+///
+/// # Errors
+/// [`LaplaceError`] when the start is outside the posterior's support or the end is no minimum.
+pub fn approximate(objective: &Objective<'_>, start: &[f64], stop: Stop) -> Result<Laplace, LaplaceError> {
+    let mut work = Workspace::default();
+    let free = objective.priors.free();
+    let search = Search::new(objective, start, free);
+    let found = search.minimise(stop, &mut work);
+    if !found.1.is_finite() {
+        return Err(LaplaceError::Start);
+    }
+    search.curvature(found.0, found.2, &mut work)
+}
+
+/// Mode and value only, from `start`; cheaper, for comparing starts.
+#[must_use]
+pub fn mode_from(objective: &Objective<'_>, start: &[f64], stop: Stop) -> (Vec<f64>, f64) {
+    let mut work = Workspace::default();
+    let search = Search::new(objective, start, objective.priors.free());
+    let (theta, value, _) = search.minimise(stop, &mut work);
+    (theta, value)
+}
+
+struct Search<'a> {
+    objective: &'a Objective<'a>,
+    start: &'a [f64],
+    free: Vec<usize>,
+    scale: Vec<f64>,
+}
+
+impl<'a> Search<'a> {
+    fn new(objective: &'a Objective<'a>, start: &'a [f64], free: Vec<usize>) -> Self {
+        // Effects by their sd, days by 5: what makes the surface round enough for L-BFGS.
+        let scale = free.iter().map(|&i| objective.priors.0[i].sd.min(5.0)).collect();
+        Self { objective, start, free, scale }
+    }
+
+    fn expand(&self, x: &[f64]) -> Vec<f64> {
+        let mut theta = self.start.to_vec();
+        for ((&index, scale), value) in self.free.iter().zip(&self.scale).zip(x) {
+            theta[index] = value * scale;
+        }
+        theta
+    }
+
+    fn scaled(&self, x: &[f64], gradient: &mut [f64], work: &mut Workspace) -> f64 {
+        let theta = self.expand(x);
+        let mut full = vec![0.0; theta.len()];
+        let value = self.objective.value_and_gradient(&theta, &mut full, work);
+        for ((g, &index), scale) in gradient.iter_mut().zip(&self.free).zip(&self.scale) {
+            *g = full[index] * scale;
+        }
+        value
+    }
+
+    fn minimise(&self, stop: Stop, work: &mut Workspace) -> (Vec<f64>, f64, usize) {
+        let x: Vec<f64> = self.free.iter().zip(&self.scale).map(|(&i, s)| self.start[i] / s).collect();
+        let found = lbfgs(x, stop, |x, g| self.scaled(x, g, work));
+        (self.expand(&found.x), found.value, found.evaluations)
+    }
+
+    /// Hessian by central differences of the gradient; up to three Newton steps on the way.
+    fn curvature(&self, mut theta: Vec<f64>, mut used: usize, work: &mut Workspace) -> Result<Laplace, LaplaceError> {
+        let n = self.free.len();
+        let mut gradient = vec![0.0; theta.len()];
+        let mut value = self.objective.value_and_gradient(&theta, &mut gradient, work);
+        for round in 0..4 {
+            let hessian = self.hessian(&theta, work);
+            used += 2 * n + 1;
+            let g = DVector::from_iterator(n, self.free.iter().map(|&i| gradient[i]));
+            let factor = Cholesky::new(hessian.clone());
+            if let Some(factor) = &factor {
+                let step = factor.solve(&g);
+                // Expected fall of the value; far below any posterior sd when tiny.
+                let fall = 0.5 * g.dot(&step);
+                if fall < 1e-10 || round == 3 {
+                    let log_det: f64 = (0..n).map(|i| factor.l_dirty()[(i, i)].ln()).sum::<f64>() * 2.0;
+                    let log_evidence = -value - 0.5 * log_det + 0.5 * n as f64 * (2.0 * std::f64::consts::PI).ln();
+                    return Ok(Laplace {
+                        mode: theta,
+                        value,
+                        free: self.free.clone(),
+                        precision: factor.clone(),
+                        log_evidence,
+                        evaluations: used,
+                    });
+                }
+                let mut moved = false;
+                for part in [1.0, 0.5, 0.1] {
+                    let mut trial = theta.clone();
+                    for (row, &index) in self.free.iter().enumerate() {
+                        trial[index] -= part * step[row];
+                    }
+                    let mut trial_gradient = vec![0.0; theta.len()];
+                    let trial_value = self.objective.value_and_gradient(&trial, &mut trial_gradient, work);
+                    if trial_value < value {
+                        (theta, value, gradient) = (trial, trial_value, trial_gradient);
+                        moved = true;
+                        break;
+                    }
+                }
+                if moved {
+                    continue;
+                }
+                // A kink (the mean climate is linear between days): stay, take the curvature as it is.
+                let log_det: f64 = (0..n).map(|i| factor.l_dirty()[(i, i)].ln()).sum::<f64>() * 2.0;
+                let log_evidence = -value - 0.5 * log_det + 0.5 * n as f64 * (2.0 * std::f64::consts::PI).ln();
+                return Ok(Laplace {
+                    mode: theta,
+                    value,
+                    free: self.free.clone(),
+                    precision: factor.clone(),
+                    log_evidence,
+                    evaluations: used,
+                });
+            }
+            let smallest = SymmetricEigen::new(hessian).eigenvalues.min();
+            return Err(LaplaceError::NotPositive { smallest });
+        }
+        Err(LaplaceError::NotPositive { smallest: f64::NAN })
+    }
+
+    fn hessian(&self, theta: &[f64], work: &mut Workspace) -> DMatrix<f64> {
+        let n = self.free.len();
+        let mut hessian = DMatrix::zeros(n, n);
+        let mut at = theta.to_vec();
+        let (mut up, mut down) = (vec![0.0; theta.len()], vec![0.0; theta.len()]);
+        for (column, &index) in self.free.iter().enumerate() {
+            let step = 1e-5 * self.scale[column].max(1e-3);
+            at[index] = theta[index] + step;
+            self.objective.value_and_gradient(&at, &mut up, work);
+            at[index] = theta[index] - step;
+            self.objective.value_and_gradient(&at, &mut down, work);
+            at[index] = theta[index];
+            for (row, &other) in self.free.iter().enumerate() {
+                hessian[(row, column)] = (up[other] - down[other]) / (2.0 * step);
+            }
+        }
+        let transposed = hessian.transpose();
+        (hessian + transposed) * 0.5
+    }
+}

@@ -1,0 +1,120 @@
+//! What the likelihood sees: site-years with their water and their records.
+
+use std::sync::Arc;
+
+use crate::model::clock::Drivers;
+use crate::model::likelihood::time_of_day::Midnight;
+
+/// Number of covariates of a visit: cloud (0..1), flow or wind on a unit scale.
+pub const COVARIATES: usize = 2;
+
+/// Hours watched, local mean solar time; `end` above `start`, past 24 when over midnight.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Hours {
+    /// Start.
+    pub start: f64,
+    /// End.
+    pub end: f64,
+    /// Water temperature at the time, degrees Celsius; moves the expected hour.
+    pub water_c: f64,
+}
+
+/// What was found.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum Outcome {
+    /// Abundance class 0..=3.
+    Class(usize),
+    /// Presence only: at least sparse.
+    Seen,
+    /// Insects counted.
+    Count(u32),
+    /// First sighting of the season; `false` when nobody had looked before.
+    First {
+        /// Whether somebody had looked in vain on the first day of the interval.
+        looked_before: bool,
+    },
+}
+
+/// One record. The days covered are `from_day + 1 ..= to_day`; a visit covers one day.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Observation {
+    /// Day before the first day covered.
+    pub from_day: usize,
+    /// Last day covered.
+    pub to_day: usize,
+    /// What was found.
+    pub outcome: Outcome,
+    /// Log effort: 0.5 ln(people) for visits, ln(traps) for traps.
+    pub log_effort: f64,
+    /// Hours watched; `None` for whole days (S = 1).
+    pub hours: Option<Hours>,
+    /// Covariates.
+    pub x: [f64; COVARIATES],
+}
+
+/// One site in one year.
+#[derive(Debug, Clone)]
+pub struct Unit {
+    /// Index of the site.
+    pub site: usize,
+    /// Index of the year.
+    pub year: usize,
+    /// Water of this season.
+    pub drivers: Arc<Drivers>,
+    /// Records.
+    pub observations: Vec<Observation>,
+}
+
+impl Unit {
+    /// Last day any record covers.
+    #[must_use]
+    pub fn last_day(&self) -> usize {
+        self.observations.iter().map(|o| o.to_day).max().unwrap_or(0)
+    }
+}
+
+/// All records of one taxon and brood.
+#[derive(Debug, Clone)]
+pub struct Dataset {
+    /// Number of sites.
+    pub sites: usize,
+    /// Number of years.
+    pub years: usize,
+    /// Site-years with records.
+    pub units: Vec<Unit>,
+    /// The mean climate in which `d50` is a date.
+    pub climate: Drivers,
+    /// Whether hours close to a circle.
+    pub midnight: Midnight,
+}
+
+impl Dataset {
+    /// Number of records.
+    #[must_use]
+    pub fn len(&self) -> usize {
+        self.units.iter().map(|u| u.observations.len()).sum()
+    }
+
+    /// True without any record.
+    #[must_use]
+    pub fn is_empty(&self) -> bool {
+        self.len() == 0
+    }
+
+    /// The same without the records of `year`; indices keep their meaning.
+    #[must_use]
+    pub fn without_year(&self, year: usize) -> Self {
+        self.filtered(|unit| unit.year != year)
+    }
+
+    /// The same without the records of `site`; indices keep their meaning.
+    #[must_use]
+    pub fn without_site(&self, site: usize) -> Self {
+        self.filtered(|unit| unit.site != site)
+    }
+
+    fn filtered(&self, keep: impl Fn(&Unit) -> bool) -> Self {
+        let units: Vec<Unit> = self.units.iter().filter(|unit| keep(unit)).cloned().collect();
+        Self { units, climate: self.climate.clone(), ..*self }
+    }
+}

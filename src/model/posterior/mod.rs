@@ -1,0 +1,11 @@
+//! The joint posterior of one taxon and brood on one clock: data, parameters, priors, objective.
+
+pub mod data;
+pub mod layout;
+pub mod objective;
+pub mod priors;
+
+pub use data::{Dataset, Hours, Observation, Outcome, Unit};
+pub use layout::Layout;
+pub use objective::{Objective, Workspace};
+pub use priors::{Prior, Priors};

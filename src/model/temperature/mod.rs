@@ -1,0 +1,55 @@
+//! Water temperature of a reach: what was measured, what can be filled in, and what may come.
+//!
+//! The way through: [`site_temperature`] takes a reach's own daily series and those of its
+//! neighbours up to a day and gives a [`Completed`] series with a [`Climatology`]; [`ensemble`]
+//! draws whole seasons from them. Nothing after the given day is looked at anywhere, so that a
+//! hindcast sees what a forecast would have seen.
+
+mod autoregression;
+pub mod climatology;
+pub mod ensemble;
+pub mod gaps;
+pub mod neighbours;
+pub mod series;
+mod traces;
+
+use chrono::NaiveDate;
+use thiserror::Error;
+
+pub use climatology::{Climatology, DielRange};
+pub use ensemble::{FEWEST_TRACES, SeasonDay, central_season, ensemble};
+pub use gaps::{Completed, CompletedDay};
+pub use neighbours::{Neighbour, SiteMethod, SiteTemperature, site_temperature};
+pub use series::{DayTemp, Series, days_from_instants};
+pub use traces::LARGEST_MOVE;
+
+/// Lowest water temperature that is simulated or filled in, degrees Celsius. Measured values keep
+/// what they say: moving water is met down to about half a degree below zero.
+pub const WATER_FLOOR_C: f64 = -0.5;
+
+/// Why a reach has no temperature to work with. The calendar clock needs none.
+#[derive(Debug, Clone, PartialEq, Eq, Error)]
+pub enum TemperatureError {
+    /// Neither the reach nor any neighbour has a usable series.
+    #[error("no water temperature is known for this reach or its neighbours")]
+    NoTemperature,
+    /// Too little of the year is covered to know what is usual.
+    #[error("the yearly cycle needs {needed} different days of the year, found {days}")]
+    TooFewDays {
+        /// Different days of the year with a value.
+        days: usize,
+        /// How many are needed.
+        needed: usize,
+    },
+    /// The days cannot tell the harmonics apart.
+    #[error("the yearly cycle cannot be fitted to these days")]
+    Unsolvable,
+    /// What was prepared has seen days after the one the forecast is made for.
+    #[error("temperatures prepared through {through} cannot be used for a forecast as of {as_of}")]
+    LooksAhead {
+        /// The last day that was used.
+        through: NaiveDate,
+        /// The day of the forecast.
+        as_of: NaiveDate,
+    },
+}

@@ -1,0 +1,167 @@
+//! Setup files.
+
+use subimago::domain::taxon::EmergenceMode;
+use subimago::domain::{Taxon, WaterType};
+use subimago::store::{place, taxon};
+
+use crate::support::{Club, WATER, counts, said, slug};
+
+async fn taxon_of(club: &Club, name: &str) -> Taxon {
+    let mut tx = club.db.read().await.unwrap();
+    taxon::find_taxon(&mut tx, &slug(name)).await.unwrap().expect("declared")
+}
+
+#[tokio::test]
+async fn a_setup_is_stored_whole_and_comes_again_unchanged() {
+    let club = Club::empty().await;
+    assert_eq!(counts(&club.setup(WATER).await), [7, 0, 0, 0]);
+    assert_eq!(counts(&club.setup(WATER).await), [0, 0, 7, 0]);
+    let mut tx = club.db.read().await.unwrap();
+    let reaches = place::reaches(&mut tx, &slug("ostrey")).await.unwrap();
+    assert_eq!(reaches[0].gauges, [slug("bridge")], "the gauge of the same name serves");
+    assert_eq!(reaches[1].gauges, [slug("weir"), slug("bridge")]);
+    assert_eq!(taxon::residents(&mut tx, &slug("ostrey")).await.unwrap().len(), 2);
+}
+
+#[tokio::test]
+async fn taxa_without_traits_are_bare_unless_they_come_with_the_program() {
+    let club = Club::new().await;
+    assert_eq!(taxon_of(&club, "olives").await, Taxon::bare(slug("olives"), "Baetidae", "family"));
+    let danica = taxon_of(&club, "ephemera-danica").await;
+    assert_eq!((danica.base_temp_c, danica.broods.len()), (Some(2.85), 1));
+}
+
+#[tokio::test]
+async fn every_key_is_read_and_a_later_file_changes_only_what_it_says() {
+    let club = Club::new().await;
+    let text = r#"
+[watershed]
+slug = "Ostrey"
+name = "The Ostrey"
+time_zone = "Europe/London"
+colour = "brown"
+[[reach]]
+slug = "mill-meadow"
+name = "Mill Meadow"
+latitude = 52
+longitude = -2.9
+elevation_m = 61.5
+water_type = "slow_margin"
+gauges = ["WEIR"]
+[[taxon]]
+slug = "olives"
+scientific_name = "Baetidae"
+rank = "family"
+order = "Ephemeroptera"
+window_early = "04-01"
+window_late = "09-30"
+base_temp_c = 3
+base_temp_sd = 1.5
+peak_hour = 13.5
+emergence_mode = "surface"
+oviposition_mode = "dive"
+nymph_habit = "swimmer"
+body_mm_min = 4
+body_mm_max = 9.5
+hook_large = 14
+hook_small = 20
+broods = 2
+"#;
+    let document = club.setup(text).await;
+    assert_eq!(counts(&document), [0, 3, 0, 0], "{:?}", said(&document));
+    assert_eq!(document.unknown_columns, ["watershed.colour"]);
+    let olives = taxon_of(&club, "olives").await;
+    assert_eq!((olives.base_temp_c, olives.base_temp_sd, olives.peak_hour), (Some(3.0), Some(1.5), Some(13.5)));
+    assert_eq!((olives.emergence_mode, olives.hooks), (Some(EmergenceMode::Surface), Some((14, 20))));
+    assert_eq!(olives.provenance.thermal, "from the setup file");
+    // 1 April to 30 September are days 91 to 273: two parts of 91 days.
+    let medians: Vec<f64> = olives.broods.iter().map(|brood| brood.median_day_of_year).collect();
+    assert_eq!(medians, [136.5, 227.5]);
+    let mut tx = club.db.read().await.unwrap();
+    let reach = place::find_reach(&mut tx, &slug("ostrey"), &slug("mill-meadow")).await.unwrap().expect("known");
+    assert_eq!((reach.water_type, reach.elevation_m), (Some(WaterType::SlowMargin), Some(61.5)));
+    assert_eq!(reach.gauges, [slug("weir")]);
+    drop(tx);
+    let note = WATER.replace("rank = \"family\"", "rank = \"family\"\nnote = \"small\"");
+    club.setup(&note).await;
+    let olives = taxon_of(&club, "olives").await;
+    assert_eq!((olives.base_temp_c, olives.note.as_deref(), olives.broods.len()), (Some(3.0), Some("small"), 2));
+}
+
+#[tokio::test]
+async fn broods_may_be_given_one_by_one() {
+    let club = Club::new().await;
+    let text = WATER.to_owned()
+        + "window_early = \"04-01\"\nwindow_late = \"09-30\"\n\
+           [[taxon.broods]]\nmedian_day_of_year = 130\nsd_days = 10\n[[taxon.broods]]\nmedian_day_of_year = 250\nsd_days = 12.5\n";
+    let document = club.setup(&text).await;
+    assert!(document.accepted, "{:?}", said(&document));
+    let broods = taxon_of(&club, "olives").await.broods;
+    let told: Vec<(u8, f64, f64)> = broods.iter().map(|b| (b.number, b.median_day_of_year, b.sd_days)).collect();
+    assert_eq!(told, [(1, 130.0, 10.0), (2, 250.0, 12.5)]);
+}
+
+#[tokio::test]
+async fn all_faults_are_named_by_line_and_key_and_nothing_is_stored() {
+    let club = Club::new().await;
+    let before = club.content().await;
+    let text = r#"[watershed]
+slug = "ostrey"
+time_zone = "Europe/Londn"
+[[reach]]
+slug = "upper water"
+name = "Upper"
+latitude = 152.0
+longitude = "west"
+gauges = ["nowhere"]
+[[reach]]
+slug = "bridge"
+latitude = 52.1
+longitude = -2.9
+[[reach]]
+slug = "Bridge"
+latitude = 52.1
+longitude = -2.9
+[[taxon]]
+slug = "x"
+scientific_name = "X"
+rank = "genus"
+window_early = "02-30"
+body_mm_min = 9
+body_mm_max = 4
+hook_large = 20
+emergence_mode = "jump"
+broods = 2
+"#;
+    let document = club.setup(text).await;
+    assert!(!document.accepted);
+    let at: Vec<(u64, &str)> = document.faults.iter().map(|fault| (fault.line, fault.column.as_str())).collect();
+    let expected = [
+        (1, "watershed.name"),
+        (3, "watershed.time_zone"),
+        (5, "reach.slug"),
+        (7, "reach.latitude"),
+        (8, "reach.longitude"),
+        (9, "reach.gauges"),
+        (14, "reach.slug"),
+        (18, "taxon.window_late"),
+        (18, "taxon.hook_small"),
+        (22, "taxon.window_early"),
+        (23, "taxon.body_mm_min"),
+        (26, "taxon.emergence_mode"),
+        (27, "taxon.broods"),
+    ];
+    assert_eq!(at, expected, "{:?}", said(&document));
+    assert_eq!(club.content().await, before);
+}
+
+#[tokio::test]
+async fn what_is_not_a_setup_is_said() {
+    let club = Club::new().await;
+    for (text, line, code) in
+        [("", 1, "empty"), ("[watershed]\nslug = \n", 2, "syntax"), ("x = 1\n", 1, "missing-value")]
+    {
+        let document = club.setup(text).await;
+        assert_eq!((document.faults[0].line, document.faults[0].code.as_str()), (line, code), "{text:?}");
+    }
+}

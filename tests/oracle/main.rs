@@ -1,0 +1,14 @@
+//! Writes the product's own numbers for comparison with independent libraries.
+//!
+//! `tests/oracle/run.sh` sets `SUBIMAGO_ORACLE_OUT` to a folder, runs this target, and lets the
+//! Python scripts beside it judge every file written there. Without the variable nothing is
+//! written, and each test says so. A new comparison is a module here that writes `NAME.csv` and a
+//! `check_NAME.py`; `check.py` fails on one without the other.
+#![allow(missing_docs, reason = "tests")]
+#![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic, reason = "a test stops at the first surprise")]
+#![allow(clippy::print_stderr, reason = "a skipped test says so")]
+
+mod day_length;
+mod degree_days;
+mod dump;
+mod rates;

@@ -1,0 +1,10 @@
+//! Hubbard Brook: the whole way from files to forecasts, by the commands, on real records.
+//!
+//! Source: Hubbard Brook Watershed Ecosystem Record, weekly sticky-trap counts of adult aquatic
+//! insects 2018-2021 with stream temperature (see the README of the shared data).
+
+mod brook;
+mod commands;
+mod dates;
+mod metamorphic;
+mod skill;

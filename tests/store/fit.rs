@@ -1,0 +1,81 @@
+//! Fits.
+
+use subimago::domain::Fit;
+use subimago::store::{StoreError, fit};
+use uuid::Uuid;
+
+use crate::support::{at, contract, date, lay_out, slug};
+
+/// A fit of `taxon` and `brood`.
+pub(crate) fn a_fit(taxon: &str, brood: u8) -> Fit {
+    Fit {
+        id: Uuid::new_v4(),
+        watershed: slug("Ostrey"),
+        taxon: slug(taxon),
+        brood,
+        created_at: at(3),
+        through: None,
+        records: 120,
+        years: 9,
+        prior_driven: false,
+        weights: [0.1, 0.2, 0.3, 0.4],
+        beats_calendar: true,
+        warnings: vec!["one year carries half the weight".to_owned()],
+        model_json: r#"{"version":1}"#.to_owned(),
+    }
+}
+
+contract! {
+    async fn every_field_comes_back_as_it_went_in(db) {
+        let mut tx = db.write().await.expect("begins");
+        lay_out(&mut tx).await;
+        let hindcast = Fit {
+            through: Some(date(2026, 12, 31)),
+            prior_driven: true,
+            beats_calendar: false,
+            warnings: Vec::new(),
+            ..a_fit("danica", 2)
+        };
+        for stored in [a_fit("rhodani", 1), hindcast] {
+            assert_eq!(fit::find_fit(&mut tx, stored.id).await.expect("reads"), None);
+            fit::insert_fit(&mut tx, &stored).await.expect("stores");
+            assert_eq!(fit::find_fit(&mut tx, stored.id).await.expect("reads"), Some(stored));
+        }
+    }
+}
+
+contract! {
+    async fn the_last_stored_fit_is_the_latest(db) {
+        let mut tx = db.write().await.expect("begins");
+        lay_out(&mut tx).await;
+        let (ostrey, rhodani) = (slug("ostrey"), slug("Rhodani"));
+        assert_eq!(fit::latest_fit(&mut tx, &ostrey, &rhodani, 1).await.expect("reads"), None);
+        let old = a_fit("rhodani", 1);
+        let new = Fit { created_at: at(1), through: Some(date(2026, 5, 1)), ..a_fit("rhodani", 1) };
+        let (second_brood, other) = (a_fit("rhodani", 2), a_fit("danica", 1));
+        for stored in [&old, &new, &second_brood, &other] {
+            fit::insert_fit(&mut tx, stored).await.expect("stores");
+        }
+        let latest = fit::latest_fit(&mut tx, &ostrey, &rhodani, 1).await.expect("reads");
+        assert_eq!(latest.as_ref(), Some(&new), "even where the clock went back in between");
+        let latest = fit::latest_fits(&mut tx, &ostrey).await.expect("reads");
+        assert_eq!(latest, [other.clone(), new.clone(), second_brood.clone()]);
+        let all = fit::fits(&mut tx, &ostrey, None, 50).await.expect("reads");
+        assert_eq!(all, [other, second_brood.clone(), new.clone(), old]);
+        let some = fit::fits(&mut tx, &ostrey, Some(&rhodani), 2).await.expect("reads");
+        assert_eq!(some, [second_brood, new]);
+    }
+}
+
+contract! {
+    async fn a_fit_is_stored_once_and_of_what_is_there(db) {
+        let mut tx = db.write().await.expect("begins");
+        lay_out(&mut tx).await;
+        let error = fit::insert_fit(&mut tx, &a_fit("gone", 1)).await.expect_err("unknown");
+        assert!(matches!(error, StoreError::UnknownReference { what: "taxon", .. }));
+        let stored = a_fit("rhodani", 1);
+        fit::insert_fit(&mut tx, &stored).await.expect("stores");
+        let error = fit::insert_fit(&mut tx, &stored).await.expect_err("is there");
+        assert!(matches!(error, StoreError::Conflict { .. }), "{error:?}");
+    }
+}

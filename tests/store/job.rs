@@ -1,0 +1,174 @@
+//! The queue: leases, fences, retries.
+
+use chrono::TimeDelta;
+use subimago::domain::job::{Job, JobState};
+use subimago::store::job::{self, Lease};
+use subimago::store::{Db, StoreError, Tx};
+use uuid::Uuid;
+
+use crate::support::{at, contract, lay_out, slug};
+
+const LEASE: TimeDelta = TimeDelta::seconds(30);
+
+async fn enqueue(tx: &mut Tx, arguments: &str) -> Job {
+    job::enqueue_job(tx, Uuid::new_v4(), &slug("ostrey"), "fit", arguments, at(0)).await.expect("queues")
+}
+
+async fn find(tx: &mut Tx, id: Uuid) -> Job {
+    job::find_job(tx, id).await.expect("reads").expect("is there")
+}
+
+/// Lays out the place and queues two jobs.
+async fn two_jobs(db: &Db) -> (Job, Job) {
+    let mut tx = db.write().await.expect("begins");
+    lay_out(&mut tx).await;
+    let jobs = (enqueue(&mut tx, r#"{"taxon":"a"}"#).await, enqueue(&mut tx, r#"{"taxon":"b"}"#).await);
+    tx.commit().await.expect("commits");
+    jobs
+}
+
+contract! {
+    async fn a_job_runs_from_queue_to_done(db) {
+        let (first, second) = two_jobs(&db).await;
+        let mut tx = db.write().await.expect("begins");
+        assert_eq!(first.state, JobState::Queued);
+        assert_eq!((first.kind.as_str(), first.attempts, first.created_at), ("fit", 0, at(0)));
+        let running = job::claim_job(&mut tx, LEASE, at(1)).await.expect("claims").expect("one waits");
+        assert_eq!((running.id, running.state, running.attempts), (first.id, JobState::Running, 1));
+        assert_eq!(running.lease_until, Some(at(1) + LEASE));
+        assert!(running.fence > first.fence);
+        let held = Lease::of(&running);
+        job::heartbeat_job(&mut tx, held, LEASE, at(2)).await.expect("beats");
+        job::progress_job(&mut tx, held, 3, 9, at(2)).await.expect("notes");
+        let now = find(&mut tx, first.id).await;
+        assert_eq!((now.done, now.total, now.lease_until, now.updated_at), (3, 9, Some(at(2) + LEASE), at(2)));
+        job::finish_job(&mut tx, held, Ok(r#"{"fitted":1}"#), at(3)).await.expect("ends");
+        let now = find(&mut tx, first.id).await;
+        assert_eq!((now.state, now.lease_until), (JobState::Done, None));
+        assert_eq!(now.result_json.as_deref(), Some(r#"{"fitted":1}"#));
+        let running = job::claim_job(&mut tx, LEASE, at(4)).await.expect("claims").expect("one waits");
+        assert_eq!(running.id, second.id, "in the order of queueing");
+        job::finish_job(&mut tx, Lease::of(&running), Err(r#"{"error":1}"#), at(5)).await.expect("ends");
+        assert_eq!(find(&mut tx, second.id).await.state, JobState::Failed);
+        assert_eq!(job::claim_job(&mut tx, LEASE, at(6)).await.expect("claims"), None);
+        let all = job::jobs(&mut tx, &slug("ostrey"), 50).await.expect("reads");
+        assert_eq!(all.iter().map(|job| job.id).collect::<Vec<_>>(), [second.id, first.id]);
+        assert_eq!(job::jobs(&mut tx, &slug("ostrey"), 1).await.expect("reads").len(), 1);
+    }
+}
+
+contract! {
+    async fn a_late_worker_is_refused(db) {
+        let (first, _) = two_jobs(&db).await;
+        let mut tx = db.write().await.expect("begins");
+        let slow = Lease::of(&job::claim_job(&mut tx, LEASE, at(1)).await.expect("claims").expect("one waits"));
+        let next = job::claim_job(&mut tx, LEASE, at(1)).await.expect("claims").expect("one waits");
+        assert_ne!(next.id, first.id, "a held job is not given twice");
+        let after = at(1) + LEASE + TimeDelta::microseconds(1);
+        let quick = job::claim_job(&mut tx, LEASE, after).await.expect("claims").expect("its lease ran out");
+        assert_eq!((quick.id, quick.attempts), (first.id, 2));
+        for outcome in [
+            job::heartbeat_job(&mut tx, slow, LEASE, after).await,
+            job::progress_job(&mut tx, slow, 1, 2, after).await,
+            job::finish_job(&mut tx, slow, Ok("{}"), after).await,
+            job::retry_job(&mut tx, slow, "{}", after, after).await,
+        ] {
+            assert!(matches!(outcome, Err(StoreError::LeaseLost { job }) if job == first.id));
+        }
+        assert_eq!(find(&mut tx, first.id).await, quick, "nothing of it was written");
+        job::finish_job(&mut tx, Lease::of(&quick), Ok("{}"), after).await.expect("ends");
+        let twice = job::finish_job(&mut tx, Lease::of(&quick), Ok("{}"), after).await;
+        assert!(matches!(twice, Err(StoreError::LeaseLost { .. })), "an ended job has no holder");
+    }
+}
+
+contract! {
+    async fn a_retried_job_waits_its_time(db) {
+        let (first, second) = two_jobs(&db).await;
+        let mut tx = db.write().await.expect("begins");
+        let held = Lease::of(&job::claim_job(&mut tx, LEASE, at(1)).await.expect("claims").expect("one waits"));
+        job::retry_job(&mut tx, held, r#"{"error":"no network"}"#, at(5), at(1)).await.expect("puts back");
+        let now = find(&mut tx, first.id).await;
+        assert_eq!((now.state, now.result_json.as_deref()), (JobState::Queued, Some(r#"{"error":"no network"}"#)));
+        let next = job::claim_job(&mut tx, LEASE, at(1)).await.expect("claims").expect("one waits");
+        assert_eq!(next.id, second.id);
+        job::finish_job(&mut tx, Lease::of(&next), Ok("{}"), at(1)).await.expect("ends");
+        assert_eq!(job::claim_job(&mut tx, LEASE, at(4)).await.expect("claims"), None);
+        let again = job::claim_job(&mut tx, LEASE, at(5)).await.expect("claims").expect("its time has come");
+        assert_eq!((again.id, again.attempts), (first.id, 2));
+    }
+}
+
+contract! {
+    async fn expired_leases_are_settled(db) {
+        let (first, second) = two_jobs(&db).await;
+        let mut tx = db.write().await.expect("begins");
+        for _ in 0..2 {
+            job::claim_job(&mut tx, LEASE, at(1)).await.expect("claims").expect("one waits");
+        }
+        let after = at(1) + LEASE + TimeDelta::microseconds(1);
+        assert_eq!(job::release_expired_jobs(&mut tx, 2, at(1) + LEASE).await.expect("settles"), 0);
+        assert_eq!(job::release_expired_jobs(&mut tx, 2, after).await.expect("settles"), 2);
+        assert_eq!(find(&mut tx, first.id).await.state, JobState::Queued);
+        let again = job::claim_job(&mut tx, LEASE, after).await.expect("claims").expect("one waits");
+        assert_eq!(again.attempts, 2);
+        assert_eq!(job::release_expired_jobs(&mut tx, 2, after + LEASE + LEASE).await.expect("settles"), 1);
+        let given_up = find(&mut tx, again.id).await;
+        assert_eq!((given_up.state, given_up.result_json.is_some()), (JobState::Failed, true));
+        assert_eq!(find(&mut tx, second.id).await.state, JobState::Queued);
+    }
+}
+
+contract! {
+    async fn the_same_work_is_found_while_it_is_active(db) {
+        let (first, _) = two_jobs(&db).await;
+        let mut tx = db.write().await.expect("begins");
+        let ostrey = slug("ostrey");
+        let found = job::find_active_job(&mut tx, &ostrey, "fit", r#"{"taxon":"a"}"#).await.expect("reads");
+        assert_eq!(found.as_ref(), Some(&first));
+        assert_eq!(job::find_active_job(&mut tx, &ostrey, "import", r#"{"taxon":"a"}"#).await.expect("reads"), None);
+        let held = Lease::of(&job::claim_job(&mut tx, LEASE, at(1)).await.expect("claims").expect("one waits"));
+        let found = job::find_active_job(&mut tx, &ostrey, "fit", r#"{"taxon":"a"}"#).await.expect("reads");
+        assert_eq!(found.map(|job| job.id), Some(first.id));
+        job::finish_job(&mut tx, held, Ok("{}"), at(2)).await.expect("ends");
+        assert_eq!(job::find_active_job(&mut tx, &ostrey, "fit", r#"{"taxon":"a"}"#).await.expect("reads"), None);
+    }
+}
+
+contract! {
+    /// On PostgreSQL the second worker passes by the row the first has locked and not yet committed;
+    /// on SQLite it waits for its turn. Either way no job goes to two.
+    async fn workers_at_once_take_different_jobs(db) {
+        let (first, second) = two_jobs(&db).await;
+        let mut tx = db.write().await.expect("begins");
+        let a = job::claim_job(&mut tx, LEASE, at(1)).await.expect("claims").expect("one waits");
+        let other = tokio::spawn({
+            let db = db.clone();
+            async move {
+                let mut tx = db.write().await.expect("begins");
+                let job = job::claim_job(&mut tx, LEASE, at(1)).await.expect("claims").expect("one waits");
+                tx.commit().await.expect("commits");
+                job
+            }
+        });
+        let b = if db.kind() == "PostgreSQL" {
+            let b = tokio::time::timeout(std::time::Duration::from_secs(10), other).await.expect("does not wait");
+            tx.commit().await.expect("commits");
+            b
+        } else {
+            tx.commit().await.expect("commits");
+            other.await
+        };
+        assert_eq!((a.id, b.expect("runs").id), (first.id, second.id));
+    }
+}
+
+contract! {
+    async fn a_job_is_of_a_watershed_that_is_there(db) {
+        let mut tx = db.write().await.expect("begins");
+        let id = Uuid::new_v4();
+        let error = job::enqueue_job(&mut tx, id, &slug("gone"), "fit", "{}", at(0)).await.expect_err("unknown");
+        assert!(matches!(error, StoreError::UnknownReference { what: "watershed", .. }));
+        assert_eq!(job::find_job(&mut tx, id).await.expect("reads"), None);
+    }
+}
