@@ -119,12 +119,16 @@ pub(crate) async fn reference_file(Path(rest): Path<String>) -> Result<Response<
 }
 
 fn file(path: &str) -> Result<Response<axum::body::Body>, Problem> {
-    let config = Arc::new(utoipa_swagger_ui::Config::from("/openapi.json").validator_url("none"));
+    let config = Arc::new(utoipa_swagger_ui::Config::from("/openapi.json").use_base_layout().validator_url("none"));
     let found = utoipa_swagger_ui::serve(path, config).ok().flatten();
     let found = found.ok_or_else(|| Problem::not_found("file of the reference"))?;
     let bytes = match path {
         // The page must work under /reference as well as under /reference/.
         "index.html" => String::from_utf8_lossy(&found.bytes)
+            .replace("\"./favicon-32x32.png\"", "\"/assets/favicon.svg\"")
+            .replace("\"./favicon-16x16.png\"", "\"/assets/favicon.svg\"")
+            .replace("type=\"image/png\"", "type=\"image/svg+xml\"")
+            .replace("<title>Swagger UI</title>", "<title>Interface \u{b7} Subimago</title>")
             .replace("\"./", "\"/reference/")
             .replace("\"index.css", "\"/reference/index.css")
             .into_bytes(),

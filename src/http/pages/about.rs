@@ -4,20 +4,33 @@ use maud::{Markup, html};
 
 use super::layout;
 
-/// Cautions that hold on every water, with their source.
-pub(crate) const STANDING_CAUTIONS: &[(&str, &str)] = &[
-    ("Rising or coloured water: do not wade. Rivers below dams can rise without rain.", "common practice, no source"),
-    ("Lightning: put the rod down and leave the water at the first thunder.", "common practice, no source"),
+/// Cautions that hold on every water: code, text, source.
+pub(crate) const STANDING_CAUTIONS: &[(&str, &str, &str)] = &[
     (
+        "wading",
+        "Rising or coloured water: do not wade. Rivers below dams can rise without rain.",
+        "common practice, no source",
+    ),
+    (
+        "lightning",
+        "Lightning: put the rod down and leave the water at the first thunder.",
+        "common practice, no source",
+    ),
+    (
+        "warm-water",
         "Warm water: from 18 \u{b0}C handle trout with care, from 20 \u{b0}C do not fish for release. Local rules govern.",
         "20 \u{b0}C daily maximum: doi 10.1577/M09-107.1; 18 \u{b0}C: common practice, no source",
     ),
-    ("Clean, check and dry boots, nets and waders between waters.", "common practice, no source"),
-    ("Ask before you cross land, and keep to agreed paths.", "common practice, no source"),
-    ("Spawning gravel: do not wade on it.", "common practice, no source"),
-    ("At dusk and on ice go with company, and tell someone where you are.", "common practice, no source"),
-    ("Put collected insects back; some are protected. Local rules govern.", "common practice, no source"),
-    ("Pollution and algae notices of the authorities come before anything here.", "common practice, no source"),
+    ("clean-check-dry", "Clean, check and dry boots, nets and waders between waters.", "common practice, no source"),
+    ("access", "Ask before you cross land, and keep to agreed paths.", "common practice, no source"),
+    ("spawning-gravel", "Spawning gravel: do not wade on it.", "common practice, no source"),
+    ("alone", "At dusk and on ice go with company, and tell someone where you are.", "common practice, no source"),
+    ("collecting", "Put collected insects back; some are protected. Local rules govern.", "common practice, no source"),
+    (
+        "notices",
+        "Pollution and algae notices of the authorities come before anything here.",
+        "common practice, no source",
+    ),
 ];
 
 /// The page.
@@ -51,7 +64,7 @@ pub(crate) fn about() -> Markup {
             "This site sets no cookies and loads nothing from elsewhere."
         }
         h2 id="cautions" { "Cautions" }
-        ul { @for (text, source) in STANDING_CAUTIONS { li { (text) " " span.source { "(" (source) ")" } } } }
+        ul { @for (_, text, source) in STANDING_CAUTIONS { li { (text) " " span.source { "(" (source) ")" } } } }
         p { strong { "A forecast is not a safety statement." } " Follow local authorities and licensed guides." }
         h2 { "For machines" }
         p {

@@ -6,6 +6,8 @@ use maud::{Markup, html};
 use super::season::{Line, Phase};
 
 const ROW_PX: u32 = 26;
+/// Hours marked on the clock.
+const HOURS: [u32; 7] = [0, 4, 8, 12, 16, 20, 24];
 
 /// The strip for `today`; words when nothing is on the water.
 pub(crate) fn clock_strip(lines: &[Line], today: NaiveDate) -> Markup {
@@ -34,7 +36,7 @@ pub(crate) fn clock_strip(lines: &[Line], today: NaiveDate) -> Markup {
                 p { "No insect of this reach has hours to show for today." }
             } @else {
                 svg.axis width="100%" height="18" aria-hidden="true" {
-                    @for hour in [0_u32, 4, 8, 12, 16, 20, 24] {
+                    @for hour in HOURS {
                         @let anchor = match hour { 0 => "start", 24 => "end", _ => "middle" };
                         text.label x=(format!("{:.2}%", f64::from(hour) / 0.24)) y="13" font-size="12"
                             text-anchor=(anchor) { (hour) }
@@ -58,8 +60,9 @@ fn row(index: usize, line: &Line, &[from, peak, to]: &[NaiveTime; 3]) -> Markup 
             p.who { i { (line.name()) } " " span.when { (words) } }
             svg.ridge width="100%" height=(ROW_PX) role="img" aria-labelledby=(title) {
                 title id=(title) { (line.name()) ": " (words) }
-                @for quarter in [0, 25, 50, 75] {
-                    line.grid x1=(format!("{quarter}%")) x2=(format!("{quarter}%")) y1="0" y2=(ROW_PX) {}
+                @for hour in HOURS {
+                    @let x = format!("{:.2}%", f64::from(hour) / 0.24);
+                    line.grid x1=(x) x2=(x) y1="0" y2=(ROW_PX) {}
                 }
                 @for (low, high) in bands {
                     rect.band x=(format!("{low:.2}%")) width=(format!("{:.2}%", high - low)) y="6" height="14" rx="7" {}

@@ -26,7 +26,7 @@ pub(crate) fn reach(page: &PageView, reach: &Reach) -> Markup {
         @if !lines.is_empty() {
             section aria-labelledby="now" {
                 h2 id="now" { "Today, " (page.today.format("%-d %B %Y")) }
-                (words::now(&lines, page.today, |_| "this reach".to_owned()))
+                (words::now(&lines, page.today, |_| None))
                 (clock_strip(&lines, page.today))
             }
         }

@@ -9,7 +9,7 @@ use super::season::{Line, Phase, when};
 pub(crate) fn season_table(lines: &[Line], today: NaiveDate, several_reaches: bool) -> Markup {
     html! {
         div.scroll tabindex="0" role="region" aria-label="Season in numbers" {
-            table {
+            table.season-table {
                 caption {
                     "Season in numbers. Ranges hold four chances in five"
                     @if several_reaches { ", from the earliest reach to the latest" }

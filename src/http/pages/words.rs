@@ -10,7 +10,11 @@ use crate::app::document::ForecastDocument;
 use crate::domain::Reach;
 
 /// What is on the water, what comes next, what is over.
-pub(crate) fn now(lines: &[Line], today: NaiveDate, reach_name: impl Fn(&ForecastDocument) -> String) -> Markup {
+pub(crate) fn now(
+    lines: &[Line],
+    today: NaiveDate,
+    reach_name: impl Fn(&ForecastDocument) -> Option<String>,
+) -> Markup {
     let on_now = running(lines, today);
     let coming: Vec<&Line> =
         lines.iter().filter(|line| line.phase(today) == Phase::Coming && line.onset().p50.is_some()).collect();
@@ -25,7 +29,8 @@ pub(crate) fn now(lines: &[Line], today: NaiveDate, reach_name: impl Fn(&Forecas
                     li {
                         i { (line.name()) }
                         @if let Some((forecast, plenty)) = line.best_reach(today) {
-                            ", best at " (reach_name(forecast)) ": "
+                            @if let Some(reach) = reach_name(forecast) { ", best at " (reach) }
+                            ": "
                             strong { (line.chance_of_any(today).map(percent).unwrap_or_default()) " in 100" }
                             " to see any, " (percent(plenty)) " for moderate or heavy numbers"
                             @if let Some(hours) = forecast.hours.as_ref().filter(|hours| hours.date == today) {
@@ -113,13 +118,14 @@ pub(crate) fn cautions(forecasts: &[std::sync::Arc<ForecastDocument>]) -> Markup
             shown.push(caution);
         }
     }
+    let codes: Vec<&str> = shown.iter().map(|caution| &*caution.code).collect();
     html! {
         section.cautions aria-labelledby="cautions" {
             h2 id="cautions" { "Before you go" }
             ul {
                 @for caution in shown { li { (caution.text) " " span.source { "(" (caution.source) ")" } } }
-                @for (text, source) in super::about::STANDING_CAUTIONS.iter().take(4) {
-                    li { (text) " " span.source { "(" (source) ")" } }
+                @for (code, text, source) in super::about::STANDING_CAUTIONS.iter().take(4) {
+                    @if !codes.contains(code) { li { (text) " " span.source { "(" (source) ")" } } }
                 }
             }
             p { a href="/about#cautions" { "All cautions" } }
@@ -128,9 +134,7 @@ pub(crate) fn cautions(forecasts: &[std::sync::Arc<ForecastDocument>]) -> Markup
 }
 
 /// Name of a forecast's reach.
-pub(crate) fn reach_name(reaches: &[std::sync::Arc<Reach>], forecast: &ForecastDocument) -> String {
-    reaches
-        .iter()
-        .find(|reach| reach.slug.as_str().eq_ignore_ascii_case(&forecast.reach))
-        .map_or_else(|| forecast.reach.clone(), |reach| reach.name.clone())
+pub(crate) fn reach_name(reaches: &[std::sync::Arc<Reach>], forecast: &ForecastDocument) -> Option<String> {
+    let reach = reaches.iter().find(|reach| reach.slug.as_str().eq_ignore_ascii_case(&forecast.reach))?;
+    Some(reach.name.clone())
 }

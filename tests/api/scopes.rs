@@ -1,0 +1,144 @@
+//! Every operation with every kind of caller.
+
+use std::collections::BTreeSet;
+
+use axum::http::Method;
+use serde_json::{Value, json};
+
+use crate::documents::{KEY, report};
+use crate::support::{TestApp, on_both};
+
+/// Statuses for no token, a member, the keeper, a keeper of another water.
+type Row = (&'static str, &'static str, [u16; 4]);
+
+const REPORT: &str = "018f6b1c-2f5e-7c3a-9d51-0a4b8f1f2e10";
+
+const OPEN: [u16; 4] = [200, 200, 200, 200];
+const KEEPERS: [u16; 4] = [401, 403, 200, 403];
+
+/// What each operation answers to a right request; 2xx is written 200. Operations change what
+/// later ones see, so every caller meets a fresh service.
+const TABLE: &[Row] = &[
+    ("health", "GET /healthz", OPEN),
+    ("ready", "GET /readyz", OPEN),
+    ("calendar", "GET /calendars/ostrey.ics", OPEN),
+    ("listWatersheds", "GET /v1/watersheds", OPEN),
+    ("createWatershed", "POST /v1/watersheds", [401, 403, 200, 200]),
+    ("getWatershed", "GET /v1/watersheds/ostrey", OPEN),
+    ("changeWatershed", "PATCH /v1/watersheds/ostrey", KEEPERS),
+    ("listReaches", "GET /v1/watersheds/ostrey/reaches", OPEN),
+    ("createReach", "POST /v1/watersheds/ostrey/reaches", KEEPERS),
+    ("getReach", "GET /v1/watersheds/ostrey/reaches/mill-meadow", OPEN),
+    ("changeReach", "PATCH /v1/watersheds/ostrey/reaches/mill-meadow", KEEPERS),
+    ("listGauges", "GET /v1/watersheds/ostrey/gauges", OPEN),
+    ("createGauge", "POST /v1/watersheds/ostrey/gauges", KEEPERS),
+    ("getGauge", "GET /v1/watersheds/ostrey/gauges/bridge", OPEN),
+    ("changeGauge", "PATCH /v1/watersheds/ostrey/gauges/bridge", KEEPERS),
+    ("listReadings", "GET /v1/watersheds/ostrey/gauges/bridge/readings", OPEN),
+    ("addReadings", "POST /v1/watersheds/ostrey/gauges/bridge/readings", KEEPERS),
+    ("listResidents", "GET /v1/watersheds/ostrey/taxa", OPEN),
+    ("addResident", "POST /v1/watersheds/ostrey/taxa", KEEPERS),
+    ("listTaxa", "GET /v1/taxa", OPEN),
+    ("createTaxon", "POST /v1/taxa", [401, 403, 200, 200]),
+    ("getTaxon", "GET /v1/taxa/ephemera-danica", OPEN),
+    ("changeTaxon", "PATCH /v1/taxa/ephemera-danica", KEEPERS),
+    ("listForecasts", "GET /v1/watersheds/ostrey/forecasts", OPEN),
+    ("listFits", "GET /v1/watersheds/ostrey/fits", OPEN),
+    ("requestFit", "POST /v1/watersheds/ostrey/fits", KEEPERS),
+    ("getJob", "GET /v1/jobs/{job}", [401, 403, 200, 404]),
+    ("listReports", "GET /v1/watersheds/ostrey/reports", OPEN),
+    ("fileReport", "POST /v1/reports", [401, 200, 200, 403]),
+    ("getReport", "GET /v1/reports/{report}", [401, 200, 200, 404]),
+    ("changeReport", "PATCH /v1/reports/{report}", [401, 200, 200, 404]),
+    ("decideReport", "POST /v1/reports/{report}/decision", [401, 403, 200, 404]),
+    ("withdrawReport", "DELETE /v1/reports/{report}", [401, 200, 200, 404]),
+    ("listTokens", "GET /v1/tokens", [401, 403, 200, 200]),
+    ("createToken", "POST /v1/tokens", [401, 403, 200, 422]),
+    ("getToken", "GET /v1/tokens/{token}", [401, 403, 200, 404]),
+    ("revokeToken", "DELETE /v1/tokens/{token}", [401, 403, 200, 404]),
+];
+
+fn body(operation: &str) -> Option<Value> {
+    Some(match operation {
+        "createWatershed" => json!({ "slug": "new", "name": "New", "time_zone": "Europe/London" }),
+        "createReach" => json!({ "slug": "new", "name": "New", "latitude": 51, "longitude": -1 }),
+        "createGauge" => json!({ "slug": "new", "name": "New" }),
+        "createTaxon" => json!({ "slug": "new", "scientific_name": "Nova nova", "rank": "species" }),
+        "addResident" => json!({ "taxon": "ephemera-danica" }),
+        "addReadings" => json!({ "readings": [{ "date": "2026-05-01", "tmean_c": 10 }] }),
+        "requestFit" => json!({}),
+        "changeWatershed" | "changeReach" | "changeGauge" => json!({ "name": "Renamed" }),
+        "changeTaxon" => json!({ "base_temp_c": 3 }),
+        "fileReport" => report("018f6b1c-2f5e-7c3a-9d51-0a4b8f1f2e11"),
+        "changeReport" => json!({ "people": 4 }),
+        "decideReport" => json!({ "state": "rejected" }),
+        "createToken" => json!({ "name": "x", "role": "member", "watersheds": ["ostrey"] }),
+        _ => return None,
+    })
+}
+
+#[test]
+fn the_table_names_every_operation() {
+    let document: Value = serde_json::from_str(&subimago::http::openapi_text().expect("a document")).expect("JSON");
+    let known: BTreeSet<&str> = document["paths"]
+        .as_object()
+        .expect("paths")
+        .values()
+        .flat_map(|item| item.as_object().expect("an item").values())
+        .filter_map(|operation| operation["operationId"].as_str())
+        .collect();
+    let listed: BTreeSet<&str> = TABLE.iter().map(|row| row.0).collect();
+    assert_eq!(known, listed);
+}
+
+/// Places that the paths of the table speak of.
+async fn prepare(app: &TestApp) -> [(&'static str, String); 3] {
+    app.post("/v1/reports", &report(REPORT)).token(&app.member).header("idempotency-key", KEY).send().await.expect(201);
+    let job = app.post("/v1/watersheds/ostrey/fits", &json!({})).token(&app.keeper).send().await.expect(202).json();
+    let wish = json!({ "name": "y", "role": "member", "watersheds": ["ostrey"] });
+    let token = app.post("/v1/tokens", &wish).token(&app.keeper).send().await.expect(201).json();
+    let text = |value: &Value| value["id"].as_str().expect("an id").to_owned();
+    [("{report}", REPORT.to_owned()), ("{job}", text(&job)), ("{token}", text(&token))]
+}
+
+async fn run(app: TestApp, caller: usize) {
+    let places = prepare(&app).await;
+    let secret = [None, Some(&app.member), Some(&app.keeper), Some(&app.stranger)][caller].cloned();
+    let mut wrong = Vec::new();
+    for (operation, line, expected) in TABLE {
+        let (method, path) = line.split_once(' ').expect("a method and a path");
+        let mut path = path.to_owned();
+        for (name, value) in &places {
+            path = path.replace(name, value);
+        }
+        // The tag is read by the keeper, so that only the caller's right decides.
+        let held = if ["PATCH", "DELETE"].contains(&method) && *operation != "revokeToken" {
+            let read = app.get(&path).token(&app.keeper).send().await;
+            read.headers.get("etag").map(|tag| tag.to_str().expect("ASCII").to_owned())
+        } else {
+            None
+        };
+        let mut request = app.request(method.parse::<Method>().expect("a method"), &path);
+        if let Some(secret) = &secret {
+            request = request.token(secret);
+        }
+        if let Some(body) = body(operation) {
+            request = request.json(&body);
+        }
+        if let Some(tag) = held {
+            request = request.header("if-match", tag);
+        }
+        let answer = request.header("idempotency-key", "scope-table-key-1").send().await;
+        let status = answer.status.as_u16();
+        let ok = if expected[caller] == 200 { answer.status.is_success() } else { status == expected[caller] };
+        if !ok {
+            wrong.push(format!("{operation}: {status}, not {}: {}", expected[caller], answer.text()));
+        }
+    }
+    assert!(wrong.is_empty(), "{wrong:#?}");
+}
+
+on_both! { async fn without_a_token(app) { run(app, 0).await; } }
+on_both! { async fn as_a_member(app) { run(app, 1).await; } }
+on_both! { async fn as_the_keeper(app) { run(app, 2).await; } }
+on_both! { async fn as_a_keeper_of_another_water(app) { run(app, 3).await; } }
