@@ -26,7 +26,8 @@ pub fn make() -> Result<String, AppError> {
 pub fn hash(secret: &str) -> Option<[u8; 32]> {
     let whole = secret.len() == PREFIX.len() + BODY_LENGTH + CHECK_LENGTH && secret.is_ascii();
     let (head, check) = secret.split_at_checked(PREFIX.len() + BODY_LENGTH).filter(|_| whole)?;
-    let right = head.starts_with(PREFIX) && base62(&crc32fast::hash(head.as_bytes()).to_be_bytes(), CHECK_LENGTH) == check;
+    let right =
+        head.starts_with(PREFIX) && base62(&crc32fast::hash(head.as_bytes()).to_be_bytes(), CHECK_LENGTH) == check;
     right.then(|| Sha256::digest(secret).into())
 }
 

@@ -3,9 +3,9 @@
 #![allow(missing_docs, reason = "a bench")]
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic, reason = "a bench stops at the first surprise")]
 
-#[path = "../model/golden.rs"]
+#[path = "../model/reference.rs"]
 #[allow(dead_code, reason = "shared with the model's tests")]
-mod golden;
+mod reference;
 #[path = "../model/table.rs"]
 #[allow(dead_code, reason = "shared with the model's tests")]
 mod table;
@@ -18,7 +18,7 @@ use subimago::model::posterior::{Dataset, Objective, Workspace};
 const SITE_YEARS: usize = 84;
 
 fn repeated() -> Dataset {
-    let golden = golden::golden().data;
+    let golden = reference::golden().data;
     let mut data = Dataset { sites: 0, units: Vec::new(), ..golden.clone() };
     while data.units.len() < SITE_YEARS {
         for unit in &golden.units {
@@ -40,7 +40,7 @@ fn main() {
 fn value_and_gradient(bencher: Bencher<'_, '_>, clock: &str) {
     let data = repeated();
     let layout = Layout::of(&data);
-    let priors = golden::reference_priors(layout, [0.05, 0.03, 0.6], 4.0, 135.0);
+    let priors = reference::reference_priors(layout, [0.05, 0.03, 0.6], 4.0, 135.0);
     let clock = ClockKind::parse(clock).unwrap();
     let objective = Objective { clock, data: &data, priors: &priors, two_parts: false };
     let mut theta = priors.means();

@@ -50,11 +50,7 @@ impl Club {
     }
 
     /// The same club with every reading and record changed.
-    pub(crate) async fn changed(
-        &self,
-        readings: impl Fn(&mut Reading),
-        records: impl Fn(&mut Record),
-    ) -> Self {
+    pub(crate) async fn changed(&self, readings: impl Fn(&mut Reading), records: impl Fn(&mut Record)) -> Self {
         let watershed = self.demo.watershed.clone();
         let folder = tempfile::tempdir().unwrap();
         let db = empty(folder.path()).await;

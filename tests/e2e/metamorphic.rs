@@ -35,10 +35,7 @@ async fn reversed_rows_give_the_same_forecast_and_ten_days_move_it_by_ten() {
     let same = club.changed(|_| (), |_| ()).await;
     same.fit(TAXON, None).await;
     let again = same.forecast(TAXON, None).await;
-    assert_eq!(
-        before.iter().map(document).collect::<Vec<_>>(),
-        again.iter().map(document).collect::<Vec<_>>()
-    );
+    assert_eq!(before.iter().map(document).collect::<Vec<_>>(), again.iter().map(document).collect::<Vec<_>>());
 
     let later = club.changed(|r| shift_reading(r, 10), |r| shift_record(r, 10)).await;
     later.fit(TAXON, None).await;
@@ -87,10 +84,7 @@ async fn a_cut_off_hides_what_came_later() {
     club.move_on("2026-07-15").await;
     club.fit(TAXON, Some(cut)).await;
     let after = club.forecast(TAXON, Some(cut)).await;
-    assert_eq!(
-        before.iter().map(document).collect::<Vec<_>>(),
-        after.iter().map(document).collect::<Vec<_>>()
-    );
+    assert_eq!(before.iter().map(document).collect::<Vec<_>>(), after.iter().map(document).collect::<Vec<_>>());
 }
 
 #[tokio::test(flavor = "multi_thread")]

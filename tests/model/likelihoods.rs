@@ -9,7 +9,7 @@ use subimago::model::likelihood::first_sighting::first_sighting_terms;
 use subimago::model::likelihood::negative_binomial::count_terms;
 use subimago::model::likelihood::ordinal::{class_probabilities, class_terms};
 
-use crate::golden::golden;
+use crate::reference::golden;
 use crate::table::{number, path, rows};
 
 fn close(got: f64, want: f64, tolerance: f64) -> bool {

@@ -8,6 +8,7 @@ mod golden;
 mod likelihoods;
 mod rates;
 mod recovery;
+mod reference;
 mod table;
 mod temperature;
 mod world;

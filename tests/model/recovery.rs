@@ -16,7 +16,7 @@ use subimago::model::optimise::Stop;
 use subimago::model::posterior::layout::{D50, LOG_SIGMA, Layout, TB};
 use subimago::model::posterior::{Dataset, Hours, Objective, Observation, Outcome, Prior, Unit};
 
-use crate::golden::reference_priors;
+use crate::reference::reference_priors;
 use crate::world::{Truth, World};
 
 const SETS: u64 = 20;
