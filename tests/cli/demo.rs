@@ -38,7 +38,7 @@ fn the_demo_serves_at_once_says_what_is_missing_and_stops_when_told() {
     let address = greeting.iter().find_map(|line| line.strip_prefix("Open http://")).expect("an address");
     let page = get(address, "/w/river-ostrey");
     // The goal for a release build is two seconds; this one is slower and shares its machine.
-    assert!(began.elapsed() < Duration::from_secs(60), "{:?}", began.elapsed());
+    assert!(began.elapsed() < Duration::from_mins(1), "{:?}", began.elapsed());
     assert!(
         page.starts_with("HTTP/1.1 200") && page.contains("invented") && page.contains("ephemera-danica"),
         "{page}"
