@@ -27,7 +27,7 @@ pub async fn add(
 ) -> Result<ReadingsReceipt, AppError> {
     check_repeats(&new)?;
     let now = service.now();
-    let readings: Vec<Reading> = new.into_iter().map(|reading| judged(gauge, reading, now)).collect();
+    let readings: Vec<Reading> = new.iter().map(|reading| judged(gauge, reading, now)).collect();
     let mut tx = service.db().write().await?;
     let counts = put_readings(&mut tx, watershed, &readings, now).await?;
     tx.commit().await?;
@@ -53,7 +53,7 @@ fn check_repeats(new: &[NewReading]) -> Result<(), AppError> {
     if faults.is_empty() { Ok(()) } else { Err(AppError::Faults(faults)) }
 }
 
-fn judged(gauge: &Slug, reading: NewReading, now: DateTime<Utc>) -> Reading {
+fn judged(gauge: &Slug, reading: &NewReading, now: DateTime<Utc>) -> Reading {
     let plausible = match reading.time {
         ReadingTime::Day { tmin_c, tmax_c, .. } => PLAUSIBLE_C.contains(&tmin_c) && PLAUSIBLE_C.contains(&tmax_c),
         ReadingTime::Instant { value_c, .. } => PLAUSIBLE_C.contains(&value_c),

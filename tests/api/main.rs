@@ -1,4 +1,13 @@
 //! The service as its clients meet it: through the router, on both databases.
+#![allow(
+    clippy::unwrap_used,
+    clippy::expect_used,
+    clippy::panic,
+    clippy::print_stdout,
+    clippy::pedantic,
+    clippy::type_complexity,
+    reason = "a test stops at the first surprise, says what it measured, and is read once"
+)]
 
 mod caching;
 mod calendar;

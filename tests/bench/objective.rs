@@ -1,7 +1,15 @@
 //! Time of one value-and-gradient call on the reference data repeated to 84 site-years (some 850
 //! records), per clock, and of one season forecast. Run with `cargo bench`.
+#![allow(
+    clippy::unwrap_used,
+    clippy::expect_used,
+    clippy::panic,
+    clippy::print_stdout,
+    clippy::pedantic,
+    clippy::type_complexity,
+    reason = "a test stops at the first surprise, says what it measured, and is read once"
+)]
 #![allow(missing_docs, reason = "a bench")]
-#![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic, reason = "a bench stops at the first surprise")]
 
 #[path = "../model/reference.rs"]
 #[allow(dead_code, reason = "shared with the model's tests")]

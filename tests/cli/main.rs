@@ -1,7 +1,15 @@
 //! The program as people call it: exit codes, what goes where, and the whole way from files to a
 //! forecast.
+#![allow(
+    clippy::unwrap_used,
+    clippy::expect_used,
+    clippy::panic,
+    clippy::print_stdout,
+    clippy::pedantic,
+    clippy::type_complexity,
+    reason = "a test stops at the first surprise, says what it measured, and is read once"
+)]
 #![allow(missing_docs, reason = "tests")]
-#![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic, reason = "a test stops at the first surprise")]
 
 mod demo;
 mod describe;

@@ -67,7 +67,9 @@ async fn warmer_water_moves_the_thermal_clock_and_leaves_the_calendar() {
     let cool = known.water.central(&known.reaches[0], season);
     let mut warm = cool.clone();
     for list in [&mut warm.tmin_c, &mut warm.tmax_c] {
-        list.iter_mut().for_each(|t| *t += 2.0);
+        for t in list.iter_mut() {
+            *t += 2.0;
+        }
     }
     let thermal = |water: &Drivers| middle(&fitted, THERMAL, 0, 2025, water);
     let calendar = |water: &Drivers| middle(&fitted, CALENDAR, 0, 2025, water);

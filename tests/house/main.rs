@@ -1,6 +1,14 @@
 //! Rules of the house, read off the sources themselves. Every rule is a plain function from text to
 //! faults, and each has a test that feeds it a bad sample, so that none can pass by being blind.
-
+#![allow(
+    clippy::unwrap_used,
+    clippy::expect_used,
+    clippy::panic,
+    clippy::print_stdout,
+    clippy::pedantic,
+    clippy::type_complexity,
+    reason = "a test stops at the first surprise, says what it measured, and is read once"
+)]
 #![allow(
     clippy::expect_used,
     clippy::panic,

@@ -1,6 +1,14 @@
 //! Imports through the use cases, on a fresh SQLite file each.
+#![allow(
+    clippy::unwrap_used,
+    clippy::expect_used,
+    clippy::panic,
+    clippy::print_stdout,
+    clippy::pedantic,
+    clippy::type_complexity,
+    reason = "a test stops at the first surprise, says what it measured, and is read once"
+)]
 #![allow(missing_docs, reason = "tests")]
-#![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic, reason = "a test stops at the first surprise")]
 
 mod memory;
 mod readings;

@@ -4,8 +4,16 @@
 //! Python scripts beside it judge every file written there. Without the variable nothing is
 //! written, and each test says so. A new comparison is a module here that writes `NAME.csv` and a
 //! `check_NAME.py`; `check.py` fails on one without the other.
+#![allow(
+    clippy::unwrap_used,
+    clippy::expect_used,
+    clippy::panic,
+    clippy::print_stdout,
+    clippy::pedantic,
+    clippy::type_complexity,
+    reason = "a test stops at the first surprise, says what it measured, and is read once"
+)]
 #![allow(missing_docs, reason = "tests")]
-#![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic, reason = "a test stops at the first surprise")]
 #![allow(clippy::print_stderr, reason = "a skipped test says so")]
 
 mod day_length;

@@ -2,8 +2,16 @@
 //!
 //! They are read from `shared` beside it. Where that is absent the tests say so and pass, except
 //! in continuous integration (`CI=true`), where they fail.
+#![allow(
+    clippy::unwrap_used,
+    clippy::expect_used,
+    clippy::panic,
+    clippy::print_stdout,
+    clippy::pedantic,
+    clippy::type_complexity,
+    reason = "a test stops at the first surprise, says what it measured, and is read once"
+)]
 #![allow(missing_docs, reason = "tests")]
-#![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic, reason = "a test stops at the first surprise")]
 #![allow(clippy::print_stderr, reason = "a skipped test says so")]
 
 mod gap_filling;
