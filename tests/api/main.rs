@@ -1,5 +1,7 @@
 //! The service as its clients meet it: through the router, on both databases.
 
+#![expect(clippy::expect_used, clippy::panic, reason = "a test that cannot go on stops")]
+
 mod caching;
 mod calendar;
 mod documents;

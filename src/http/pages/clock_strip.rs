@@ -21,7 +21,7 @@ pub(crate) fn clock_strip(lines: &[Line], today: NaiveDate) -> Markup {
         .collect();
     let water = lines
         .iter()
-        .flat_map(|line| line.forecasts.first())
+        .filter_map(|line| line.forecasts.first())
         .find_map(|forecast| forecast.day(today).and_then(|day| day.water_c));
     html! {
         figure.clock aria-labelledby="clock-title" {

@@ -191,7 +191,7 @@ pub(crate) fn when(dates: DateQuantiles) -> String {
 /// First and last day a picture of `lines` must show: whole months around starts and ends.
 pub(crate) fn picture_range(lines: &[Line], today: NaiveDate) -> Option<(NaiveDate, NaiveDate)> {
     use chrono::Datelike;
-    let days = lines.iter().flat_map(|line| line.forecasts.first()).flat_map(|forecast| forecast.days.iter());
+    let days = lines.iter().filter_map(|line| line.forecasts.first()).flat_map(|forecast| forecast.days.iter());
     let (season_first, season_last) = (days.clone().map(|d| d.date).min()?, days.map(|d| d.date).max()?);
     let first = lines.iter().filter_map(|line| line.onset().p10).min().unwrap_or(season_first);
     let last = lines.iter().map(|line| line.end().p90.unwrap_or(season_last)).max().unwrap_or(season_last);
