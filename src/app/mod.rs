@@ -4,6 +4,7 @@ pub mod access;
 pub mod cautions;
 pub mod database;
 pub mod demo;
+pub mod digest;
 pub mod document;
 pub mod due;
 pub mod error;

@@ -4,6 +4,7 @@ use chrono::{DateTime, Utc};
 use sha2::{Digest, Sha256};
 
 use super::AppError;
+use super::digest::hex;
 use super::document::ForecastDocument;
 use super::feed::{self, Entry, EntryStatus};
 use crate::domain::{Forecast, Reach, Slug, Taxon};
@@ -111,10 +112,5 @@ fn to_json(value: &impl serde::Serialize) -> Result<String, AppError> {
 }
 
 fn hex_digest(text: &str) -> String {
-    use std::fmt::Write as _;
-    Sha256::digest(text).iter().fold(String::new(), |mut hex, byte| {
-        // Writing to a String cannot fail.
-        let _ = write!(hex, "{byte:02x}");
-        hex
-    })
+    hex(&Sha256::digest(text))
 }

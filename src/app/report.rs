@@ -4,6 +4,7 @@ use serde_json::Value;
 use sha2::{Digest, Sha256};
 use uuid::Uuid;
 
+use super::digest::hex;
 use super::document::fit::FitRequest;
 use super::document::report::{Decision, NewReport};
 use super::document::{Faults, ReportDocument, ReportInput, merge, read};
@@ -122,7 +123,7 @@ async fn unknown_references(tx: &mut Tx, new: &NewReport, service: &Service) -> 
 fn fingerprint(new: &NewReport) -> Result<String, AppError> {
     let said = new.clone().into_report(ReportState::New, chrono::DateTime::UNIX_EPOCH, Uuid::nil(), 0);
     let text = serde_json::to_vec(&ReportInput::from(&said)).map_err(|error| AppError::Internal(error.to_string()))?;
-    Ok(Sha256::digest(text).iter().map(|byte| format!("{byte:02x}")).collect())
+    Ok(hex(&Sha256::digest(text)))
 }
 
 fn to_json(report: &Report) -> Result<String, AppError> {

@@ -9,6 +9,7 @@ use sha2::{Digest, Sha256};
 use utoipa::ToSchema;
 
 use super::query::QueryReader;
+use crate::app::digest::hex;
 use crate::app::document::List;
 
 /// Items on a page unless asked otherwise.
@@ -81,12 +82,11 @@ impl Page {
 
 fn digest(key: &str, filters: &str) -> String {
     let hash = Sha256::new().chain_update(filters).chain_update([0]).chain_update(key).finalize();
-    hash.iter().take(4).map(|byte| format!("{byte:02x}")).collect()
+    hex(&hash[..4])
 }
 
 fn encode(key: &str, filters: &str) -> String {
-    let hex: String = key.bytes().map(|byte| format!("{byte:02x}")).collect();
-    format!("{hex}{}", digest(key, filters))
+    hex(key.as_bytes()) + &digest(key, filters)
 }
 
 fn decode(cursor: &str, filters: &str) -> Option<String> {

@@ -8,6 +8,7 @@ use sha2::{Digest, Sha256};
 
 use super::problem::{Kind, Problem};
 use crate::app::AppError;
+use crate::app::digest::hex;
 
 /// Public forecasts and what changes with them.
 pub(crate) const FORECAST_CACHE: &str = "public, max-age=300, stale-while-revalidate=3600, stale-if-error=86400";
@@ -32,7 +33,7 @@ pub(crate) enum Tag {
 /// Entity tag of `bytes`.
 pub(crate) fn entity_tag(bytes: &[u8], tag: Tag) -> String {
     let digest = Sha256::digest(bytes);
-    let hex: String = digest.iter().take(12).map(|byte| format!("{byte:02x}")).collect();
+    let hex = hex(&digest[..12]);
     match tag {
         Tag::Strong => format!("\"{hex}\""),
         Tag::Weak => format!("W/\"{hex}\""),

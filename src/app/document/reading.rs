@@ -85,7 +85,7 @@ pub struct ReadingInput {
 }
 
 /// A checked reading on its way to a gauge.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, Copy, PartialEq)]
 pub struct NewReading {
     /// What it states.
     pub time: ReadingTime,
