@@ -195,10 +195,8 @@ fn check_text(name: &str, value: &str, faults: &mut Vec<String>) {
     let mut characters = value.chars();
     while let Some(character) = characters.next() {
         match character {
-            '\\' => {
-                if !matches!(characters.next(), Some('\\' | ';' | ',' | 'n')) {
-                    faults.push(format!("{name} holds a stray backslash"));
-                }
+            '\\' if !matches!(characters.next(), Some('\\' | ';' | ',' | 'n')) => {
+                faults.push(format!("{name} holds a stray backslash"));
             }
             ',' | ';' => faults.push(format!("{name} holds an unescaped {character:?}")),
             _ => {}

@@ -8,7 +8,6 @@
     clippy::type_complexity,
     reason = "a test stops at the first surprise, says what it measured, and is read once"
 )]
-
 #![expect(clippy::expect_used, clippy::panic, reason = "a test that cannot go on stops")]
 
 mod caching;

@@ -9,12 +9,6 @@
     clippy::type_complexity,
     reason = "a test stops at the first surprise, says what it measured, and is read once"
 )]
-#![allow(
-    clippy::expect_used,
-    clippy::panic,
-    reason = "helpers of tests; the lints spare only functions marked as tests"
-)]
-
 mod layers;
 mod lengths;
 mod migrations;

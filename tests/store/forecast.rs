@@ -70,7 +70,7 @@ async fn publishing_replaces_one_taxon_and_raises_the_generation(db: Db) {
     assert_eq!(forecast::forecast_generation(&mut tx).await.expect("reads"), 2);
     let (ostrey, danica) = (slug("ostrey"), slug("danica"));
     let row = PublishedForecast { document_json: "{}".to_owned(), ..all[0].clone() };
-    forecast::replace_forecasts(&mut tx, &ostrey, &danica, &[row.clone()]).await.expect("stores");
+    forecast::replace_forecasts(&mut tx, &ostrey, &danica, std::slice::from_ref(&row)).await.expect("stores");
     assert_eq!(forecast::forecast_generation(&mut tx).await.expect("reads"), 3);
     let now = forecast::forecasts(&mut tx, &ForecastFilter::default()).await.expect("reads");
     let rest = all.iter().filter(|row| row.taxon != danica);

@@ -84,7 +84,7 @@ async fn a_correction_is_a_new_version_and_the_old_one_is_kept(db: Db) {
     lay_out(&mut tx).await;
     let first = day(date(2027, 5, 1), 9.0, at(2));
     let second = day(date(2027, 5, 1), 10.0, at(5));
-    assert_eq!(put(&mut tx, &[first.clone()]).await, (1, 0, 0));
+    assert_eq!(put(&mut tx, std::slice::from_ref(&first)).await, (1, 0, 0));
     assert_eq!(put(&mut tx, &[second.clone()]).await, (0, 1, 0));
     assert_eq!(daily(&mut tx, None).await, [second.clone()]);
     assert_eq!(daily(&mut tx, Some(at(5))).await, [second.clone()], "known at the cut-off is known");
