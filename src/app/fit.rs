@@ -273,7 +273,8 @@ fn prior(taxon: &Taxon, brood: u8) -> TaxonPrior {
         .broods
         .iter()
         .find(of_brood)
-        .map(|b| (b.median_day_of_year, b.sd_days))
+        // Windows and broods speak of one reference region: for another water, never less than this.
+        .map(|b| (b.median_day_of_year, b.sd_days.max(WINDOW_SD_DAYS)))
         .or_else(|| window_middle(taxon).map(|day| (day, WINDOW_SD_DAYS)));
     TaxonPrior {
         base_temp_c,

@@ -6,7 +6,7 @@ use uuid::Uuid;
 
 use super::digest::hex;
 use super::document::fit::FitRequest;
-use super::document::report::{Decision, NewReport};
+use super::document::report_input::{Decision, NewReport};
 use super::document::{Faults, ReportDocument, ReportInput, merge, read};
 use super::{AppError, Service, jobs};
 use crate::domain::token::{Role, Token};

@@ -45,5 +45,4 @@ fn base62(bytes: &[u8], width: usize) -> String {
 }
 
 #[cfg(test)]
-#[path = "token_tests.rs"]
 mod tests;

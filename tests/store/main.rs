@@ -10,6 +10,7 @@
     clippy::print_stdout,
     clippy::pedantic,
     clippy::type_complexity,
+    clippy::cloned_ref_to_slice_refs,
     reason = "a test stops at the first surprise, says what it measured, and is read once"
 )]
 

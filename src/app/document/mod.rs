@@ -6,6 +6,7 @@
 pub mod faults;
 pub mod fit;
 pub mod forecast;
+pub mod forecast_parts;
 pub mod import;
 pub mod input;
 pub mod job;
@@ -13,6 +14,7 @@ pub mod number;
 pub mod place;
 pub mod reading;
 pub mod report;
+pub mod report_input;
 pub mod taxon;
 pub mod time;
 pub mod token;
@@ -27,7 +29,8 @@ pub use place::{
     GaugeDocument, GaugeInput, ReachDocument, ReachInput, WatershedDocument, WatershedInput, WatershedSummary,
 };
 pub use reading::{ReadingDocument, ReadingsInput, ReadingsReceipt};
-pub use report::{DecisionInput, PublicReport, ReportDocument, ReportInput};
+pub use report::{PublicReport, ReportDocument};
+pub use report_input::{DecisionInput, ReportInput};
 pub use taxon::{TaxonDocument, TaxonInput};
 pub use token::{NewTokenDocument, TokenDocument, TokenInput};
 

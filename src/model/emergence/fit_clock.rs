@@ -15,6 +15,8 @@ use super::prior::{TaxonPrior, log_slope_per_day, mean_positive_day, priors};
 const START_OFFSETS_DAYS: [f64; 5] = [0.0, -15.0, 15.0, -30.0, 30.0];
 const SEARCH: Stop = Stop { max_evaluations: 150, gradient: 1e-3 };
 const FINISH: Stop = Stop { max_evaluations: 300, gradient: 1e-5 };
+/// Logit share of a second part that starts with what one part leaves.
+const LITTLE_LEFT: f64 = -1.5;
 /// Rounds of estimating the effects' sds.
 const EFFECT_ROUNDS: usize = 3;
 
@@ -39,6 +41,19 @@ pub struct FittedClock {
 /// median day, or no start leads to a proper mode).
 #[must_use]
 pub fn fit_clock(clock: ClockKind, data: &Dataset, taxon: &TaxonPrior, two_parts: bool) -> Option<FittedClock> {
+    fit_clock_from(clock, data, taxon, two_parts, None)
+}
+
+/// As [`fit_clock`], with the mode of a curve of one part as a further start: the second part then
+/// only has to take what the first leaves.
+#[must_use]
+pub fn fit_clock_from(
+    clock: ClockKind,
+    data: &Dataset,
+    taxon: &TaxonPrior,
+    two_parts: bool,
+    one_part: Option<&FittedClock>,
+) -> Option<FittedClock> {
     let reference = ClockRun::new(clock, &data.climate, taxon.base_temp_c.0, 12.5, data.climate.len());
     let (day, _) = taxon.median_day_for(data);
     let slope = log_slope_per_day(&reference, day)?;
@@ -47,8 +62,18 @@ pub fn fit_clock(clock: ClockKind, data: &Dataset, taxon: &TaxonPrior, two_parts
     let objective = Objective { clock, data, priors: &prior, two_parts };
     let guess = mean_positive_day(data).unwrap_or(day);
     let mut best: Option<(Vec<f64>, f64)> = None;
-    for offset in START_OFFSETS_DAYS {
-        let start = starting_point(data, &prior, guess + offset);
+    let mut starts: Vec<Vec<f64>> =
+        START_OFFSETS_DAYS.iter().map(|offset| starting_point(data, &prior, guess + offset)).collect();
+    if let Some(one) = one_part {
+        let layout = Layout::of(data);
+        let mut start = one.laplace.mode.clone();
+        for index in [layout.log_gap(), layout.log_sigma2()] {
+            start[index] = prior.0[index].mean;
+        }
+        start[layout.logit_w()] = LITTLE_LEFT;
+        starts.push(start);
+    }
+    for start in starts {
         let (theta, value) = mode_from(&objective, &start, SEARCH);
         if value.is_finite() && best.as_ref().is_none_or(|(_, lowest)| value < *lowest) {
             best = Some((theta, value));

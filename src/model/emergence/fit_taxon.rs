@@ -10,7 +10,7 @@ use super::calibrate::calibration;
 use super::classes::CountClasses;
 use super::draws::NewYear;
 use super::effects::Present;
-use super::fit_clock::{FittedClock, fit_clock, refit};
+use super::fit_clock::{FittedClock, fit_clock, fit_clock_from, refit};
 use super::fitted::{CalendarForm, FittedTaxon, Member};
 use super::hindcast::log_scores;
 use super::prior::TaxonPrior;
@@ -27,6 +27,11 @@ const LEAST_ZEROS_BEFORE: usize = 5;
 const LEAST_BEFORE_FIFTH: usize = 3;
 /// A gate that opens at a shorter day is a start date in disguise.
 const GATE_AS_START_HOURS: f64 = 11.0;
+
+/// Gain in log evidence that a second part must bring: a brood of one species has one part unless
+/// the records speak strongly; orders and families hold many species.
+const EVIDENCE_SPECIES: f64 = 6.0;
+const EVIDENCE_GROUP: f64 = 2.0;
 
 /// What a fit is given.
 #[derive(Debug, Clone)]
@@ -123,9 +128,11 @@ fn fit_best_shape(clock: ClockKind, data: &Dataset, prior: &TaxonPrior) -> Optio
     if positives < 3 * LEAST_POSITIVE {
         return one;
     }
-    match (one, fit_clock(clock, data, prior, true)) {
+    let gain = if prior.species { EVIDENCE_SPECIES } else { EVIDENCE_GROUP };
+    let two = fit_clock_from(clock, data, prior, true, one.as_ref());
+    match (one, two) {
         (Some(one), Some(two)) => {
-            Some(if two.laplace.log_evidence > one.laplace.log_evidence + 2.0 { two } else { one })
+            Some(if two.laplace.log_evidence > one.laplace.log_evidence + gain { two } else { one })
         }
         (one, two) => one.or(two),
     }

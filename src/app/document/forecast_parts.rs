@@ -1,0 +1,281 @@
+//! The pieces of a forecast document.
+
+use std::borrow::Cow;
+
+use chrono::{NaiveDate, NaiveTime};
+use serde::{Deserialize, Serialize};
+use utoipa::ToSchema;
+use uuid::Uuid;
+
+use super::time::hours_minutes;
+use crate::domain::forecast::{Caution, DateQuantiles, ForecastDay, HourWindow, Milestone, Progress, Quantiles};
+
+/// The clock behind a forecast.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, ToSchema)]
+pub struct ClockDocument {
+    /// `calendar`, `thermal`, `photothermal`, `gated`, or `stack` for a mixture.
+    #[schema(example = "stack")]
+    pub chosen: Cow<'static, str>,
+    /// Weights of the four clocks, sum 1.
+    pub weights: WeightsDocument,
+    /// Left-out log score better than the best calendar by more than one standard error.
+    pub beats_calendar: bool,
+}
+
+/// Weights of the four clocks, sum 1.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize, ToSchema)]
+pub struct WeightsDocument {
+    /// Days.
+    pub calendar: f64,
+    /// Degree-days of the water.
+    pub thermal: f64,
+    /// Degree-days weighted by day length.
+    pub photothermal: f64,
+    /// Degree-days behind a day-length gate.
+    pub gated: f64,
+}
+
+impl From<[f64; 4]> for WeightsDocument {
+    fn from([calendar, thermal, photothermal, gated]: [f64; 4]) -> Self {
+        Self { calendar, thermal, photothermal, gated }
+    }
+}
+
+/// 10, 50 and 90 % quantiles of a date; null where the share is not reached within the season.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
+pub struct DateQuantilesDocument {
+    /// 10 %.
+    #[schema(required)]
+    pub p10: Option<NaiveDate>,
+    /// 50 %.
+    #[schema(required)]
+    pub p50: Option<NaiveDate>,
+    /// 90 %.
+    #[schema(required)]
+    pub p90: Option<NaiveDate>,
+}
+
+impl From<DateQuantilesDocument> for DateQuantiles {
+    fn from(q: DateQuantilesDocument) -> Self {
+        Self { p10: q.p10, p50: q.p50, p90: q.p90 }
+    }
+}
+
+impl From<DateQuantiles> for DateQuantilesDocument {
+    fn from(q: DateQuantiles) -> Self {
+        Self { p10: q.p10, p50: q.p50, p90: q.p90 }
+    }
+}
+
+/// Date on which records would show a share of the season's emergence.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize, ToSchema)]
+pub struct MilestoneDocument {
+    /// 0.05, 0.10, 0.50, 0.90 or 0.95.
+    #[schema(example = 0.5)]
+    pub share: f64,
+    /// 10 %.
+    #[schema(required)]
+    pub p10: Option<NaiveDate>,
+    /// 50 %.
+    #[schema(required)]
+    pub p50: Option<NaiveDate>,
+    /// 90 %.
+    #[schema(required)]
+    pub p90: Option<NaiveDate>,
+}
+
+impl MilestoneDocument {
+    /// Its quantiles.
+    #[must_use]
+    pub fn dates(&self) -> DateQuantiles {
+        DateQuantiles { p10: self.p10, p50: self.p50, p90: self.p90 }
+    }
+}
+
+impl From<&Milestone> for MilestoneDocument {
+    fn from(m: &Milestone) -> Self {
+        Self { share: m.share, p10: m.dates.p10, p50: m.dates.p50, p90: m.dates.p90 }
+    }
+}
+
+/// Progress on the clock that carries most weight.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize, ToSchema)]
+pub struct ProgressDocument {
+    /// Clock units so far: degree-days, or days for the calendar.
+    pub units_so_far: f64,
+    /// The same on this date in the mean climate.
+    pub long_run_mean: f64,
+    /// Days ahead (positive) or behind the mean climate.
+    pub thermal_lead_days: f64,
+}
+
+impl From<Progress> for ProgressDocument {
+    fn from(p: Progress) -> Self {
+        Self { units_so_far: p.units_so_far, long_run_mean: p.long_run_mean, thermal_lead_days: p.thermal_lead_days }
+    }
+}
+
+/// Chances of what one person would see, watching the two hours around the day's expected peak
+/// hour at usual flow and cloud; sum 1.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize, ToSchema)]
+pub struct ClassProbabilities {
+    /// None seen.
+    pub none: f64,
+    /// Some in ten minutes.
+    pub sparse: f64,
+    /// Always a few in view.
+    pub moderate: f64,
+    /// More than one can count.
+    pub heavy: f64,
+}
+
+impl ClassProbabilities {
+    /// None, sparse, moderate, heavy.
+    #[must_use]
+    pub fn to_array(self) -> [f64; 4] {
+        [self.none, self.sparse, self.moderate, self.heavy]
+    }
+
+    /// Mean class index, 0 none to 3 heavy.
+    #[must_use]
+    pub fn mean_index(self) -> f64 {
+        self.sparse + 2.0 * self.moderate + 3.0 * self.heavy
+    }
+}
+
+impl From<[f64; 4]> for ClassProbabilities {
+    fn from([none, sparse, moderate, heavy]: [f64; 4]) -> Self {
+        Self { none, sparse, moderate, heavy }
+    }
+}
+
+/// Quantiles of a day's water temperature, degrees Celsius.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize, ToSchema)]
+pub struct QuantilesDocument {
+    /// 10 %.
+    pub p10: f64,
+    /// 50 %.
+    pub p50: f64,
+    /// 90 %.
+    pub p90: f64,
+}
+
+impl From<Quantiles> for QuantilesDocument {
+    fn from(q: Quantiles) -> Self {
+        Self { p10: q.p10, p50: q.p50, p90: q.p90 }
+    }
+}
+
+/// One day of a forecast.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, ToSchema)]
+pub struct DayDocument {
+    /// Local civil date.
+    pub date: NaiveDate,
+    /// Expected share of the season's emergence on this day.
+    pub share: f64,
+    /// Expected share completed by the end of this day.
+    pub cumulative: f64,
+    /// Chances of the four classes.
+    pub class_probabilities: ClassProbabilities,
+    /// What they rest on: `visits`, `counts` or `prior`.
+    #[schema(example = "visits")]
+    pub basis: Cow<'static, str>,
+    /// Water temperature; null without any.
+    #[schema(required)]
+    pub water_c: Option<QuantilesDocument>,
+}
+
+impl From<&ForecastDay> for DayDocument {
+    fn from(day: &ForecastDay) -> Self {
+        Self {
+            date: day.date,
+            share: day.share,
+            cumulative: day.cumulative,
+            class_probabilities: day.class_probabilities.into(),
+            basis: day.basis.as_str().into(),
+            water_c: day.water_c.map(Into::into),
+        }
+    }
+}
+
+/// Likely hours of emergence, local clock.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
+pub struct HoursDocument {
+    /// Date spoken of.
+    pub date: NaiveDate,
+    /// Start.
+    #[schema(example = "13:00", pattern = "^[0-2][0-9]:[0-5][0-9]$")]
+    pub from: String,
+    /// Likeliest.
+    #[schema(example = "15:00", pattern = "^[0-2][0-9]:[0-5][0-9]$")]
+    pub peak: String,
+    /// End.
+    #[schema(example = "17:30", pattern = "^[0-2][0-9]:[0-5][0-9]$")]
+    pub to: String,
+}
+
+impl HoursDocument {
+    /// Start, likeliest and end as clock times; `None` when one is not `HH:MM`.
+    #[must_use]
+    pub fn times(&self) -> Option<[NaiveTime; 3]> {
+        let read = |text: &str| NaiveTime::parse_from_str(text, "%H:%M").ok();
+        Some([read(&self.from)?, read(&self.peak)?, read(&self.to)?])
+    }
+}
+
+impl From<HourWindow> for HoursDocument {
+    fn from(window: HourWindow) -> Self {
+        Self {
+            date: window.date,
+            from: hours_minutes(window.from),
+            peak: hours_minutes(window.peak),
+            to: hours_minutes(window.to),
+        }
+    }
+}
+
+/// Spinner flight on one date.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, ToSchema)]
+pub struct SpinnerDocument {
+    /// Date spoken of.
+    pub date: NaiveDate,
+    /// Start, local `HH:MM`.
+    pub from: String,
+    /// Likeliest, local `HH:MM`.
+    pub peak: String,
+    /// End, local `HH:MM`.
+    pub to: String,
+    /// Chance of a flight.
+    pub chance: f64,
+}
+
+/// The fit behind a forecast.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
+pub struct FitReference {
+    /// Identifier.
+    pub id: Uuid,
+    /// Records it saw.
+    pub records: u32,
+    /// Years with records.
+    pub years: u32,
+    /// True when the data were too few to leave the prior.
+    pub prior_driven: bool,
+}
+
+/// A caution.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
+pub struct CautionDocument {
+    /// Stable short code.
+    #[schema(example = "wading")]
+    pub code: Cow<'static, str>,
+    /// What to mind.
+    pub text: String,
+    /// Where it comes from.
+    pub source: Cow<'static, str>,
+}
+
+impl From<&Caution> for CautionDocument {
+    fn from(caution: &Caution) -> Self {
+        Self { code: caution.code.into(), text: caution.text.clone(), source: caution.source.into() }
+    }
+}
