@@ -22,6 +22,8 @@ use super::simulate::{self, CLASS_NUMBERS, LEAST_CATCH};
 
 /// Site-years with observed dates needed before dates are shifted.
 const LEAST_SITE_YEARS: usize = 6;
+/// Share of a season's catch at its first visit from which its dates are not believed.
+const FIRST_VISIT_SHARE: f64 = 0.1;
 /// Draws per site-year.
 const DRAWS: usize = 160;
 /// Seed of the draws: the shift must not depend on the caller.
@@ -46,6 +48,11 @@ pub fn observed_dates(data: &Dataset) -> BTreeMap<usize, [f64; 5]> {
             total += insects;
         }
         let shown: Vec<(f64, f64)> = by_day.into_iter().map(|(day, value)| (day as f64, value)).collect();
+        // Where the first visit already holds a tenth of the catch, nobody saw the season begin.
+        let sum: f64 = shown.iter().map(|(_, value)| value).sum();
+        if shown.first().is_some_and(|(_, value)| *value >= FIRST_VISIT_SHARE * sum) {
+            continue;
+        }
         if let Some(days) = simulate::dates(&shown, total, &MILESTONE_SHARES) {
             found.insert(index, days);
         }

@@ -102,10 +102,7 @@ fn errors(known: &Known, taxon: &str, by_stream: bool) -> (Errors, [Vec<f64>; 2]
                 for (name, date) in &clocks {
                     add(name, date[place]);
                 }
-                // The calendar clock saw every site-year with enough insects, those without a logger too.
-                let seen = observed(taxon, SHARES[place].0);
-                let seen: Vec<f64> = seen.iter().filter(|(k, _)| !left_out(&k.0, k.1)).map(|(_, d)| *d).collect();
-                from_mean[place].push(clocks[0].1[place] - seen.iter().sum::<f64>() / seen.len() as f64);
+                from_mean[place].push(clocks[0].1[place] - mean);
             }
         }
     }
