@@ -57,6 +57,7 @@ async fn listen(args: &DemoArgs, settings: &Settings) -> Result<TcpListener, Fai
 async fn serve_demo(db: &Db, demo: &Demo, listener: TcpListener, server: &ServerSettings) -> Result<(), Failure> {
     let service = serve::service(db, Some(demo.today)).await?;
     service.hold_readiness(true);
+    demo::announce(&service, demo).await?;
     greet(db, demo, &listener).await?;
     let (fitting, shown) = (service.clone(), demo.clone());
     let fits = tokio::spawn(async move {

@@ -89,7 +89,23 @@ pub fn openapi() -> OpenApi {
 /// # Errors
 /// When it cannot be serialised.
 pub fn openapi_text() -> Result<String, serde_json::Error> {
-    serde_json::to_string_pretty(&openapi()).map(|text| text + "\n")
+    let mut document = serde_json::to_value(openapi())?;
+    drop_null_defaults(&mut document);
+    serde_json::to_string_pretty(&document).map(|text| text + "\n")
+}
+
+/// The generator writes `default: null` for whatever may be left out, also where null is no value.
+fn drop_null_defaults(value: &mut serde_json::Value) {
+    match value {
+        serde_json::Value::Object(map) => {
+            if map.get("default").is_some_and(serde_json::Value::is_null) {
+                map.remove("default");
+            }
+            map.values_mut().for_each(drop_null_defaults);
+        }
+        serde_json::Value::Array(list) => list.iter_mut().for_each(drop_null_defaults),
+        _ => {}
+    }
 }
 
 async fn openapi_json(headers: HeaderMap) -> axum::response::Response {

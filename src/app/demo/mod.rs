@@ -5,4 +5,4 @@ mod run;
 pub mod simulate;
 
 pub use prepare::{DEFAULT_SEED, Demo, DemoError, Wish, default_today, prepare};
-pub use run::{RunError, fit_and_publish};
+pub use run::{RunError, announce, fit_and_publish};

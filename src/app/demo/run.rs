@@ -25,6 +25,19 @@ pub enum RunError {
     App(#[from] AppError),
 }
 
+/// Says what is still to be fitted, before the first page is served.
+///
+/// # Errors
+/// [`RunError`] of the database.
+pub async fn announce(service: &Service, demo: &Demo) -> Result<(), RunError> {
+    let pending = pending(service, demo).await?;
+    if !pending.is_empty() {
+        let progress = FittingProgress { done: 0, total: pending.len(), pending };
+        service.set_fitting(&demo.watershed, Some(progress));
+    }
+    Ok(())
+}
+
 /// Fits and publishes every taxon that has no forecast for the demo's today, those nearest to their
 /// season first; `told` hears of each. Readiness is held until all are served.
 ///

@@ -10,6 +10,9 @@ use crate::app::feed::day_range;
 use crate::domain::Taxon;
 use crate::domain::forecast::DateQuantiles;
 
+/// Chance of seeing any from which a taxon is not called over.
+const STILL_ABOUT: f64 = 0.5;
+
 /// Where a taxon stands in its season.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
 pub(crate) enum Phase {
@@ -99,6 +102,8 @@ impl Line {
             match day.cumulative {
                 done if done < 0.05 => Phase::Coming,
                 done if done < 0.95 => Phase::Running,
+                // The last twentieth of many insects is still more than can be overlooked.
+                _ if 1.0 - day.class_probabilities.none >= STILL_ABOUT => Phase::Running,
                 _ => Phase::Over,
             }
         });

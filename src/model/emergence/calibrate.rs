@@ -17,7 +17,7 @@ use crate::model::posterior::{Dataset, Outcome};
 
 use super::draws::Target;
 use super::fit_clock::FittedClock;
-use super::schedule::{Schedule, for_site, schedule_of};
+use super::schedule::{Schedule, for_site, open_year, schedule_of};
 use super::simulate::{self, CLASS_NUMBERS, LEAST_CATCH};
 
 /// Site-years with observed dates needed before dates are shifted.
@@ -33,7 +33,8 @@ const SEED: u64 = 0x0ca1_1b4a;
 #[must_use]
 pub fn observed_dates(data: &Dataset) -> BTreeMap<usize, [f64; 5]> {
     let mut found = BTreeMap::new();
-    for (index, unit) in data.units.iter().enumerate() {
+    let open = open_year(data);
+    for (index, unit) in data.units.iter().enumerate().filter(|(_, unit)| Some(unit.year) != open) {
         let mut by_day: BTreeMap<usize, f64> = BTreeMap::new();
         let mut total = 0.0;
         for o in &unit.observations {

@@ -1,5 +1,7 @@
 //! When and with what effort a watershed usually looks: the visits that predictive dates assume.
 
+use std::collections::BTreeMap;
+
 use serde::{Deserialize, Serialize};
 
 use crate::model::posterior::{Dataset, Outcome, Unit};
@@ -26,13 +28,32 @@ pub struct Schedule {
     pub visits: Vec<UsualVisit>,
 }
 
+/// A last season whose visits end so many days before the usual end is still running.
+const OPEN_DAYS: usize = 21;
 /// A season needs this many visits to serve as a model of the next.
 const LEAST_VISITS: usize = 4;
 
 /// The schedules of `data`, one per site-year with enough visits; first sightings have none.
 #[must_use]
 pub fn schedules(data: &Dataset) -> Vec<Schedule> {
-    data.units.iter().filter_map(schedule_of).collect()
+    let open = open_year(data);
+    data.units.iter().filter(|unit| Some(unit.year) != open).filter_map(schedule_of).collect()
+}
+
+/// The last year of `data` when its visits stop well before those of the other years usually do: a
+/// season still running. It tells neither the usual visits nor the dates of a whole season.
+#[must_use]
+pub fn open_year(data: &Dataset) -> Option<usize> {
+    let mut last_days: BTreeMap<usize, usize> = BTreeMap::new();
+    for unit in &data.units {
+        let last = last_days.entry(unit.year).or_default();
+        *last = (*last).max(unit.last_day());
+    }
+    let (year, last) = last_days.pop_last()?;
+    let mut others: Vec<usize> = last_days.into_values().collect();
+    others.sort_unstable();
+    let usual = *others.get(others.len() / 2)?;
+    (last + OPEN_DAYS < usual).then_some(year)
 }
 
 /// The visits made in one site-year; `None` with too few.
