@@ -86,18 +86,8 @@ impl AppError {
         let Self::Store(store) = self else { return None };
         match store {
             StoreError::Busy(_) => Some("The database is busy."),
-            StoreError::Database(source) => {
-                let text = source.to_string();
-                let full = text.contains("disk is full") || text.contains("No space left");
-                let away = text.contains("error communicating with database");
-                if full {
-                    Some("The disk is full.")
-                } else if away {
-                    Some("The database does not answer.")
-                } else {
-                    None
-                }
-            }
+            StoreError::Full(_) => Some("The disk is full."),
+            StoreError::Unreachable(_) => Some("The database does not answer."),
             _ => None,
         }
     }

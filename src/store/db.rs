@@ -6,7 +6,7 @@ use std::time::Duration;
 use sqlx::migrate::Migrator;
 use sqlx::postgres::{PgConnectOptions, PgPoolOptions};
 use sqlx::sqlite::{SqliteConnectOptions, SqliteJournalMode, SqlitePoolOptions, SqliteSynchronous};
-use sqlx::{PgPool, SqlitePool};
+use sqlx::{Connection as _, PgPool, SqlitePool};
 
 use super::tx::Boxed;
 use super::{StoreError, Tx};
@@ -93,7 +93,15 @@ impl Db {
         }
         let options = options.foreign_keys(true).busy_timeout(BUSY_TIMEOUT);
         // No connection is closed for age: the last one to close would delete the log the others read.
-        let pool = || SqlitePoolOptions::new().acquire_timeout(ACQUIRE_TIMEOUT).max_lifetime(None).idle_timeout(None);
+        // On a full disk SQLite rolls back by itself; the driver, not knowing, then fails to roll back
+        // and would begin every later transaction inside the lost one. Such a connection is replaced.
+        let pool = || {
+            SqlitePoolOptions::new()
+                .acquire_timeout(ACQUIRE_TIMEOUT)
+                .max_lifetime(None)
+                .idle_timeout(None)
+                .before_acquire(|connection, _| Box::pin(async move { Ok(!connection.is_in_transaction()) }))
+        };
         let writing = options
             .clone()
             .create_if_missing(true)
