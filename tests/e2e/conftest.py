@@ -1,4 +1,4 @@
-"""Checks of a running demo with other people's readers. The address comes in SUBIMAGO_URL."""
+"""Checks of a running demo with other people's readers. The address comes in DEMO_URL."""
 
 import os
 
@@ -8,9 +8,9 @@ import requests
 
 @pytest.fixture(scope="session")
 def url():
-    address = os.environ.get("SUBIMAGO_URL")
+    address = os.environ.get("DEMO_URL")
     if not address:
-        pytest.fail("SUBIMAGO_URL must name a running demo, for example http://127.0.0.1:8080")
+        pytest.fail("DEMO_URL must name a running demo, for example http://127.0.0.1:8080")
     return address.rstrip("/")
 
 

@@ -12,9 +12,9 @@ from test_forecasts import faults_of
 
 @pytest.fixture(scope="module")
 def binary():
-    path = os.environ.get("SUBIMAGO_BIN")
+    path = os.environ.get("DEMO_BINARY")
     if not path:
-        pytest.fail("SUBIMAGO_BIN must name the program")
+        pytest.fail("DEMO_BINARY must name the program")
     return path
 
 

@@ -9,6 +9,9 @@ const FILE: &str = "SUBIMAGO_TEST_FILE";
 /// Most growth of the peak, KiB.
 const MOST_KIB: u64 = 64 * 1024;
 
+/// Writes a file.
+type Write = Box<dyn Fn(&mut std::io::BufWriter<&std::fs::File>)>;
+
 /// Peak resident memory of this process, KiB; `None` where the system does not tell.
 fn peak_kib() -> Option<u64> {
     let status = std::fs::read_to_string("/proc/self/status").ok()?;
@@ -60,7 +63,7 @@ fn files_far_too_large_or_broken_late_are_refused_without_costing_memory() {
             out.write_all(b"bridge,2024-05-01,9.25\n").unwrap();
         }
     };
-    let cases: [(&str, &str, Box<dyn Fn(&mut std::io::BufWriter<&std::fs::File>)>); 5] = [
+    let cases: [(&str, &str, Write); 5] = [
         ("300 MiB", "too large", Box::new(move |out| rows(out, 14_000_000))),
         ("two million rows", "too large", Box::new(move |out| rows(out, 2_000_000))),
         ("one long line", "longer than", Box::new(|out| out.write_all(&vec![b'a'; 40_000_000]).unwrap())),

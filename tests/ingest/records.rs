@@ -1,9 +1,11 @@
 //! Files of records that are taken.
 
+use std::fmt::Write as _;
 use std::io::Cursor;
 
 use chrono::NaiveTime;
-use subimago::domain::{AbundanceClass, Record, RecordKind, Stage};
+use subimago::domain::RecordKind::{self, FirstSighting, Trap, Visit};
+use subimago::domain::{AbundanceClass, Record, Stage};
 
 use crate::support::{Club, at, counts, day, mapped, said};
 
@@ -27,7 +29,6 @@ async fn kinds_are_told_from_what_a_row_holds() {
         bridge,,2024-05-15,olives,,moderate,,,\n";
     let found = stored(text).await;
     let kinds: Vec<RecordKind> = found.iter().map(|record| record.kind).collect();
-    use RecordKind::{FirstSighting, Trap, Visit};
     assert_eq!(kinds, [Trap, Trap, Trap, Visit, Visit, Trap, FirstSighting, Visit]);
     assert!(!found[1].exposure_known && found[1].doubts[0].contains("first day out is unknown"));
     assert!(found[0].exposure_known && found[2].exposure_known);
@@ -93,7 +94,7 @@ async fn dates_filled_down_and_pauses_are_listed_with_their_taxa() {
     let mut text = "site,date_from,date_to,taxon,count\n".to_owned();
     for pair in ends.windows(2) {
         for taxon in ["olives", "ephemera-danica"] {
-            text += &format!("bridge,2024-{},2024-{},{taxon},1\n", pair[0], pair[1]);
+            writeln!(text, "bridge,2024-{},2024-{},{taxon},1", pair[0], pair[1]).unwrap();
         }
     }
     let document = club.records(text).await;

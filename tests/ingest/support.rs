@@ -1,5 +1,6 @@
 //! A database with a small water, and imports into it.
 
+use std::fmt::Write as _;
 use std::io::Cursor;
 
 use chrono::{DateTime, NaiveDate, Utc};
@@ -137,12 +138,12 @@ impl Club {
     pub(crate) async fn content(&self) -> String {
         let mut tx = self.db.read().await.unwrap();
         let mut content = format!("{:?}", place::watersheds(&mut tx).await.unwrap());
-        content += &format!("{:?}", place::reaches(&mut tx, &slug("ostrey")).await.unwrap());
-        content += &format!("{:?}", place::gauges(&mut tx, &slug("ostrey")).await.unwrap());
-        content += &format!("{:?}", taxon::taxa(&mut tx).await.unwrap());
+        write!(content, "{:?}", place::reaches(&mut tx, &slug("ostrey")).await.unwrap()).unwrap();
+        write!(content, "{:?}", place::gauges(&mut tx, &slug("ostrey")).await.unwrap()).unwrap();
+        write!(content, "{:?}", taxon::taxa(&mut tx).await.unwrap()).unwrap();
         drop(tx);
         for gauge in ["bridge", "weir"] {
-            content += &format!("{:?}{:?}", self.daily(gauge).await, self.instants(gauge).await);
+            write!(content, "{:?}{:?}", self.daily(gauge).await, self.instants(gauge).await).unwrap();
         }
         content + &format!("{:?}", self.stored_records().await)
     }
