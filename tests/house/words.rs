@@ -18,19 +18,12 @@ const FILES: [&str; 8] = [
 
 /// The words, each in two halves so that this file does not hold them. The last column names the
 /// places that may use the word.
-const WORDS: [(&str, &str, &[&str]); 19] = [
+const WORDS: [(&str, &str, &[&str]); 12] = [
     ("/wo", "rk/", &[]),
     ("/ro", "ot/", &[]),
     ("/ho", "me/", &[]),
     ("/tm", "p/", &[]),
     ("/Us", "ers/", &[]),
-    ("index.crates", ".io", &[]),
-    ("static.crates", ".io", &[]),
-    ("pypi", ".org", &[]),
-    ("pythonhosted", ".org", &[]),
-    ("registry.npmjs", ".org", &[]),
-    ("deb.debian", ".org", &[]),
-    ("proxy.golang", ".org", &[]),
     ("localhost:", "5432", &[]),
     ("../sha", "red", &["tests/outside", ".ci"]),
     ("contract", ".md", &[]),
