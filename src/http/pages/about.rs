@@ -4,7 +4,8 @@ use maud::{Markup, html};
 
 use super::layout;
 
-/// Cautions that hold on every water: code, text, source.
+/// Cautions that hold on every water: code, text, source. A forecast's caution whose code starts
+/// with the same word says more and stands in its place.
 pub(crate) const STANDING_CAUTIONS: &[(&str, &str, &str)] = &[
     (
         "wading",
@@ -17,7 +18,7 @@ pub(crate) const STANDING_CAUTIONS: &[(&str, &str, &str)] = &[
         "common practice, no source",
     ),
     (
-        "warm-water",
+        "water-",
         "Warm water: from 18 \u{b0}C handle trout with care, from 20 \u{b0}C do not fish for release. Local rules govern.",
         "20 \u{b0}C daily maximum: doi 10.1577/M09-107.1; 18 \u{b0}C: common practice, no source",
     ),

@@ -98,15 +98,16 @@ pub(crate) fn days_table(lines: &[Line], from: NaiveDate, days: u64) -> Markup {
     }
 }
 
-/// Shade by expected class, with the numbers written in: the shade is never the only sign.
+/// Shaded where any, and darker where plenty, is as likely as not; with the numbers written in, for
+/// the shade is never the only sign.
 fn cell(line: &Line, date: NaiveDate) -> Markup {
     let Some((_, plenty)) = line.best_reach(date) else { return html! { td { "\u{2013}" } } };
     let any = line.chance_of_any(date).unwrap_or(0.0);
-    let shade = match any {
-        any if any < 0.1 => "s0",
-        any if any < 0.35 => "s1",
-        any if any < 0.65 => "s2",
-        _ => "s3",
+    let shade = match (any, plenty) {
+        (_, plenty) if plenty >= 0.5 => "s3",
+        (any, _) if any >= 0.5 => "s2",
+        (any, _) if any >= 0.1 => "s1",
+        _ => "s0",
     };
     html! { td class=(shade) { (percent(any)) span.small { " / " (percent(plenty)) } } }
 }

@@ -125,7 +125,7 @@ pub(crate) fn cautions(forecasts: &[std::sync::Arc<ForecastDocument>]) -> Markup
             ul {
                 @for caution in shown { li { (caution.text) " " span.source { "(" (caution.source) ")" } } }
                 @for (code, text, source) in super::about::STANDING_CAUTIONS.iter().take(4) {
-                    @if !codes.contains(code) { li { (text) " " span.source { "(" (source) ")" } } }
+                    @if !codes.iter().any(|known| known.starts_with(code)) { li { (text) " " span.source { "(" (source) ")" } } }
                 }
             }
             p { a href="/about#cautions" { "All cautions" } }
