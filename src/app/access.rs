@@ -1,14 +1,14 @@
 //! Who is calling, and the tokens that keepers hand out.
 
-use chrono::{DateTime, Duration, Utc};
+use chrono::{DateTime, Duration, NaiveDate, Utc};
 use uuid::Uuid;
 
 use super::document::token::TokenRequest;
 use super::{AppError, Service, token};
 use crate::domain::Slug;
 use crate::domain::token::{Role, Token};
-use crate::store::Db;
 use crate::store::token::{find_token, find_token_by_hash, insert_token, revoke_token, tokens, touch_token};
+use crate::store::{Db, StoreError};
 
 /// The token behind `secret`, if it holds now. A secret of wrong form costs no database access.
 ///
@@ -25,11 +25,18 @@ pub async fn authenticate(service: &Service, secret: &str) -> Result<Token, AppE
         found.filter(|token| token.revoked_at.is_none() && token.expires_at > now).ok_or(AppError::Unauthenticated)?;
     let today = now.date_naive();
     if token.last_used_date.is_none_or(|date| date < today) {
-        let mut tx = service.db().write().await?;
-        touch_token(&mut tx, token.id, today).await?;
-        tx.commit().await?;
+        // The date is a help to keepers; a busy database must not turn a member away for it.
+        if let Err(error) = touch(service.db(), token.id, today).await {
+            tracing::warn!(%error, "the day of a token's last use could not be kept");
+        }
     }
     Ok(token)
+}
+
+async fn touch(db: &Db, id: Uuid, today: NaiveDate) -> Result<(), StoreError> {
+    let mut tx = db.write().await?;
+    touch_token(&mut tx, id, today).await?;
+    tx.commit().await
 }
 
 /// Makes a token bound to watersheds that the maker keeps. Returns it with its secret, which is

@@ -3,12 +3,12 @@
 use std::collections::{BTreeMap, BTreeSet};
 use std::sync::Arc;
 
-use chrono::{DateTime, Datelike, Days, NaiveDate, TimeZone, Utc};
-use chrono_tz::Tz;
+use chrono::{Datelike, NaiveDate};
 use thiserror::Error;
 use uuid::Uuid;
 
 use crate::clock::Clock;
+use crate::domain::civil::end_of_day;
 use crate::domain::season::Season;
 use crate::domain::{Brood, Fit, Reach, Record, Report, Slug, Taxon, Watershed};
 use crate::model::clock::Drivers;
@@ -84,18 +84,6 @@ pub struct Known {
     pub reports: Vec<Report>,
     /// Water.
     pub water: Water,
-}
-
-/// The instant at which local day `date` ends.
-#[must_use]
-pub fn end_of_day(zone: Tz, date: NaiveDate) -> DateTime<Utc> {
-    let next = (date + Days::new(1)).and_hms_opt(0, 0, 0).unwrap_or_default();
-    // Where summer time skips midnight the day ends an hour of clock later.
-    zone.from_local_datetime(&next)
-        .earliest()
-        .or_else(|| zone.from_local_datetime(&(next + chrono::TimeDelta::hours(1))).earliest())
-        .map_or_else(|| next.and_utc(), |local| local.to_utc())
-        - chrono::TimeDelta::microseconds(1)
 }
 
 /// Loads what is known of a watershed by the end of `through` (everything when `None`).
@@ -279,6 +267,7 @@ fn prior(taxon: &Taxon, brood: u8) -> TaxonPrior {
     TaxonPrior {
         base_temp_c,
         median_day,
+        one_of_several: taxon.broods.len() > 1,
         species: matches!(taxon.rank.as_str(), "species" | "group"),
         hour: taxon.peak_hour.map(|hour| (hour, taxon.peak_hour_sd.unwrap_or(3.0))),
     }

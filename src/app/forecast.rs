@@ -33,6 +33,15 @@ pub const STALE_AFTER_DAYS: i64 = 3;
 /// Share of the season's emergence before and after which hours speak of the peak day instead of today.
 const HOURS_FROM: f64 = 0.01;
 
+/// Which of the stored fits forecasts are made from.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum FitChoice {
+    /// The last one, also one made for a hindcast with `--through`.
+    Latest,
+    /// The last one that saw all data.
+    Published,
+}
+
 /// What is asked for.
 #[derive(Debug, Clone)]
 pub struct ForecastRequest {
@@ -48,6 +57,8 @@ pub struct ForecastRequest {
     pub as_of: Option<NaiveDate>,
     /// The civil date on which it is asked.
     pub today: NaiveDate,
+    /// From which fits.
+    pub fits: FitChoice,
 }
 
 /// Why there is no forecast.
@@ -108,10 +119,13 @@ pub async fn forecast(db: &Db, clock: &dyn Clock, request: &ForecastRequest) -> 
     let mut tx = db.read().await?;
     for taxon in known.taxa.iter().filter(|t| request.taxon.as_ref().is_none_or(|slug| *slug == t.slug)) {
         for brood in brood_numbers(taxon) {
-            let fit = fits::latest_fit(&mut tx, &request.watershed, &taxon.slug, brood).await?.ok_or_else(|| {
-                ForecastError::NoFit { watershed: request.watershed.clone(), taxon: taxon.slug.clone() }
-            })?;
-            subjects.push(fit);
+            let (watershed, slug) = (&request.watershed, &taxon.slug);
+            let fit = match request.fits {
+                FitChoice::Latest => fits::latest_fit(&mut tx, watershed, slug, brood).await?,
+                FitChoice::Published => fits::fit_to_publish(&mut tx, watershed, slug, brood).await?,
+            };
+            let none = || ForecastError::NoFit { watershed: watershed.clone(), taxon: slug.clone() };
+            subjects.push(fit.ok_or_else(none)?);
         }
     }
     drop(tx);

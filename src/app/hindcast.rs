@@ -1,7 +1,7 @@
 //! Forecasts computed on request: of other seasons, or as of a past day.
 
 use super::fit::FitError;
-use super::forecast::{ForecastError, ForecastRequest, forecast};
+use super::forecast::{FitChoice, ForecastError, ForecastRequest, forecast};
 use super::forecasts::{Forecasting, Hindcast, HindcastQuery};
 use super::{AppError, Service};
 use crate::clock::SystemClock;
@@ -24,6 +24,7 @@ impl Hindcast for ComputedHere {
                 season: query.season,
                 as_of: query.as_of,
                 today,
+                fits: FitChoice::Published,
             };
             let mut found = forecast(service.db(), &SystemClock, &request).await.map_err(problem)?;
             found.retain(|f| {

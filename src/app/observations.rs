@@ -8,7 +8,7 @@ use crate::domain::record::Weather;
 use crate::domain::season::Season;
 use crate::domain::{AbundanceClass, Reach, Record, RecordKind, Report, ReportState, Slug, Stage, Taxon, Watershed};
 use crate::model::daylength::mean_solar_hour;
-use crate::model::posterior::{Hours, Observation, Outcome};
+use crate::model::posterior::{Hours, Observation, Outcome, Protocol};
 
 /// Days a trap is taken to have stood when nothing tells.
 const DEFAULT_TRAP_DAYS: i64 = 7;
@@ -47,16 +47,18 @@ pub fn place(
     let mut placed = Vec::new();
     for record in records.iter().filter(|r| r.taxon == taxon.slug && tells_emergence(r.stage)) {
         let Some(reach) = reach_of.get(&record.reach) else { continue };
-        if record.brood.unwrap_or_else(|| brood_of(taxon, record.date_to)) != brood {
-            continue;
-        }
         let trap_days = usual.get(&record.reach).copied().unwrap_or(DEFAULT_TRAP_DAYS);
-        placed.extend(place_record(watershed, reach, record, trap_days));
+        let one = place_record(watershed, reach, record, trap_days);
+        placed.extend(one.filter(|one| {
+            let theirs = record.brood.unwrap_or_else(|| brood_of(taxon, record.date_to));
+            theirs == brood || (record.brood.is_none() && is_blank(one.observation.outcome))
+        }));
     }
     for visit in report_visits(watershed, taxon, reports) {
         let Some(reach) = reach_of.get(&visit.reach) else { continue };
-        if brood_of(taxon, visit.date) == brood {
-            placed.push(place_visit(watershed, reach, &visit));
+        let one = place_visit(watershed, reach, &visit);
+        if brood_of(taxon, visit.date) == brood || is_blank(one.observation.outcome) {
+            placed.push(one);
         }
     }
     // The order of rows in a file must not matter.
@@ -76,6 +78,11 @@ pub fn brood_of(taxon: &Taxon, date: NaiveDate) -> u8 {
         .iter()
         .min_by(|a, b| (a.median_day_of_year - day).abs().total_cmp(&(b.median_day_of_year - day).abs()))
         .map_or(1, |b| b.number)
+}
+
+/// Nothing found tells that no brood was out.
+fn is_blank(outcome: Outcome) -> bool {
+    matches!(outcome, Outcome::Class(0) | Outcome::Count(0))
 }
 
 fn usual_trap_days(records: &[Record]) -> BTreeMap<Slug, i64> {
@@ -124,6 +131,7 @@ fn place_record(watershed: &Watershed, reach: &Reach, record: &Record, trap_days
         from_day: from as usize,
         to_day: to as usize,
         outcome,
+        protocol: if record.kind == RecordKind::Trap { Protocol::Trap } else { Protocol::Visit },
         log_effort,
         hours,
         x: covariates(record.weather),
@@ -227,6 +235,7 @@ fn place_visit(watershed: &Watershed, reach: &Reach, visit: &Visit) -> Placed {
             Some(0) => Outcome::Class(0),
             Some(_) | None => Outcome::Class(visit.class.index()),
         },
+        protocol: Protocol::Visit,
         log_effort: 0.5 * f64::from(visit.people).ln(),
         hours: Some(solar_hours(watershed, reach, visit.date, visit.start, visit.end)),
         x: [0.0; 2],

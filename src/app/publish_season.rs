@@ -10,7 +10,7 @@ use crate::store::{Db, StoreError, fit as fits, taxon};
 
 use super::AppError;
 use super::fit::brood_numbers;
-use super::forecast::{ForecastError, ForecastRequest, forecast};
+use super::forecast::{FitChoice, ForecastError, ForecastRequest, forecast};
 use super::publish::publish;
 
 /// Why nothing could be published.
@@ -56,6 +56,7 @@ pub async fn publish_season(
             season: today.year(),
             as_of: Some(today),
             today,
+            fits: FitChoice::Published,
         };
         let forecasts = forecast(db, clock, &request).await?;
         let mut tx = db.write().await?;

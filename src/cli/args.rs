@@ -166,6 +166,9 @@ pub(super) struct FitArgs {
     /// Use only what was true and known up to the end of this local day
     #[arg(long, value_name = "DATE")]
     pub(super) through: Option<NaiveDate>,
+    /// Print the fits as JSON
+    #[arg(long)]
+    pub(super) json: bool,
 }
 
 /// `forecast`.

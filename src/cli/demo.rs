@@ -11,7 +11,7 @@ use super::{fit, forecast, output, serve};
 use crate::app::demo::{self, Demo, Wish};
 use crate::app::document::token::TokenRequest;
 use crate::app::fit::FitRequest;
-use crate::app::forecast::{ForecastRequest, cut_days};
+use crate::app::forecast::{FitChoice, ForecastRequest, cut_days};
 use crate::app::operator;
 use crate::app::{Db, database};
 use crate::clock::{Clock as _, SystemClock};
@@ -135,6 +135,7 @@ async fn once(db: &Db, demo: &Demo, json: bool) -> Result<(), Failure> {
         season: demo.today.year(),
         as_of: Some(demo.today),
         today: demo.today,
+        fits: FitChoice::Published,
     };
     let mut forecasts = crate::app::forecast::forecast(db, &SystemClock, &request).await?;
     for one in &mut forecasts {

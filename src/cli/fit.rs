@@ -3,8 +3,9 @@
 use super::args::FitArgs;
 use super::failure::{Failure, Mend as _};
 use super::open;
-use super::output::Progress;
+use super::output::{self, Progress};
 use crate::app::Db;
+use crate::app::document::{FitDocument, List};
 use crate::app::fit::{FitRequest, TaxonOutcome, fit_watershed};
 use crate::clock::SystemClock;
 use crate::config::Settings;
@@ -15,7 +16,11 @@ pub(super) async fn run(args: &FitArgs, settings: &Settings) -> Result<(), Failu
     let request = FitRequest { watershed: args.watershed.clone(), taxon: args.taxon.clone(), through: args.through };
     let outcomes = with_progress(&db, &request).await;
     db.close().await;
-    let without: Vec<String> = outcomes?.iter().filter(|o| o.fit.is_none()).map(name).collect();
+    let outcomes = outcomes?;
+    if args.json {
+        output::json(&List::whole(outcomes.iter().filter_map(|o| o.fit.as_ref()).map(FitDocument::from).collect()))?;
+    }
+    let without: Vec<String> = outcomes.iter().filter(|o| o.fit.is_none()).map(name).collect();
     if without.is_empty() {
         return Ok(());
     }

@@ -6,7 +6,7 @@ use super::args::ForecastArgs;
 use super::failure::{Failure, Mend as _};
 use super::{open, output};
 use crate::app::document::{ForecastDocument, List};
-use crate::app::forecast::{ForecastRequest, forecast};
+use crate::app::forecast::{FitChoice, ForecastRequest, forecast};
 use crate::clock::{Clock as _, SystemClock};
 use crate::config::Settings;
 use crate::domain::forecast::{DateQuantiles, ForecastDay};
@@ -22,6 +22,7 @@ pub(super) async fn run(args: &ForecastArgs, settings: &Settings) -> Result<(), 
         season: args.season,
         as_of: args.as_of,
         today: args.as_of.unwrap_or_else(|| SystemClock.now().date_naive()),
+        fits: FitChoice::Latest,
     };
     let forecasts = forecast(&db, &SystemClock, &request).await;
     db.close().await;

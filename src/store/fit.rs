@@ -73,6 +73,19 @@ pub async fn latest_fit(tx: &mut Tx, watershed: &Slug, taxon: &Slug, brood: u8) 
     tx.row("fit", SQL, args![watershed_id, taxon_id, brood]).await?.as_ref().map(read_fit).transpose()
 }
 
+/// The fit to publish from: the last one that saw all data; the last one of any kind without such.
+///
+/// # Errors
+/// [`StoreError::UnknownReference`] for the watershed or taxon.
+pub async fn fit_to_publish(tx: &mut Tx, watershed: &Slug, taxon: &Slug, brood: u8) -> Result<Option<Fit>, StoreError> {
+    const SQL: &str = SELECT!(
+        "WHERE f.watershed_id = $1 AND f.taxon_id = $2 AND f.brood = $3 \
+         ORDER BY CASE WHEN f.through_date IS NULL THEN 0 ELSE 1 END, f.sequence DESC LIMIT 1"
+    );
+    let (watershed_id, taxon_id) = (watershed_id(tx, watershed).await?, taxon_id(tx, taxon).await?);
+    tx.row("fit", SQL, args![watershed_id, taxon_id, brood]).await?.as_ref().map(read_fit).transpose()
+}
+
 /// The fits stored last for every taxon and brood of a watershed, by taxon and brood.
 ///
 /// # Errors

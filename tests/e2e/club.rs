@@ -8,7 +8,7 @@ use subimago::app::database::open;
 use subimago::app::demo::{Demo, Wish, prepare};
 use subimago::app::document::ForecastDocument;
 use subimago::app::fit::{FitRequest, fit_watershed};
-use subimago::app::forecast::{ForecastRequest, forecast};
+use subimago::app::forecast::{FitChoice, ForecastRequest, forecast};
 use subimago::clock::FixedClock;
 use subimago::domain::{Fit, Forecast, Reading, ReadingTime, Record, Slug};
 use subimago::store::{Span, place, reading, record, taxon};
@@ -100,6 +100,7 @@ impl Club {
             season: today.year(),
             as_of,
             today: as_of.unwrap_or(today),
+            fits: FitChoice::Latest,
         };
         forecast(&self.db, &CLOCK(), &request).await.unwrap()
     }

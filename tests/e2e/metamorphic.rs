@@ -57,13 +57,8 @@ async fn reversed_rows_give_the_same_forecast_and_ten_days_move_it_by_ten() {
                 date(&known, &b) - date(&plain, &a)
             })
             .collect();
-        let mut sorted = moved.clone();
-        sorted.sort_by(f64::total_cmp);
         println!("{weights:?}: moved by {moved:.1?}");
-        assert!((sorted[sorted.len() / 2] - 10.0).abs() <= 1.0, "{weights:?}: moved by {moved:?} d");
-        // The aim is one day on every reach. Two reaches miss it on the calendar clock, by three to four
-        // days and for a reason not yet known: this bound only keeps that from growing.
-        assert!(moved.iter().all(|m| (m - 10.0).abs() <= 4.0), "{weights:?}: moved by {moved:?} d");
+        assert!(moved.iter().all(|m| (m - 10.0).abs() <= 1.0), "{weights:?}: moved by {moved:?} d");
     }
 }
 

@@ -14,7 +14,7 @@ use subimago::model::laplace::{approximate, mode_from};
 use subimago::model::likelihood::time_of_day::Midnight;
 use subimago::model::optimise::Stop;
 use subimago::model::posterior::layout::{D50, LOG_SIGMA, Layout, TB};
-use subimago::model::posterior::{Dataset, Hours, Objective, Observation, Outcome, Prior, Unit};
+use subimago::model::posterior::{Dataset, Hours, Objective, Observation, Outcome, Prior, Protocol, Unit};
 
 use crate::reference::reference_priors;
 use crate::world::{Truth, World};
@@ -56,6 +56,7 @@ fn visits(world: &World, site: usize, year: usize, records: Records) -> Vec<Obse
         from_day: v.day - 1,
         to_day: v.day,
         outcome: if records == Records::Classes { Outcome::Class(v.class) } else { Outcome::Count(v.count) },
+        protocol: Protocol::Visit,
         log_effort: v.log_effort_term,
         hours: Some(Hours { start: v.hour_start, end: v.hour_end, water_c: v.water_c }),
         x: [v.cloud, v.flow],
@@ -69,6 +70,7 @@ fn traps(world: &World, site: usize, year: usize) -> Vec<Observation> {
         from_day: t.day_from,
         to_day: t.day_to,
         outcome: Outcome::Count(t.count),
+        protocol: Protocol::Trap,
         log_effort: t.traps.ln(),
         hours: None,
         x: [0.0; 2],

@@ -7,7 +7,7 @@ use serde_json::Value;
 use subimago::model::clock::Drivers;
 use subimago::model::likelihood::time_of_day::Midnight;
 use subimago::model::posterior::layout::{BETA, D50, DC, H0, H1, LOG_B, LOG_GAPS, LOG_SH, LOG_SIGMA, Layout, TAU1, TB};
-use subimago::model::posterior::{Dataset, Hours, Observation, Outcome, Prior, Priors, Unit};
+use subimago::model::posterior::{Dataset, Hours, Observation, Outcome, Prior, Priors, Protocol, Unit};
 
 use crate::table::{number, path, rows};
 
@@ -45,6 +45,7 @@ pub(crate) fn golden() -> Golden {
             from_day: day - 1,
             to_day: day,
             outcome: Outcome::Class(number(&row, "abundance_class") as usize),
+            protocol: Protocol::Visit,
             log_effort: number(&row, "log_effort_term"),
             hours: Some(Hours {
                 start: number(&row, "hour_start"),

@@ -61,6 +61,8 @@ async fn the_last_stored_fit_is_the_latest(db: Db) {
     }
     let latest = fit::latest_fit(&mut tx, &ostrey, &rhodani, 1).await.expect("reads");
     assert_eq!(latest.as_ref(), Some(&new), "even where the clock went back in between");
+    let whole = fit::fit_to_publish(&mut tx, &ostrey, &rhodani, 1).await.expect("reads");
+    assert_eq!(whole.as_ref(), Some(&old), "a trial on older data is not published");
     let latest = fit::latest_fits(&mut tx, &ostrey).await.expect("reads");
     assert_eq!(latest, [other.clone(), new.clone(), second_brood.clone()]);
     let all = fit::fits(&mut tx, &ostrey, None, 50).await.expect("reads");

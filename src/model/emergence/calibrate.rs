@@ -12,59 +12,34 @@ use rand::SeedableRng;
 use rand_pcg::Pcg64;
 
 use crate::domain::fit::ClockKind;
-use crate::domain::forecast::MILESTONE_SHARES;
-use crate::model::posterior::{Dataset, Outcome};
+use crate::model::posterior::Dataset;
 
 use super::draws::Target;
 use super::fit_clock::FittedClock;
 use super::schedule::{Schedule, for_site, open_year, schedule_of};
-use super::simulate::{self, CLASS_NUMBERS, LEAST_CATCH};
+use super::shown::{Scale, Shown};
+use super::simulate;
 
 /// Site-years with observed dates needed before dates are shifted.
 const LEAST_SITE_YEARS: usize = 6;
-/// Share of a season's catch at its first visit from which its dates are not believed.
-const FIRST_VISIT_SHARE: f64 = 0.1;
 /// Draws per site-year.
 const DRAWS: usize = 160;
 /// Seed of the draws: the shift must not depend on the caller.
 const SEED: u64 = 0x0ca1_1b4a;
 
-/// Dates that the records of each site-year show, by index of the unit.
+/// Dates that the records of each site-year show on `scale`, by index of the unit.
 #[must_use]
-pub fn observed_dates(data: &Dataset) -> BTreeMap<usize, [f64; 5]> {
-    let mut found = BTreeMap::new();
+pub fn observed_dates(data: &Dataset, scale: &Scale) -> BTreeMap<usize, [f64; 5]> {
     let open = open_year(data);
-    for (index, unit) in data.units.iter().enumerate().filter(|(_, unit)| Some(unit.year) != open) {
-        let mut by_day: BTreeMap<usize, f64> = BTreeMap::new();
-        let mut total = 0.0;
-        for o in &unit.observations {
-            let (value, insects) = match o.outcome {
-                Outcome::Count(count) => (f64::from(count) / o.log_effort.exp(), f64::from(count)),
-                Outcome::Class(class) => (CLASS_NUMBERS[class], if class > 0 { LEAST_CATCH } else { 0.0 }),
-                Outcome::Seen => (1.0, LEAST_CATCH),
-                Outcome::First { .. } => continue,
-            };
-            let day = by_day.entry(o.to_day).or_default();
-            *day = day.max(value);
-            total += insects;
-        }
-        let shown: Vec<(f64, f64)> = by_day.into_iter().map(|(day, value)| (day as f64, value)).collect();
-        // Where the first visit already holds a tenth of the catch, nobody saw the season begin.
-        let sum: f64 = shown.iter().map(|(_, value)| value).sum();
-        if shown.first().is_some_and(|(_, value)| *value >= FIRST_VISIT_SHARE * sum) {
-            continue;
-        }
-        if let Some(days) = simulate::dates(&shown, total, &MILESTONE_SHARES) {
-            found.insert(index, days);
-        }
-    }
-    found
+    let closed = data.units.iter().enumerate().filter(|(_, unit)| Some(unit.year) != open);
+    closed.filter_map(|(index, unit)| Some((index, Shown::observed(unit, scale)?.dates()?))).collect()
 }
 
 /// The shift per milestone, days; zero with too few site-years.
 #[must_use]
 pub fn calibration(fit: &FittedClock, data: &Dataset, schedules: &[Schedule]) -> [f64; 5] {
-    let observed = observed_dates(data);
+    let scale = Scale::of(fit);
+    let observed = observed_dates(data, &scale);
     if observed.len() < LEAST_SITE_YEARS {
         return [0.0; 5];
     }
@@ -82,8 +57,8 @@ pub fn calibration(fit: &FittedClock, data: &Dataset, schedules: &[Schedule]) ->
         for k in 0..DRAWS {
             let Some(season) = fit.draw(&data.climate, target, &mut rng) else { continue };
             let completed = season.completed(&unit.drivers);
-            let (shown, total) = simulate::records(&season, &completed, usual[k % usual.len()], 1.0, &mut rng);
-            if let Some(days) = simulate::dates(&shown, total, &MILESTONE_SHARES) {
+            let shown = simulate::records(&season, &completed, usual[k % usual.len()], &scale, &mut rng);
+            if let Some(days) = shown.dates() {
                 drawn.iter_mut().zip(days).for_each(|(list, day)| list.push(day));
             }
         }

@@ -7,7 +7,7 @@
 use serde::{Deserialize, Serialize};
 use statrs::function::beta::beta_reg;
 
-use crate::model::posterior::{Dataset, Outcome};
+use crate::model::posterior::{Dataset, Observation, Outcome, Protocol};
 
 /// Class limits and the usual way of counting.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
@@ -18,6 +18,8 @@ pub struct CountClasses {
     pub usual_days: usize,
     /// Usual log effort.
     pub usual_log_effort: f64,
+    /// Whose counts these are: a trap's where there is one, else those of visits.
+    pub protocol: Protocol,
 }
 
 impl CountClasses {
@@ -27,7 +29,10 @@ impl CountClasses {
         let mut positive = Vec::new();
         let mut days = Vec::new();
         let mut efforts = Vec::new();
-        for observation in data.units.iter().flat_map(|u| &u.observations) {
+        let counts = || data.units.iter().flat_map(|u| &u.observations);
+        let trapped = |o: &Observation| o.protocol == Protocol::Trap && matches!(o.outcome, Outcome::Count(_));
+        let protocol = if counts().any(trapped) { Protocol::Trap } else { Protocol::Visit };
+        for observation in counts().filter(|o| o.protocol == protocol) {
             if let Outcome::Count(count) = observation.outcome {
                 if count > 0 {
                     positive.push(f64::from(count) / observation.log_effort.exp());
@@ -52,6 +57,7 @@ impl CountClasses {
             tertiles: [at(1.0 / 3.0), at(2.0 / 3.0)],
             usual_days: days[days.len() / 2].max(1),
             usual_log_effort: efforts[efforts.len() / 2],
+            protocol,
         })
     }
 
@@ -100,7 +106,12 @@ mod tests {
 
     #[test]
     fn probabilities_sum_to_one_and_follow_the_mean() {
-        let classes = CountClasses { tertiles: [1.0, 6.0], usual_days: 7, usual_log_effort: 5.0_f64.ln() };
+        let classes = CountClasses {
+            tertiles: [1.0, 6.0],
+            usual_days: 7,
+            usual_log_effort: 5.0_f64.ln(),
+            protocol: Protocol::Trap,
+        };
         let low = classes.probabilities(0.5, 1.0);
         let high = classes.probabilities(200.0, 1.0);
         assert!((low.iter().sum::<f64>() - 1.0).abs() < 1e-12 && low[0] > high[0] && high[3] > low[3]);

@@ -6,9 +6,10 @@ use rand_distr::{Distribution, StandardNormal};
 use crate::domain::fit::ClockKind;
 use crate::model::clock::{ClockRun, Drivers};
 use crate::model::curve::Curve;
-use crate::model::posterior::Layout;
-use crate::model::posterior::layout::{BETA, D50, DC, TB};
+use crate::model::likelihood::time_of_day::{Midnight, REFERENCE_WATER_C, hours_terms};
+use crate::model::posterior::layout::{BETA, D50, DC, H0, H1, TB};
 use crate::model::posterior::objective::Common;
+use crate::model::posterior::{Hours, Layout, Protocol};
 
 use super::fit_clock::FittedClock;
 use super::fitted::CalendarForm;
@@ -83,6 +84,8 @@ pub struct DrawnSeason {
     pub common: Common,
     /// Log level of counts.
     pub alpha: f64,
+    /// How much more a trap catches, log scale.
+    pub trap_level: f64,
     /// Level of the site and season.
     pub level: f64,
     /// The whole parameter vector.
@@ -111,7 +114,9 @@ impl FittedClock {
         let level = pick(target.unit.map(|i| layout.level(i)), sds.unit_level, fresh[4]);
         let split = pick(target.unit.map(|i| layout.split(i)), sds.unit_split, fresh[5]);
 
-        let reference = ClockRun::new(self.clock, climate, theta[TB], theta[DC], climate.len()).at(theta[D50]);
+        // Nothing after the median day is needed.
+        let days = (theta[D50].ceil().max(0.0) as usize + 1).min(climate.len());
+        let reference = ClockRun::new(self.clock, climate, theta[TB], theta[DC], days).at(theta[D50]);
         if reference.c <= 0.0 {
             return None;
         }
@@ -125,6 +130,7 @@ impl FittedClock {
             curve,
             common,
             alpha: theta[layout.alpha()],
+            trap_level: theta[layout.trap_level()],
             level: a + level,
             theta,
         })
@@ -139,11 +145,20 @@ impl DrawnSeason {
         run.c.iter().map(|&c| self.curve.completed(c)).collect()
     }
 
-    /// Mean catch of a trap (or a whole-day visit count) with `log_effort` over a share `q`
-    /// (strays included).
+    /// Mean catch with `log_effort` from a share `seen` (strays included, hours counted in).
     #[must_use]
-    pub fn mean_catch(&self, q: f64, log_effort: f64) -> f64 {
-        (self.alpha + self.level + q.ln() + log_effort).exp()
+    pub fn mean_catch(&self, seen: f64, log_effort: f64, protocol: Protocol) -> f64 {
+        let trapped = if protocol == Protocol::Trap { self.trap_level } else { 0.0 };
+        (self.alpha + trapped + self.level + seen.ln() + log_effort).exp()
+    }
+
+    /// Share of a day's emergence within `hours`, 1 for whole days.
+    #[must_use]
+    pub fn hours_share(&self, hours: Option<&Hours>) -> f64 {
+        hours.map_or(1.0, |h| {
+            let peak = self.theta[H0] + self.theta[H1] * (h.water_c - REFERENCE_WATER_C);
+            hours_terms(h.start, h.end, peak, self.common.spread, Midnight::Wraps).value
+        })
     }
 
     /// Class scale at intensity `log_intensity` (log q + log S + effort), usual weather.

@@ -4,11 +4,11 @@ use crate::domain::fit::ClockKind;
 use crate::model::clock::ClockRun;
 use crate::model::laplace::{Laplace, approximate, mode_from};
 use crate::model::optimise::Stop;
-use crate::model::posterior::layout::D50;
-use crate::model::posterior::{Dataset, Layout, Objective, Outcome, Priors};
+use crate::model::posterior::layout::{D50, DC, TB};
+use crate::model::posterior::{Dataset, Layout, Objective, Outcome, Priors, Unit};
 
 use super::effects::{EffectSds, Present};
-use super::prior::{TaxonPrior, log_slope_per_day, mean_positive_day, priors};
+use super::prior::{LOGIT_90, TaxonPrior, log_slope_per_day, mean_positive_day, priors};
 
 /// Days around the first guess of the median from which the search starts: the surface has false
 /// modes, and its far field is flat.
@@ -61,6 +61,8 @@ pub fn fit_clock_from(
     let prior = priors(clock, data, taxon, two_parts, &effects)?;
     let objective = Objective { clock, data, priors: &prior, two_parts };
     let guess = mean_positive_day(data).unwrap_or(day);
+    // Orders and families hold late species that fly after the last visit; a species does not.
+    let in_doubt = two_parts && taxon.species;
     let mut best: Option<(Vec<f64>, f64)> = None;
     let mut starts: Vec<Vec<f64>> =
         START_OFFSETS_DAYS.iter().map(|offset| starting_point(data, &prior, guess + offset)).collect();
@@ -75,11 +77,24 @@ pub fn fit_clock_from(
     }
     for start in starts {
         let (theta, value) = mode_from(&objective, &start, SEARCH);
-        if value.is_finite() && best.as_ref().is_none_or(|(_, lowest)| value < *lowest) {
+        let proper = value.is_finite() && (!in_doubt || second_part_is_seen(clock, data, &theta));
+        if proper && best.as_ref().is_none_or(|(_, lowest)| value < *lowest) {
             best = Some((theta, value));
         }
     }
-    refine(clock, data, taxon, two_parts, effects, slope, best?.0, EFFECT_ROUNDS)
+    let fit = refine(clock, data, taxon, two_parts, effects, slope, best?.0, EFFECT_ROUNDS)?;
+    (!in_doubt || second_part_is_seen(clock, data, &fit.laplace.mode)).then_some(fit)
+}
+
+/// Whether somebody looked once the second part had begun (its 10 % point). A second part wholly
+/// behind the last visit is a false mode: insects that nobody could have seen, a level in disguise.
+fn second_part_is_seen(clock: ClockKind, data: &Dataset, theta: &[f64]) -> bool {
+    let layout = Layout::of(data);
+    let reference = ClockRun::new(clock, &data.climate, theta[TB], theta[DC], data.climate.len());
+    let last = data.units.iter().map(Unit::last_day).max().unwrap_or(0).min(data.climate.len());
+    let begins =
+        reference.at(theta[D50]).c.ln() + theta[layout.log_gap()].exp() - LOGIT_90 * theta[layout.log_sigma2()].exp();
+    begins <= reference.c[last].ln()
 }
 
 /// Fits `data`, a part of what `full` saw, starting from `full`'s mode.

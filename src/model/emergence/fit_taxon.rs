@@ -28,10 +28,10 @@ const LEAST_BEFORE_FIFTH: usize = 3;
 /// A gate that opens at a shorter day is a start date in disguise.
 const GATE_AS_START_HOURS: f64 = 11.0;
 
-/// Gain in log evidence that a second part must bring: a brood of one species has one part unless
-/// the records speak strongly; orders and families hold many species.
-const EVIDENCE_SPECIES: f64 = 6.0;
-const EVIDENCE_GROUP: f64 = 2.0;
+/// A species keeps one part when its 10 % and 50 % dates meet those of the records so closely, days.
+const ONE_PART_MEETS_DAYS: f64 = 3.0;
+/// Gain in log evidence that a second part must bring.
+const EVIDENCE_GAIN: f64 = 2.0;
 
 /// What a fit is given.
 #[derive(Debug, Clone)]
@@ -121,18 +121,26 @@ pub fn fit_taxon(input: &FitInput) -> Option<FittedTaxon> {
     })
 }
 
-/// One part or two: whichever has the higher evidence, two only with enough positives to place it.
+/// One part or two. A species has one if its dates come out right with it; above that rank, and
+/// where they do not, the evidence decides, given enough positives to place a second part.
 fn fit_best_shape(clock: ClockKind, data: &Dataset, prior: &TaxonPrior) -> Option<FittedClock> {
     let one = fit_clock(clock, data, prior, false);
     let positives = positive_records(data);
-    if positives < 3 * LEAST_POSITIVE {
+    if positives < 3 * LEAST_POSITIVE || prior.one_of_several {
         return one;
     }
-    let gain = if prior.species { EVIDENCE_SPECIES } else { EVIDENCE_GROUP };
+    if prior.species
+        && let Some(fit) = &one
+    {
+        let [_, onset, half, ..] = calibration(fit, data, &schedules(data));
+        if onset.abs().max(half.abs()) <= ONE_PART_MEETS_DAYS {
+            return one;
+        }
+    }
     let two = fit_clock_from(clock, data, prior, true, one.as_ref());
     match (one, two) {
         (Some(one), Some(two)) => {
-            Some(if two.laplace.log_evidence > one.laplace.log_evidence + gain { two } else { one })
+            Some(if two.laplace.log_evidence > one.laplace.log_evidence + EVIDENCE_GAIN { two } else { one })
         }
         (one, two) => one.or(two),
     }

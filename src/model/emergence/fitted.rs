@@ -80,7 +80,7 @@ impl FittedTaxon {
 }
 
 /// Version of [`FittedForm`].
-const FORM: u32 = 1;
+const FORM: u32 = 2;
 
 /// A fitted taxon as text.
 #[derive(Debug, Serialize, Deserialize)]

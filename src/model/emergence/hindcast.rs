@@ -8,9 +8,6 @@ use crate::model::curve::with_strays;
 use crate::model::likelihood::first_sighting::first_sighting_terms;
 use crate::model::likelihood::negative_binomial::count_terms;
 use crate::model::likelihood::ordinal::{class_terms, seen_terms};
-use crate::model::likelihood::time_of_day::REFERENCE_WATER_C;
-use crate::model::likelihood::time_of_day::hours_terms;
-use crate::model::posterior::layout::{H0, H1};
 use crate::model::posterior::objective::FIRST_SIGHTING_LOGIT;
 use crate::model::posterior::{Dataset, Observation, Outcome, Unit};
 
@@ -36,12 +33,17 @@ pub fn log_scores(
     let mut rng = Pcg64::seed_from_u64(SEED ^ ((unit.site as u64) << 32) ^ unit.year as u64);
     let mut sums = vec![0.0; unit.observations.len()];
     let mut run = ClockRun::default();
+    let mut ran = None;
     let mut n = 0.0;
     for _ in 0..DRAWS {
         let Some(drawn) = fit.draw(&training.climate, target, &mut rng) else { continue };
-        run.refill(fit.clock, &unit.drivers, drawn.base_temp_c, drawn.gate_hours, unit.last_day());
+        let thresholds = Some((drawn.base_temp_c, drawn.gate_hours));
+        if ran != thresholds {
+            run.refill(fit.clock, &unit.drivers, drawn.base_temp_c, drawn.gate_hours, unit.last_day());
+            ran = thresholds;
+        }
         for (sum, observation) in sums.iter_mut().zip(&unit.observations) {
-            *sum += log_prob(&drawn, &run, observation, training).exp();
+            *sum += log_prob(&drawn, &run, observation).exp();
         }
         n += 1.0;
     }
@@ -49,7 +51,7 @@ pub fn log_scores(
 }
 
 /// log P(observation) under one draw.
-fn log_prob(drawn: &DrawnSeason, run: &ClockRun, o: &Observation, data: &Dataset) -> f64 {
+fn log_prob(drawn: &DrawnSeason, run: &ClockRun, o: &Observation) -> f64 {
     let (c0, c1) = (run.c[o.from_day], run.c[o.to_day]);
     if let Outcome::First { looked_before } = o.outcome {
         let (c0, days) = if looked_before { (c0, o.to_day - o.from_day) } else { (0.0, o.to_day) };
@@ -58,15 +60,12 @@ fn log_prob(drawn: &DrawnSeason, run: &ClockRun, o: &Observation, data: &Dataset
     }
     let share = drawn.curve.completed(c1) - drawn.curve.completed(c0);
     let q = with_strays(share, (o.to_day - o.from_day) as f64);
-    let hours = o.hours.map_or(1.0, |h| {
-        let peak = drawn.theta[H0] + drawn.theta[H1] * (h.water_c - REFERENCE_WATER_C);
-        hours_terms(h.start, h.end, peak, drawn.common.spread, data.midnight).value
-    });
-    let base = q.ln() + hours.ln() + o.log_effort;
+    let seen = q * drawn.hours_share(o.hours.as_ref());
+    let base = seen.ln() + o.log_effort;
     let effects: f64 = drawn.beta().iter().zip(&o.x).map(|(b, x)| b * x).sum();
     match o.outcome {
         Outcome::Count(count) => {
-            let mean = (drawn.alpha + drawn.level + base + effects / drawn.common.b).exp();
+            let mean = drawn.mean_catch(seen, o.log_effort + effects / drawn.common.b, o.protocol);
             count_terms(count, mean, drawn.common.theta).log_prob
         }
         Outcome::Class(class) => class_terms(drawn.eta(base) + effects, &drawn.common.tau, class).log_prob,

@@ -14,6 +14,7 @@ pub mod prior;
 pub mod schedule;
 pub mod season;
 pub mod select;
+pub mod shown;
 pub mod simulate;
 
 pub use draws::{DrawnSeason, NewYear, Target};

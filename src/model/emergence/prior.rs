@@ -8,12 +8,12 @@ use crate::model::clock::ClockRun;
 use crate::model::likelihood::time_of_day::REFERENCE_WATER_C;
 use crate::model::posterior::data::COVARIATES;
 use crate::model::posterior::layout::{BETA, D50, DC, H0, H1, LOG_B, LOG_GAPS, LOG_SH, LOG_SIGMA, TAU1, TB};
-use crate::model::posterior::{Dataset, Layout, Outcome, Prior, Priors};
+use crate::model::posterior::{Dataset, Layout, Outcome, Prior, Priors, Protocol};
 
 use super::effects::EffectSds;
 
 /// logit(0.9) and minus logit(0.1): days from 10 % to 50 % of a logistic, per scale unit.
-const LOGIT_90: f64 = 2.197_224_577_336_219_4;
+pub const LOGIT_90: f64 = 2.197_224_577_336_219_4;
 /// Days after the first part's median at which a second part is expected, before data speak.
 const SECOND_PART_DAYS: f64 = 60.0;
 
@@ -26,6 +26,8 @@ pub struct TaxonPrior {
     pub median_day: Option<(f64, f64)>,
     /// True for a species or species group, false above that rank: wider curves.
     pub species: bool,
+    /// True for one of several broods: it has one part, since what lies behind it is the next brood.
+    pub one_of_several: bool,
     /// Hour of peak, local mean solar time, and its sd.
     pub hour: Option<(f64, f64)>,
 }
@@ -100,6 +102,13 @@ pub fn priors(
     if has(|o| matches!(o, Outcome::Count(_))) {
         p[layout.alpha()] = Prior::normal(0.0, 5.0);
         p[layout.log_theta()] = Prior::normal(0.0, 1.0);
+        let counted = |protocol| {
+            let all = || data.units.iter().flat_map(|u| &u.observations);
+            all().any(|o| o.protocol == protocol && matches!(o.outcome, Outcome::Count(_)))
+        };
+        if counted(Protocol::Trap) && counted(Protocol::Visit) {
+            p[layout.trap_level()] = Prior::normal(0.0, 3.0);
+        }
     }
     p[layout.log_first()] = if has(|o| matches!(o, Outcome::First { .. })) {
         Prior::normal(log_width(width_days * 0.5, slope), width_sd)

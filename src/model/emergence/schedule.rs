@@ -4,7 +4,9 @@ use std::collections::BTreeMap;
 
 use serde::{Deserialize, Serialize};
 
-use crate::model::posterior::{Dataset, Outcome, Unit};
+use crate::model::posterior::{Dataset, Hours, Outcome, Protocol, Unit};
+
+use super::shown::telling;
 
 /// One usual visit.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
@@ -17,6 +19,8 @@ pub struct UsualVisit {
     pub log_effort: f64,
     /// True when insects are counted, false when a class is noted.
     pub counted: bool,
+    /// Hours watched; `None` for whole days.
+    pub hours: Option<Hours>,
 }
 
 /// The visits of one past season at one site.
@@ -24,14 +28,14 @@ pub struct UsualVisit {
 pub struct Schedule {
     /// The site.
     pub site: usize,
-    /// In order of day.
+    /// How it was looked at.
+    pub protocol: Protocol,
+    /// In order of day, one a day.
     pub visits: Vec<UsualVisit>,
 }
 
 /// A last season whose visits end so many days before the usual end is still running.
 const OPEN_DAYS: usize = 21;
-/// A season needs this many visits to serve as a model of the next.
-const LEAST_VISITS: usize = 4;
 
 /// The schedules of `data`, one per site-year with enough visits; first sightings have none.
 #[must_use]
@@ -56,23 +60,23 @@ pub fn open_year(data: &Dataset) -> Option<usize> {
     (last + OPEN_DAYS < usual).then_some(year)
 }
 
-/// The visits made in one site-year; `None` with too few.
+/// The visits made in one site-year that tell its dates; `None` with too few.
 #[must_use]
 pub fn schedule_of(unit: &Unit) -> Option<Schedule> {
-    let mut visits: Vec<UsualVisit> = unit
-        .observations
-        .iter()
-        .filter(|o| !matches!(o.outcome, Outcome::First { .. }))
+    let (protocol, list) = telling(unit)?;
+    let mut visits: Vec<UsualVisit> = list
+        .into_iter()
         .map(|o| UsualVisit {
             from_day: o.from_day,
             to_day: o.to_day,
             log_effort: o.log_effort,
             counted: matches!(o.outcome, Outcome::Count(_)),
+            hours: o.hours,
         })
         .collect();
     visits.sort_by_key(|v| (v.to_day, v.from_day));
     visits.dedup_by_key(|v| v.to_day);
-    (visits.len() >= LEAST_VISITS).then_some(Schedule { site: unit.site, visits })
+    Some(Schedule { site: unit.site, protocol, visits })
 }
 
 /// The schedules to draw from for `site`: its own, else (fewer than two) all of the watershed.

@@ -14,6 +14,7 @@ use crate::model::likelihood::time_of_day::{Midnight, hours_terms};
 use super::draws::{DrawnSeason, NewYear, Target};
 use super::fitted::{FittedTaxon, Member};
 use super::schedule::for_site;
+use super::shown::Scale;
 use super::simulate;
 
 /// A log score of zero probability is infinite: so much uniform is mixed into published classes.
@@ -114,7 +115,8 @@ fn one_draw(
             if let Some(limits) = fitted.count_classes.filter(|_| !fitted.has_classes) {
                 let from = day.saturating_sub(limits.usual_days);
                 let q = with_strays(completed[day] - completed[from], (day - from) as f64);
-                limits.probabilities(drawn.mean_catch(q, limits.usual_log_effort), drawn.common.theta)
+                let mean = drawn.mean_catch(q, limits.usual_log_effort, limits.protocol);
+                limits.probabilities(mean, drawn.common.theta)
             } else {
                 let q = with_strays(completed[day] - completed[day - 1], 1.0);
                 class_probabilities(drawn.eta(q.ln() + hours_share.ln()), &drawn.common.tau)
@@ -123,8 +125,8 @@ fn one_draw(
         .collect();
     let dates = match schedule {
         Some(schedule) => {
-            let (shown, total) = simulate::records(drawn, &completed, schedule, hours_share, rng);
-            simulate::dates(&shown, total, &MILESTONE_SHARES).map(|mut dates| {
+            let shown = simulate::records(drawn, &completed, schedule, &Scale::of(&member.fit), rng);
+            shown.dates().map(|mut dates| {
                 dates.iter_mut().zip(member.calibration_days).for_each(|(date, shift)| *date += shift);
                 dates
             })

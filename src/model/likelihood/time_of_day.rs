@@ -10,6 +10,9 @@ pub const EVEN_SHARE: f64 = 0.02;
 /// Water temperature at which h* = h0, degrees Celsius.
 pub const REFERENCE_WATER_C: f64 = 12.0;
 
+/// Spreads from the peak beyond which nothing is left in double precision.
+const FAR: f64 = 9.0;
+
 /// Whether the hours of a day close to a circle.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Midnight {
@@ -40,6 +43,9 @@ pub fn hours_terms(start: f64, end: f64, peak: f64, spread: f64, midnight: Midni
     let (mut mass, mut d_peak, mut d_spread) = (0.0, 0.0, 0.0);
     for shift in shifts {
         let (z1, z2) = ((start - peak - shift) / spread, (end - peak - shift) / spread);
+        if z1.min(z2) > FAR || z1.max(z2) < -FAR {
+            continue;
+        }
         let (n1, n2) = (normal_density(z1), normal_density(z2));
         mass += normal_cdf(z2) - normal_cdf(z1);
         d_peak -= (n2 - n1) / spread;

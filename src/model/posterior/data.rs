@@ -2,6 +2,8 @@
 
 use std::sync::Arc;
 
+use serde::{Deserialize, Serialize};
+
 use crate::model::clock::Drivers;
 use crate::model::likelihood::time_of_day::Midnight;
 
@@ -9,7 +11,7 @@ use crate::model::likelihood::time_of_day::Midnight;
 pub const COVARIATES: usize = 2;
 
 /// Hours watched, local mean solar time; `end` above `start`, past 24 when over midnight.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
 pub struct Hours {
     /// Start.
     pub start: f64,
@@ -17,6 +19,15 @@ pub struct Hours {
     pub end: f64,
     /// Water temperature at the time, degrees Celsius; moves the expected hour.
     pub water_c: f64,
+}
+
+/// How a record came about: catches of different ways are not of one unit.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+pub enum Protocol {
+    /// Somebody watched.
+    Visit,
+    /// A trap stood.
+    Trap,
 }
 
 /// What was found.
@@ -44,6 +55,8 @@ pub struct Observation {
     pub to_day: usize,
     /// What was found.
     pub outcome: Outcome,
+    /// How.
+    pub protocol: Protocol,
     /// Log effort: 0.5 ln(people) for visits, ln(traps) for traps.
     pub log_effort: f64,
     /// Hours watched; `None` for whole days (S = 1).

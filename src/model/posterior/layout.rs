@@ -2,8 +2,8 @@
 //!
 //! Order: Tb, Dc, d50, log sigma, log b, tau1, log gaps (2), h0, h1, log sh, beta, u by site,
 //! v by year, a by site; then what only some data need: second part (log gap, log sigma, logit
-//! share), counts (alpha, log theta), first sightings (log scale), and per site-year: shift of the
-//! curve, shift of the split, level.
+//! share), counts (alpha, log theta, level of traps), first sightings (log scale), and per site-year:
+//! shift of the curve, shift of the split, level.
 
 use super::data::{COVARIATES, Dataset};
 
@@ -42,7 +42,7 @@ pub struct Layout {
 }
 
 /// Number of parameters after the site and year effects that are not per site-year.
-const EXTRAS: usize = 6;
+const EXTRAS: usize = 7;
 
 impl Layout {
     /// The layout for `data`.
@@ -109,6 +109,12 @@ impl Layout {
     #[must_use]
     pub fn log_first(self) -> usize {
         self.core_len() + 5
+    }
+
+    /// How much more a trap catches than a visit counts, log scale; zero unless both exist.
+    #[must_use]
+    pub fn trap_level(self) -> usize {
+        self.core_len() + 6
     }
 
     /// Shift of site-year `unit` on ln C.

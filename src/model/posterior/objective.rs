@@ -9,7 +9,7 @@ use crate::model::likelihood::negative_binomial::count_terms;
 use crate::model::likelihood::ordinal::{OrdinalTerms, class_terms, seen_terms};
 use crate::model::likelihood::time_of_day::{HoursTerms, Midnight, REFERENCE_WATER_C, hours_terms};
 
-use super::data::{COVARIATES, Dataset, Observation, Outcome, Unit};
+use super::data::{COVARIATES, Dataset, Observation, Outcome, Protocol, Unit};
 use super::layout::{BETA, D50, DC, H0, H1, LOG_B, LOG_GAPS, LOG_SH, LOG_SIGMA, Layout, TAU1, TB};
 use super::priors::Priors;
 
@@ -174,9 +174,14 @@ impl Objective<'_> {
         // g_base: derivative in the log intensity; g_level: in the level; g_x: in beta'x.
         let (log_prob, g_base, g_level, g_x, g_log_b) = match observation.outcome {
             Outcome::Count(count) => {
-                let mean = (theta[layout.alpha()] + level + base + effects / common.b).exp();
+                let trapped = observation.protocol == Protocol::Trap;
+                let catch = theta[layout.alpha()] + if trapped { theta[layout.trap_level()] } else { 0.0 };
+                let mean = (catch + level + base + effects / common.b).exp();
                 let terms = count_terms(count, mean, common.theta);
                 gradient[layout.alpha()] += terms.d_log_mean;
+                if trapped {
+                    gradient[layout.trap_level()] += terms.d_log_mean;
+                }
                 gradient[layout.log_theta()] += terms.d_theta * common.theta;
                 let g = terms.d_log_mean;
                 (terms.log_prob, g, g, g / common.b, -g * effects / common.b)
