@@ -12,5 +12,6 @@ pub mod posterior;
 pub mod quality;
 pub mod rate;
 pub mod record_checks;
+pub mod scores;
 pub mod temperature;
 pub mod thermal;
