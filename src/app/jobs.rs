@@ -9,10 +9,12 @@ use super::{AppError, Service};
 use crate::domain::job::{Job, JobState};
 use crate::domain::token::{Role, Token};
 use crate::domain::{Fit, Slug};
-use crate::store::{Tx, fit, job};
+use crate::store::{StoreError, Tx, fit, job};
 
 /// Kind of the job that fits a watershed and publishes its forecasts.
 pub const FIT: &str = "fit";
+/// Kind of the job that scores the forecasts of a watershed with years left out.
+pub const SKILL: &str = "skill";
 /// Queued jobs looked through for one that does the same.
 const LOOKED_THROUGH: u32 = 100;
 
@@ -47,6 +49,18 @@ pub async fn enqueue_fit(
         Some(job) => Ok(job),
         None => Ok(job::enqueue_job(tx, Uuid::now_v7(), watershed, FIT, &wanted, now).await?),
     }
+}
+
+/// Queues the scoring of `watershed` with years left out unless one is waiting already.
+///
+/// # Errors
+/// [`StoreError`], for example for an unknown watershed.
+pub async fn enqueue_skill(tx: &mut Tx, watershed: &Slug, now: DateTime<Utc>) -> Result<(), StoreError> {
+    let jobs = job::jobs(tx, watershed, LOOKED_THROUGH).await?;
+    if !jobs.iter().any(|job| job.state == JobState::Queued && job.kind == SKILL) {
+        job::enqueue_job(tx, Uuid::now_v7(), watershed, SKILL, "{}", now).await?;
+    }
+    Ok(())
 }
 
 /// Queues a fit in a transaction of its own.

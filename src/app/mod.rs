@@ -25,6 +25,7 @@ pub mod reading;
 pub mod report;
 pub mod service;
 pub mod setup;
+pub mod skill;
 pub mod snapshot;
 pub mod token;
 pub mod water;

@@ -10,7 +10,9 @@ use crate::store::job::{Lease, claim_job, finish_job, heartbeat_job, progress_jo
 use crate::store::{Db, StoreError};
 
 use super::fit::{FitRequest, fit_watershed};
+use super::jobs::{FIT, SKILL, enqueue_skill};
 use super::publish_season::publish_season;
+use super::skill::compute_skill;
 
 /// How long a claim holds without a heartbeat.
 const LEASE: TimeDelta = TimeDelta::seconds(30);
@@ -57,7 +59,8 @@ pub async fn finish(db: &Db, clock: &dyn Clock, job: &Job, outcome: &Result<Stri
 /// The failure as JSON text with `code` and `detail`.
 pub async fn execute(db: &Db, clock: &dyn Clock, job: &Job, today: Option<NaiveDate>) -> Result<String, String> {
     match job.kind.as_str() {
-        "fit" => run_fit(db, clock, job, today).await,
+        FIT => run_fit(db, clock, job, today).await,
+        SKILL => run_skill(db, clock, job).await,
         other => Err(error_json("unknown-job", &format!("no worker knows jobs of kind {other}"))),
     }
 }
@@ -97,6 +100,12 @@ async fn run_fit(db: &Db, clock: &dyn Clock, job: &Job, today: Option<NaiveDate>
     let published = publish_season(db, clock, &job.watershed, taxon.as_ref(), today)
         .await
         .map_err(|e| error_json("publish-failed", &chain(&e)))?;
+    let scored = async {
+        let mut tx = db.write().await?;
+        enqueue_skill(&mut tx, &job.watershed, clock.now()).await?;
+        tx.commit().await
+    };
+    scored.await.map_err(|e| error_json("database", &chain(&e)))?;
     let fitted: Vec<serde_json::Value> = outcomes
         .iter()
         .map(|o| {
@@ -109,6 +118,13 @@ async fn run_fit(db: &Db, clock: &dyn Clock, job: &Job, today: Option<NaiveDate>
         })
         .collect();
     Ok(serde_json::json!({ "fitted": fitted, "forecasts": published.len() }).to_string())
+}
+
+async fn run_skill(db: &Db, clock: &dyn Clock, job: &Job) -> Result<String, String> {
+    let document = compute_skill(db, clock, &job.watershed, None, &|_, _, _| {})
+        .await
+        .map_err(|e| error_json("skill-failed", &chain(&e)))?;
+    Ok(serde_json::json!({ "rows": document.rows.len() }).to_string())
 }
 
 async fn watershed_zone(db: &Db, slug: &Slug) -> Result<chrono_tz::Tz, String> {

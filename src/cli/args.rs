@@ -58,6 +58,8 @@ pub(super) enum Command {
     Fit(FitArgs),
     /// Print forecasts from the latest fit
     Forecast(ForecastArgs),
+    /// Score forecasts with years left out
+    Skill(SkillArgs),
     /// Manage access tokens
     #[command(subcommand)]
     Token(TokenCommand),
@@ -194,6 +196,20 @@ pub(super) struct ForecastArgs {
     pub(super) json: bool,
 }
 
+/// `skill`.
+#[derive(Debug, Args)]
+pub(super) struct SkillArgs {
+    /// The watershed
+    #[arg(long, value_name = "W", value_parser = slug)]
+    pub(super) watershed: Slug,
+    /// Only this taxon
+    #[arg(long, value_name = "T", value_parser = slug)]
+    pub(super) taxon: Option<Slug>,
+    /// Print JSON
+    #[arg(long)]
+    pub(super) json: bool,
+}
+
 /// `token`.
 #[derive(Debug, Subcommand)]
 pub(super) enum TokenCommand {
@@ -315,6 +331,7 @@ mod tests {
             "subimago fit",
             "subimago fit --watershed a/b",
             "subimago forecast --watershed w",
+            "subimago skill",
             "subimago token create --name x --role member",
             "subimago import records a.csv",
             "subimago import records a.csv --watershed w --columns site",

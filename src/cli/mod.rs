@@ -11,6 +11,7 @@ mod import;
 mod migrate;
 mod output;
 mod serve;
+mod skill;
 mod token;
 
 use std::process::ExitCode;
@@ -96,6 +97,7 @@ async fn dispatch(command: Command, settings: &Settings) -> Result<(), Failure> 
         Command::Fit(args) => fit::run(&args, settings).await,
         Command::Forecast(args) => forecast::run(&args, settings).await,
         Command::Serve(args) => serve::run(&args, settings).await,
+        Command::Skill(args) => skill::run(&args, settings).await,
         Command::Token(command) => token::run(&command, settings).await,
         Command::Openapi(_) | Command::Completions(_) | Command::Man(_) => describe::run(&command),
     }

@@ -32,6 +32,7 @@ mod report_list;
 mod report_parts;
 mod row;
 mod since;
+pub mod skill;
 pub mod taxon;
 mod taxon_row;
 pub mod token;

@@ -14,3 +14,4 @@
 mod club;
 mod metamorphic;
 mod reports;
+mod skill;

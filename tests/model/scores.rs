@@ -8,7 +8,8 @@ use crate::table::rows;
 
 fn computed(name: &str, inputs: &Value) -> f64 {
     let x = |key: &str| inputs[key].as_f64().unwrap();
-    let list = |key: &str| -> Vec<f64> { inputs[key].as_array().unwrap().iter().map(|v| v.as_f64().unwrap()).collect() };
+    let list =
+        |key: &str| -> Vec<f64> { inputs[key].as_array().unwrap().iter().map(|v| v.as_f64().unwrap()).collect() };
     let class = || usize::try_from(inputs["obs_class_from_0"].as_u64().unwrap()).unwrap();
     let murphy = || {
         let pairs: Vec<(f64, bool)> = list("f").into_iter().zip(list("o").into_iter().map(|o| o > 0.5)).collect();

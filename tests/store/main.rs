@@ -29,5 +29,6 @@ mod record;
 mod report;
 mod report_list;
 mod schema;
+mod skill;
 mod taxon;
 mod token;

@@ -5,6 +5,7 @@ use thiserror::Error;
 
 use super::Demo;
 use crate::app::fit::{FitError, FitRequest, TaxonOutcome, fit_watershed};
+use crate::app::jobs::enqueue_skill;
 use crate::app::publish_season::{PublishError, publish_season};
 use crate::app::{AppError, FittingProgress, Service};
 use crate::clock::Clock;
@@ -62,6 +63,11 @@ pub async fn fit_and_publish(
     }
     service.set_fitting(&demo.watershed, None);
     service.hold_readiness(false);
+    if total > 0 {
+        let mut tx = service.db().write().await.map_err(AppError::from)?;
+        enqueue_skill(&mut tx, &demo.watershed, clock.now()).await.map_err(AppError::from)?;
+        tx.commit().await.map_err(AppError::from)?;
+    }
     Ok(())
 }
 

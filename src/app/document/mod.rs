@@ -15,6 +15,7 @@ pub mod place;
 pub mod reading;
 pub mod report;
 pub mod report_input;
+pub mod skill;
 pub mod taxon;
 pub mod time;
 pub mod token;
@@ -31,6 +32,7 @@ pub use place::{
 pub use reading::{ReadingDocument, ReadingsInput, ReadingsReceipt};
 pub use report::{PublicReport, ReportDocument};
 pub use report_input::{DecisionInput, ReportInput};
+pub use skill::{SkillDocument, SkillRowDocument};
 pub use taxon::{TaxonDocument, TaxonInput};
 pub use token::{NewTokenDocument, TokenDocument, TokenInput};
 

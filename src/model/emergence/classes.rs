@@ -76,7 +76,13 @@ impl CountClasses {
     /// Class probabilities of a catch with mean `mean` and dispersion `theta`, usual effort.
     #[must_use]
     pub fn probabilities(&self, mean: f64, theta: f64) -> [f64; 4] {
-        let effort = self.usual_log_effort.exp();
+        self.probabilities_with(mean, theta, self.usual_log_effort)
+    }
+
+    /// The same with another effort.
+    #[must_use]
+    pub fn probabilities_with(&self, mean: f64, theta: f64, log_effort: f64) -> [f64; 4] {
+        let effort = log_effort.exp();
         let none = (-theta * (mean / theta).ln_1p()).exp();
         let sparse = at_most((self.tertiles[0] * effort + 1e-9).floor(), mean, theta).max(none);
         let moderate = at_most((self.tertiles[1] * effort + 1e-9).floor(), mean, theta).max(sparse);

@@ -45,6 +45,8 @@ pub struct FittedTaxon {
     pub weights: [f64; 4],
     /// Weights for reaches without records: a bare date is not carried there if heat can be.
     pub weights_elsewhere: [f64; 4],
+    /// Factor on the intervals of milestones, at least 1, from years left out.
+    pub widening: f64,
     /// Left-out log score better than the best calendar's by more than one standard error.
     pub beats_calendar: bool,
     /// Mean climate of the fit.
@@ -80,7 +82,7 @@ impl FittedTaxon {
 }
 
 /// Version of [`FittedForm`].
-const FORM: u32 = 2;
+const FORM: u32 = 3;
 
 /// A fitted taxon as text.
 #[derive(Debug, Serialize, Deserialize)]
@@ -90,6 +92,7 @@ pub struct FittedForm {
     members: Vec<MemberForm>,
     weights: [f64; 4],
     weights_elsewhere: [f64; 4],
+    widening: f64,
     beats_calendar: bool,
     climate: [Vec<f64>; 3],
     schedules: Vec<Schedule>,
@@ -126,6 +129,7 @@ impl From<&FittedTaxon> for FittedForm {
             members: t.members.iter().map(MemberForm::from).collect(),
             weights: t.weights,
             weights_elsewhere: t.weights_elsewhere,
+            widening: t.widening,
             beats_calendar: t.beats_calendar,
             climate: [t.climate.tmin_c.clone(), t.climate.tmax_c.clone(), t.climate.day_length_hours.clone()],
             schedules: t.schedules.clone(),
@@ -176,6 +180,7 @@ impl FittedForm {
             members: self.members.into_iter().map(MemberForm::into_member).collect::<Option<_>>()?,
             weights: self.weights,
             weights_elsewhere: self.weights_elsewhere,
+            widening: self.widening,
             beats_calendar: self.beats_calendar,
             climate: Drivers { tmin_c, tmax_c, day_length_hours },
             schedules: self.schedules,

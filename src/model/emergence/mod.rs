@@ -1,6 +1,7 @@
 //! From records to an emergence forecast: priors in days, one fit per clock, choice of clock,
 //! predictive draws.
 
+pub mod assess;
 pub mod calibrate;
 pub mod classes;
 pub mod dates;
@@ -9,6 +10,7 @@ pub mod effects;
 pub mod fit_clock;
 pub mod fit_taxon;
 pub mod fitted;
+pub mod folds;
 pub mod hindcast;
 pub mod prior;
 pub mod schedule;
@@ -16,7 +18,11 @@ pub mod season;
 pub mod select;
 pub mod shown;
 pub mod simulate;
+pub mod support;
+pub mod tally;
+pub mod widen;
 
+pub use assess::{LEADS, assess};
 pub use draws::{DrawnSeason, NewYear, Target};
 pub use effects::EffectSds;
 pub use fit_clock::{FittedClock, fit_clock};
@@ -24,3 +30,4 @@ pub use fit_taxon::{FitInput, fit_taxon};
 pub use fitted::{FittedForm, FittedTaxon, Member};
 pub use prior::TaxonPrior;
 pub use season::{SeasonForecast, SeasonRequest, forecast_season};
+pub use tally::SkillRow;

@@ -14,7 +14,6 @@ use crate::model::likelihood::time_of_day::{Midnight, hours_terms};
 use super::draws::{DrawnSeason, NewYear, Target};
 use super::fitted::{FittedTaxon, Member};
 use super::schedule::for_site;
-use super::shown::Scale;
 use super::simulate;
 
 /// A log score of zero probability is infinite: so much uniform is mixed into published classes.
@@ -95,7 +94,7 @@ pub fn forecast_season(fitted: &FittedTaxon, request: &SeasonRequest<'_>) -> Opt
     if draws.is_empty() {
         return None;
     }
-    Some(summarise(&draws, weights))
+    Some(summarise(&draws, weights, fitted.widening))
 }
 
 fn one_draw(
@@ -124,13 +123,7 @@ fn one_draw(
         })
         .collect();
     let dates = match schedule {
-        Some(schedule) => {
-            let shown = simulate::records(drawn, &completed, schedule, &Scale::of(&member.fit), rng);
-            shown.dates().map(|mut dates| {
-                dates.iter_mut().zip(member.calibration_days).for_each(|(date, shift)| *date += shift);
-                dates
-            })
-        }
+        Some(schedule) => simulate::dates(member, drawn, &completed, schedule, rng),
         // Without records there is no usual visit: the dates of the curve itself, infinite when the
         // season ends before the share is reached.
         None => Some(MILESTONE_SHARES.map(|share| day_of_completion(&completed, share))),
@@ -150,7 +143,7 @@ fn day_of_completion(completed: &[f64], share: f64) -> f64 {
     (after - 1) as f64 + (share - low) / (high - low)
 }
 
-fn summarise(draws: &[OneDraw], weights: [f64; 4]) -> SeasonForecast {
+fn summarise(draws: &[OneDraw], weights: [f64; 4], widening: f64) -> SeasonForecast {
     let n = draws.len() as f64;
     let days = draws[0].completed.len() - 1;
     let mut cumulative = vec![0.0; days];
@@ -168,24 +161,40 @@ fn summarise(draws: &[OneDraw], weights: [f64; 4]) -> SeasonForecast {
         *p = p.map(|v| (1.0 - CLASS_FLOOR) * v / sum + CLASS_FLOOR / 4.0);
     }
     let dated: Vec<&[f64; 5]> = draws.iter().filter_map(|d| d.dates.as_ref()).collect();
-    let milestones = std::array::from_fn(|share| quantiles(dated.iter().map(|d| d[share]).collect(), days));
-    let peak = quantiles(draws.iter().map(|d| d.peak).collect(), days);
+    let milestones = std::array::from_fn(|share| quantiles(dated.iter().map(|d| d[share]).collect(), days, widening));
+    let peak = quantiles(draws.iter().map(|d| d.peak).collect(), days, 1.0);
     SeasonForecast { share, cumulative, classes, milestones, peak, weights }
 }
 
-fn quantiles(mut values: Vec<f64>, days: usize) -> [Option<f64>; 3] {
+/// The 10, 50 and 90 % quantiles, the outer two `widening` times as far from the middle; `None` past
+/// the season's last day.
+fn quantiles(mut values: Vec<f64>, days: usize, widening: f64) -> [Option<f64>; 3] {
+    if values.is_empty() {
+        return [None; 3];
+    }
     values.sort_by(f64::total_cmp);
+    let middle = quantile(&values, 0.5);
     [0.1, 0.5, 0.9].map(|p| {
-        let place = p * values.len().saturating_sub(1) as f64;
-        let (low, high) = (*values.get(place.floor() as usize)?, *values.get(place.ceil() as usize)?);
-        let part = place - place.floor();
-        let value = if part > 0.0 { low + part * (high - low) } else { low };
+        let value = quantile(&values, p);
+        let value = if middle.is_finite() && p != 0.5 { middle + widening * (value - middle) } else { value };
         (value.is_finite() && value <= days as f64).then(|| value.max(1.0))
     })
 }
 
+/// The `p` quantile of `sorted`, linear between neighbours; NaN when empty.
+#[must_use]
+pub fn quantile(sorted: &[f64], p: f64) -> f64 {
+    let place = p * sorted.len().saturating_sub(1) as f64;
+    let (Some(low), Some(high)) = (sorted.get(place.floor() as usize), sorted.get(place.ceil() as usize)) else {
+        return f64::NAN;
+    };
+    let part = place - place.floor();
+    if part > 0.0 { low + part * (high - low) } else { *low }
+}
+
 /// Which clock each draw runs on: systematic, so that a prefix holds every clock in proportion.
-fn allocate(weights: &[f64; 4], draws: usize) -> Vec<ClockKind> {
+#[must_use]
+pub fn allocate(weights: &[f64; 4], draws: usize) -> Vec<ClockKind> {
     let mut given = [0.0; 4];
     (1..=draws)
         .map(|n| {

@@ -8,6 +8,7 @@ use crate::model::likelihood::ordinal::class_probabilities;
 use crate::model::posterior::Outcome;
 
 use super::draws::DrawnSeason;
+use super::fitted::Member;
 use super::schedule::Schedule;
 use super::shown::{Scale, Shown, insects};
 
@@ -38,6 +39,20 @@ pub fn records<R: Rng>(
         shown.values.push((visit.to_day as f64, value));
     }
     shown
+}
+
+/// The milestones that such records would show under `member`, calibrated; `None` with too few
+/// insects.
+pub fn dates<R: Rng>(
+    member: &Member,
+    drawn: &DrawnSeason,
+    completed: &[f64],
+    schedule: &Schedule,
+    rng: &mut R,
+) -> Option<[f64; 5]> {
+    let mut dates = records(drawn, completed, schedule, &Scale::of(&member.fit), rng).dates()?;
+    dates.iter_mut().zip(member.calibration_days).for_each(|(date, shift)| *date += shift);
+    Some(dates)
 }
 
 /// A negative-binomial count as a gamma mixture of Poisson counts.

@@ -1,0 +1,10 @@
+-- How good the forecasts of a taxon and brood would have been, with years left out. One row each,
+-- replaced when it is computed again; scores is the table of scores as JSON.
+CREATE TABLE skill (
+    watershed_id INTEGER NOT NULL REFERENCES watershed (id),
+    taxon_id INTEGER NOT NULL REFERENCES taxon (id),
+    brood INTEGER NOT NULL,
+    computed_at INTEGER NOT NULL,
+    scores TEXT NOT NULL,
+    PRIMARY KEY (watershed_id, taxon_id, brood)
+) STRICT;

@@ -1,0 +1,96 @@
+//! The skill document: how good forecasts would have been, with years left out.
+
+use serde::{Deserialize, Serialize};
+use utoipa::ToSchema;
+
+use crate::model::emergence::SkillRow;
+
+/// Scores of all taxa of a watershed.
+#[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
+pub struct SkillDocument {
+    /// Watershed slug.
+    pub watershed: String,
+    /// One row per taxon, brood, clock and lead; empty until they are computed.
+    pub rows: Vec<SkillRowDocument>,
+}
+
+/// Scores of one clock at one lead, years left out. Skill and errors speak of the 10 % date as
+/// records show it; classes are scored record by record.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, ToSchema)]
+pub struct SkillRowDocument {
+    /// Taxon slug.
+    pub taxon: String,
+    /// Brood, from 1.
+    pub brood: u8,
+    /// One of the four clocks, or `shipped` for what is shown.
+    pub clock: String,
+    /// Days ahead, with temperatures known to the day of issue: 0, 3, 7, 14, 28 or 56, standing for
+    /// the days up to the next.
+    pub lead_days: usize,
+    /// Years left out that had something to score.
+    pub years: usize,
+    /// Records scored, once per day of issue.
+    pub records: usize,
+    /// Observed dates scored, once per day of issue.
+    pub dates: usize,
+    /// Mean absolute error of the 10 % date, days.
+    #[schema(required)]
+    pub mae_days: Option<f64>,
+    /// Mean continuous ranked probability score of the 10 % date, days.
+    #[schema(required)]
+    pub crps_days: Option<f64>,
+    /// Mean ranked probability score of the four classes, not divided by three.
+    #[schema(required)]
+    pub rps: Option<f64>,
+    /// The same within five weeks of the usual middle of the season.
+    #[schema(required)]
+    pub rps_in_season: Option<f64>,
+    /// Mean Brier score of "at least sparse".
+    #[schema(required)]
+    pub brier: Option<f64>,
+    /// Its reliability: 0 is best.
+    #[schema(required)]
+    pub reliability: Option<f64>,
+    /// Its resolution: large is best.
+    #[schema(required)]
+    pub resolution: Option<f64>,
+    /// Share of observed 10 % dates inside the 80 % interval.
+    #[schema(required)]
+    pub cover80: Option<f64>,
+    /// Share of observed 10 % dates in each tenth of the forecast distribution.
+    #[schema(required)]
+    pub pit: Option<[f64; 10]>,
+    /// 1 - CRPS/CRPS of the best calendar at the same lead: 0 no better, 1 perfect.
+    #[schema(required)]
+    pub skill_crps: Option<f64>,
+    /// Its standard error over years.
+    #[schema(required)]
+    pub skill_se: Option<f64>,
+}
+
+impl SkillRowDocument {
+    /// The row of `taxon` and `brood`.
+    #[must_use]
+    pub fn new(taxon: &str, brood: u8, row: &SkillRow) -> Self {
+        Self {
+            taxon: taxon.to_owned(),
+            brood,
+            clock: row.clock.map_or("shipped", |clock| clock.as_str()).to_owned(),
+            lead_days: row.lead_days,
+            years: row.years,
+            records: row.records,
+            dates: row.dates,
+            mae_days: row.mae_days,
+            crps_days: row.crps_days,
+            rps: row.rps,
+            rps_in_season: row.rps_in_season,
+            brier: row.brier,
+            reliability: row.reliability,
+            resolution: row.resolution,
+            cover80: row.cover80,
+            pit: row.pit,
+            skill_crps: row.skill_crps,
+            skill_se: row.skill_se,
+        }
+    }
+}

@@ -1,0 +1,136 @@
+//! Computes and stores how good a watershed's forecasts would have been.
+
+use std::collections::BTreeSet;
+use std::sync::Arc;
+
+use chrono::NaiveDate;
+use thiserror::Error;
+
+use super::document::skill::{SkillDocument, SkillRowDocument};
+use super::fit::{FitError, Known, brood_numbers, input, load};
+use super::water::drivers;
+use super::{AppError, Service};
+use crate::clock::Clock;
+use crate::domain::season::Season;
+use crate::domain::{Slug, Taxon};
+use crate::model::clock::Drivers;
+use crate::model::emergence::{FitInput, SkillRow, assess};
+use crate::model::temperature::LeftOutSeason;
+use crate::store::skill::{StoredSkill, put_skill, skills};
+use crate::store::{Db, StoreError};
+
+/// Why no skill could be computed.
+#[derive(Debug, Error)]
+pub enum SkillError {
+    /// The data could not be loaded.
+    #[error(transparent)]
+    Load(#[from] FitError),
+    /// The database failed.
+    #[error("the database failed")]
+    Store(#[from] StoreError),
+    /// The computation was cut off.
+    #[error("the computation was cut off")]
+    CutOff,
+    /// A table could not be written as text.
+    #[error("a table of scores could not be stored")]
+    Text(#[from] serde_json::Error),
+}
+
+/// Scores one resident taxon (all when `None`), brood by brood, and stores each as it ends; `progress` hears of each with
+/// the number of its rows, 0 where too few years can be left out.
+///
+/// # Errors
+/// [`SkillError`]; what was stored before stays.
+pub async fn compute_skill(
+    db: &Db,
+    clock: &dyn Clock,
+    watershed: &Slug,
+    only: Option<&Slug>,
+    progress: &(dyn Fn(&Slug, u8, usize) + Sync),
+) -> Result<SkillDocument, SkillError> {
+    let known = Arc::new(load(db, watershed, None::<NaiveDate>).await?);
+    if let Some(slug) = only
+        && !known.taxa.iter().any(|t| t.slug == *slug)
+    {
+        return Err(FitError::NoTaxon(slug.clone()).into());
+    }
+    let mut document = SkillDocument { watershed: watershed.to_string(), rows: Vec::new() };
+    for taxon in known.taxa.iter().filter(|t| only.is_none_or(|slug| *slug == t.slug)) {
+        for brood in brood_numbers(taxon) {
+            let (shared, subject) = (known.clone(), taxon.clone());
+            let rows = tokio::task::spawn_blocking(move || score(&shared, &subject, brood))
+                .await
+                .map_err(|_| SkillError::CutOff)?;
+            let rows: Vec<SkillRowDocument> =
+                rows.iter().map(|row| SkillRowDocument::new(taxon.slug.as_str(), brood, row)).collect();
+            let stored = StoredSkill {
+                taxon: taxon.slug.clone(),
+                brood,
+                computed_at: clock.now(),
+                scores_json: serde_json::to_string(&rows)?,
+            };
+            let mut tx = db.write().await?;
+            put_skill(&mut tx, watershed, &stored).await?;
+            tx.commit().await?;
+            progress(&taxon.slug, brood, rows.len());
+            document.rows.extend(rows);
+        }
+    }
+    Ok(document)
+}
+
+/// The skill stored last.
+///
+/// # Errors
+/// [`AppError::NotFound`] for the watershed, [`AppError::Store`].
+pub async fn stored_skill(service: &Service, watershed: &Slug) -> Result<SkillDocument, AppError> {
+    let view = service.watershed(watershed)?;
+    let mut tx = service.db().read().await?;
+    let mut rows = Vec::new();
+    for one in skills(&mut tx, &view.watershed.slug).await? {
+        let mut list: Vec<SkillRowDocument> = serde_json::from_str(&one.scores_json)
+            .map_err(|error| AppError::Internal(format!("stored skill of {}: {error}", one.taxon)))?;
+        rows.append(&mut list);
+    }
+    Ok(SkillDocument { watershed: view.watershed.slug.to_string(), rows })
+}
+
+fn score(known: &Known, taxon: &Taxon, brood: u8) -> Vec<SkillRow> {
+    let input = input(known, taxon, brood);
+    let waters = Waters::new(known, &input);
+    assess(&input, &|site, season, issue| waters.members(site, season, issue)).unwrap_or_default()
+}
+
+/// Water of every season to be left out, by reach.
+struct Waters<'a> {
+    known: &'a Known,
+    left_out: Vec<Vec<(i32, LeftOutSeason)>>,
+}
+
+impl<'a> Waters<'a> {
+    fn new(known: &'a Known, input: &FitInput) -> Self {
+        let left_out = known.reaches.iter().map(|reach| {
+            let Some(site) = known.water.reaches.get(&reach.slug) else { return Vec::new() };
+            let measured: BTreeSet<i32> =
+                site.completed.days().keys().map(|date| Season::containing(*date).year).collect();
+            let measured: Vec<i32> = measured.into_iter().collect();
+            let one = |year: &i32| {
+                (*year, LeftOutSeason::new(&site.completed, &site.climatology, Season::of_year(*year), &measured))
+            };
+            input.years.iter().map(one).collect()
+        });
+        Self { known, left_out: left_out.collect() }
+    }
+
+    fn members(&self, site: usize, year: i32, issue: i64) -> Option<Vec<Drivers>> {
+        let reach = self.known.reaches.get(site)?;
+        let season = Season::of_year(year);
+        match self.left_out[site].iter().find(|(known, _)| *known == year) {
+            Some((_, left_out)) => {
+                Some(left_out.members(issue).into_iter().map(|days| drivers(reach, season, days.into_iter())).collect())
+            }
+            // Without water only the calendar runs, and it needs none.
+            None => Some(vec![self.known.water.central(reach, season)]),
+        }
+    }
+}
