@@ -26,16 +26,16 @@ pub fn for_days(days: &[ForecastDay], warmest_c: &[f64], today: NaiveDate) -> Ve
         cautions.push(Caution {
             code: "water-too-warm",
             text: format!(
-                "The water may reach {warmest:.0} C in the coming week: do not fish for trout that are to be \
+                "The water may reach {warmest:.0} \u{b0}C in the coming week: do not fish for trout that are to be \
                  released. Local rules govern."
             ),
-            source: "no deaths of angled trout below a daily maximum of 20 C: doi 10.1577/M09-107.1",
+            source: "no deaths of angled trout below a daily maximum of 20 \u{b0}C: doi 10.1577/M09-107.1",
         });
     } else if warmest >= CARE_FROM_C {
         cautions.push(Caution {
             code: "water-warm",
             text: format!(
-                "The water may reach {warmest:.0} C in the coming week: play trout quickly, keep them in the water. \
+                "The water may reach {warmest:.0} \u{b0}C in the coming week: play trout quickly, keep them in the water. \
                  Local rules govern."
             ),
             source: "common practice, no source",

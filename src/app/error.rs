@@ -33,13 +33,13 @@ pub enum AppError {
         detail: String,
     },
     /// An Idempotency-Key came back with another body.
-    #[error("this Idempotency-Key was used with another body")]
+    #[error("This Idempotency-Key was used with another body.")]
     KeyReused,
     /// The entity changed since the caller read it.
-    #[error("the stored version differs from the one in If-Match")]
+    #[error("The stored version differs from the one in If-Match.")]
     PreconditionFailed,
     /// A change without If-Match.
-    #[error("If-Match with the entity tag of the version you read is required")]
+    #[error("If-Match with the entity tag of the version you read is required.")]
     PreconditionRequired,
     /// More than is allowed in the time.
     #[error("{detail}")]

@@ -142,7 +142,7 @@ fn compute(
     issued_at: DateTime<Utc>,
 ) -> Result<Vec<Forecast>, ForecastError> {
     let season = Season::of_year(request.season);
-    let as_of = request.as_of.or(known.water.newest).unwrap_or(request.today);
+    let as_of = request.as_of.or(known.water.newest).unwrap_or(request.today).min(request.today);
     let fitted: Vec<(Fit, FittedTaxon)> = fits
         .into_iter()
         .map(|fit| {
@@ -253,7 +253,10 @@ impl Context<'_> {
             })
             .collect();
         let peak = dates(drawn.peak);
-        let newest = self.known.water.newest.map(|d| d.min(self.as_of));
+        // The reach's own last day, measured or carried over from a neighbour.
+        let here = self.known.water.reaches.get(&self.reach.slug);
+        let last = here.and_then(|site| site.completed.days().keys().next_back().copied());
+        let newest = last.map(|day| day.min(self.as_of));
         Some(Forecast {
             watershed: fit.watershed.clone(),
             reach: self.reach.slug.clone(),
@@ -262,7 +265,7 @@ impl Context<'_> {
             season: self.season.year,
             time_zone: self.known.watershed.time_zone,
             issued_at: self.issued_at,
-            data_as_of: self.as_of,
+            data_as_of: newest.unwrap_or(self.as_of),
             stale: self.is_stale(newest),
             weights: drawn.weights,
             beats_calendar: fit.beats_calendar,

@@ -18,14 +18,14 @@ const PLAUSIBLE_C: std::ops::RangeInclusive<f64> = -2.0..=45.0;
 /// Adds readings to a gauge, known from now on; all of them or none.
 ///
 /// # Errors
-/// A fault for each day or instant that stands twice.
+/// A fault for each day or instant that stands twice or lies in the future.
 pub async fn add(
     service: &Service,
     watershed: &Slug,
     gauge: &Slug,
     new: Vec<NewReading>,
 ) -> Result<ReadingsReceipt, AppError> {
-    check_repeats(&new)?;
+    check_times(service, watershed, &new)?;
     let now = service.now();
     let readings: Vec<Reading> = new.iter().map(|reading| judged(gauge, reading, now)).collect();
     let mut tx = service.db().write().await?;
@@ -39,13 +39,17 @@ pub async fn add(
     })
 }
 
-fn check_repeats(new: &[NewReading]) -> Result<(), AppError> {
+fn check_times(service: &Service, watershed: &Slug, new: &[NewReading]) -> Result<(), AppError> {
+    let today = service.today(service.watershed(watershed)?.watershed.time_zone);
     let (mut days, mut instants, mut faults) = (BTreeSet::new(), BTreeSet::new(), Faults::default());
     for (index, reading) in new.iter().enumerate() {
-        let (fresh, field) = match reading.time {
-            ReadingTime::Day { date, .. } => (days.insert(date), "date"),
-            ReadingTime::Instant { at, .. } => (instants.insert(at), "at"),
+        let (fresh, future, field) = match reading.time {
+            ReadingTime::Day { date, .. } => (days.insert(date), date > today, "date"),
+            ReadingTime::Instant { at, .. } => (instants.insert(at), at > service.latest_visit_end(), "at"),
         };
+        if future {
+            faults.add(format!("#/readings/{index}/{field}"), "in_the_future", "lies in the future");
+        }
         if !fresh {
             faults.add(format!("#/readings/{index}/{field}"), "repeated", "stands in this document already");
         }

@@ -1,5 +1,6 @@
 //! Field reports: filing, reading, editing, withdrawing and deciding.
 
+use chrono::SubsecRound as _;
 use serde_json::Value;
 use sha2::{Digest, Sha256};
 use uuid::Uuid;
@@ -82,7 +83,8 @@ pub async fn file(service: &Service, token: &Token, key: &str, new: NewReport) -
     if report_withdrawn_at(&mut tx, new.id).await?.is_some() {
         return Err(AppError::Conflict { detail: "The report of this id was withdrawn.".to_owned() });
     }
-    let report = new.into_report(ReportState::Accepted, now, token.id, 1);
+    // The store keeps microseconds; the answer and its entity tag must say what is stored.
+    let report = new.into_report(ReportState::Accepted, now.trunc_subsecs(6), token.id, 1);
     insert_report(&mut tx, &report).await?;
     let body = to_json(&report)?;
     let answer = StoredAnswer { status: 201, body: body.clone(), location: Some(path.clone()) };

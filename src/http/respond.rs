@@ -1,7 +1,7 @@
 //! Answers with entity tags and caching rules.
 
 use axum::body::{Body, Bytes};
-use axum::http::header::{CACHE_CONTROL, CONTENT_TYPE, ETAG, IF_MATCH, IF_NONE_MATCH, LOCATION};
+use axum::http::header::{CACHE_CONTROL, CONTENT_TYPE, ETAG, IF_MATCH, IF_NONE_MATCH, LOCATION, VARY};
 use axum::http::{HeaderMap, HeaderValue, Response, StatusCode};
 use serde::Serialize;
 use sha2::{Digest, Sha256};
@@ -54,6 +54,10 @@ pub(crate) fn cached(
     let mut response = Response::new(if fresh { Body::empty() } else { Body::from(bytes) });
     if fresh {
         *response.status_mut() = StatusCode::NOT_MODIFIED;
+        if tag == Tag::Weak {
+            // What the full answer would say once it is compressed.
+            response.headers_mut().insert(VARY, HeaderValue::from_static("accept-encoding"));
+        }
     }
     let headers = response.headers_mut();
     if !fresh {

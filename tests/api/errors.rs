@@ -32,8 +32,12 @@ on_both! {
             problem["errors"].as_array().expect("errors").iter().filter_map(|e| e["parameter"].as_str()).collect();
         names.sort_unstable();
         assert_eq!(names, ["as_of", "days", "dys", "from", "reach", "season"]);
-        for path in ["/", "/about", "/w/ostrey", "/healthz", "/v1/taxa/ephemera-danica", "/calendars/ostrey.ics"] {
+        for path in ["/healthz", "/v1/taxa/ephemera-danica", "/calendars/ostrey.ics"] {
             app.get(&format!("{path}?surprise=1")).send().await.problem(400, "bad-query");
+        }
+        // Links to pages gather parameters on their way through mail and chat.
+        for path in ["/", "/about", "/w/ostrey", "/w/ostrey/reaches/mill-meadow"] {
+            app.get(&format!("{path}?utm_source=letter")).send().await.expect(200);
         }
         for days in ["371", "-1", "1.5", "1e2", "", "9999999999999999999999"] {
             app.get(&format!("/v1/watersheds/ostrey/forecasts?days={days}")).send().await.problem(400, "bad-query");

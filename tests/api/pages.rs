@@ -83,7 +83,7 @@ on_both! {
         app.service.set_fitting(&slug("ostrey"), Some(progress));
         let html = page(&app, "/w/elsewhere").await;
         assert!(html.contains("Fitting 2 of 5") && html.contains("first forecasts appear here"), "{html}");
-        assert!(page(&app, "/w/ostrey").await.contains("forecast before the newest records"));
+        assert!(page(&app, "/w/ostrey").await.contains("do not yet count the newest records"));
         assert!(page(&app, "/").await.contains("Fitting 2 of 5"));
         app.get("/readyz").send().await.problem(503, "unavailable");
         app.service.set_fitting(&slug("elsewhere"), None);

@@ -10,6 +10,7 @@ use crate::app::publish_season::{PublishError, publish_season};
 use crate::app::{AppError, FittingProgress, Service};
 use crate::clock::Clock;
 use crate::domain::{Slug, Taxon};
+use crate::store::fit::latest_fits;
 use crate::store::forecast::{ForecastFilter, forecasts};
 
 /// Why the demo has no forecasts.
@@ -77,10 +78,14 @@ async fn pending(service: &Service, demo: &Demo) -> Result<Vec<Slug>, RunError> 
     let mut tx = service.db().read().await.map_err(AppError::from)?;
     let filter = ForecastFilter { watershed: Some(demo.watershed.clone()), ..ForecastFilter::default() };
     let published = forecasts(&mut tx, &filter).await.map_err(AppError::from)?;
+    // Fits that have seen everything up to the demo's today.
+    let fits = latest_fits(&mut tx, &demo.watershed).await.map_err(AppError::from)?;
+    let current: Vec<_> =
+        fits.iter().filter(|f| f.through.is_none_or(|through| through >= demo.today)).map(|f| f.id).collect();
     let mut taxa: Vec<_> = view
         .taxa
         .iter()
-        .filter(|taxon| !published.iter().any(|f| f.taxon == taxon.slug && f.data_as_of == demo.today))
+        .filter(|taxon| !published.iter().any(|f| f.taxon == taxon.slug && current.contains(&f.fit_id)))
         .collect();
     taxa.sort_by_key(|taxon| days_off(taxon, demo.today.ordinal()));
     Ok(taxa.iter().map(|taxon| taxon.slug.clone()).collect())

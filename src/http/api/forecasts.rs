@@ -33,7 +33,7 @@ pub(crate) struct ForecastParams {
     #[param(minimum = 1, maximum = 370, default = 16)]
     days: Option<u32>,
     /// Season; default that of the first day.
-    #[param(minimum = 1800, maximum = 2999)]
+    #[param(minimum = 1900, maximum = 2200)]
     season: Option<i32>,
     /// Use only temperatures known up to the end of this local day.
     as_of: Option<NaiveDate>,
@@ -46,7 +46,7 @@ impl FromQuery for ForecastQuery {
             taxa: reader.slugs("taxon"),
             from: reader.date("from"),
             days: reader.whole("days", 1, MAX_DAYS),
-            season: reader.whole("season", 1800, 2999),
+            season: reader.whole("season", 1900, 2200),
             as_of: reader.date("as_of"),
         }
     }

@@ -8,7 +8,6 @@ use maud::Markup;
 use super::{about, home, layout, page_view, problems, reach, watershed};
 use crate::http::extract::path_slug;
 use crate::http::problem::Problem;
-use crate::http::query::{NoQuery, Query};
 use crate::http::respond::{self, ASSET_CACHE, PLACE_CACHE, Tag};
 use crate::http::state::AppState;
 
@@ -22,11 +21,7 @@ fn sent(headers: &HeaderMap, page: Markup, cache: &'static str) -> Response<Body
 }
 
 /// `/`
-pub(crate) async fn home_page(
-    State(state): State<AppState>,
-    _: Query<NoQuery>,
-    headers: HeaderMap,
-) -> Result<Response<Body>, Problem> {
+pub(crate) async fn home_page(State(state): State<AppState>, headers: HeaderMap) -> Result<Response<Body>, Problem> {
     let waters: Vec<_> = state
         .service
         .snapshot()
@@ -45,7 +40,6 @@ pub(crate) async fn home_page(
 pub(crate) async fn watershed_page(
     State(state): State<AppState>,
     Path(w): Path<String>,
-    _: Query<NoQuery>,
     headers: HeaderMap,
 ) -> Result<Response<Body>, Problem> {
     let view = state.service.watershed(&path_slug("watershed", &w)?)?;
@@ -57,7 +51,6 @@ pub(crate) async fn watershed_page(
 pub(crate) async fn reach_page(
     State(state): State<AppState>,
     Path((w, r)): Path<(String, String)>,
-    _: Query<NoQuery>,
     headers: HeaderMap,
 ) -> Result<Response<Body>, Problem> {
     let view = state.service.watershed(&path_slug("watershed", &w)?)?;
@@ -67,21 +60,17 @@ pub(crate) async fn reach_page(
 }
 
 /// `/about`
-pub(crate) async fn about_page(_: Query<NoQuery>, headers: HeaderMap) -> Response<Body> {
+pub(crate) async fn about_page(headers: HeaderMap) -> Response<Body> {
     sent(&headers, about::about(), PLACE_CACHE)
 }
 
 /// `/problems/`
-pub(crate) async fn problems_page(_: Query<NoQuery>, headers: HeaderMap) -> Response<Body> {
+pub(crate) async fn problems_page(headers: HeaderMap) -> Response<Body> {
     sent(&headers, problems::index(), PLACE_CACHE)
 }
 
 /// `/problems/{kind}`
-pub(crate) async fn problem_page(
-    Path(kind): Path<String>,
-    _: Query<NoQuery>,
-    headers: HeaderMap,
-) -> Result<Response<Body>, Problem> {
+pub(crate) async fn problem_page(Path(kind): Path<String>, headers: HeaderMap) -> Result<Response<Body>, Problem> {
     let page = problems::one(&kind).ok_or_else(|| Problem::not_found("kind of problem"))?;
     Ok(sent(&headers, page, PLACE_CACHE))
 }

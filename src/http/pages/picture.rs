@@ -55,7 +55,7 @@ pub(crate) fn season_picture(lines: &[Line], today: NaiveDate, title: &str) -> M
             p.key {
                 "Height: how much to expect on a day. "
                 span.swatch-hatch aria-hidden="true" {} " Hatched: when the start may fall, four chances in five; "
-                "the stroke in it is the even chance. The table below holds the same numbers."
+                "the upright line: as likely before as after. The table below holds the same dates."
             }
             (hatch())
             (axis_row(axis, shown_today))

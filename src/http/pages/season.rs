@@ -100,7 +100,8 @@ impl Line {
         let standing = self.forecasts.iter().map(|forecast| {
             let Some(day) = forecast.day(today) else { return Phase::Unknown };
             match day.cumulative {
-                done if done < 0.05 => Phase::Coming,
+                // Before the first twentieth many insects can already be too many to overlook.
+                done if done < 0.05 && 1.0 - day.class_probabilities.none < STILL_ABOUT => Phase::Coming,
                 done if done < 0.95 => Phase::Running,
                 // The last twentieth of many insects is still more than can be overlooked.
                 _ if 1.0 - day.class_probabilities.none >= STILL_ABOUT => Phase::Running,

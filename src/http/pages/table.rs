@@ -21,7 +21,7 @@ pub(crate) fn season_table(lines: &[Line], today: NaiveDate, several_reaches: bo
                         th scope="col" { "Starts" }
                         th scope="col" { "Fullest" }
                         th scope="col" { "Ends" }
-                        th scope="col" { "Seen today" }
+                        th scope="col" { "Chance today" }
                         th scope="col" { "How sure" }
                     }
                 }
@@ -62,10 +62,13 @@ pub(crate) fn percent(chance: f64) -> String {
 /// Chances of moderate or heavy on each of the next days at one reach.
 pub(crate) fn days_table(lines: &[Line], from: NaiveDate, days: u64) -> Markup {
     let dates: Vec<NaiveDate> = (0..days).map(|ahead| from + Days::new(ahead)).collect();
-    let shown: Vec<&Line> = lines
+    let mut shown: Vec<&Line> = lines
         .iter()
         .filter(|line| dates.iter().any(|date| line.chance_of_any(*date).is_some_and(|chance| chance >= 0.05)))
         .collect();
+    // What is most likely today stands first, next to the day.
+    let today = |line: &Line| line.chance_of_any(from).unwrap_or(0.0);
+    shown.sort_by(|a, b| today(b).total_cmp(&today(a)));
     html! {
         @if shown.is_empty() {
             p { "Nothing worth a row is expected in the coming " (days) " days." }

@@ -40,7 +40,7 @@ pub(crate) fn watershed(page: &PageView, public_url: &str) -> Markup {
                 @for reach in &view.reaches {
                     li {
                         a href=(format!("/w/{slug}/reaches/{}", reach.slug)) { (reach.name) }
-                        @if let Some(kind) = reach.water_type { p.quiet { "mostly " (kind.as_str()) } }
+                        @if let Some(kind) = reach.water_type { p.quiet { "mostly " (kind.as_str().replace('-', " ")) } }
                     }
                 }
             }

@@ -31,7 +31,7 @@ pub(crate) fn now(
                         @if let Some((forecast, plenty)) = line.best_reach(today) {
                             @if let Some(reach) = reach_name(forecast) { ", best at " (reach) }
                             ": "
-                            strong { (line.chance_of_any(today).map(percent).unwrap_or_default()) " in 100" }
+                            strong { (chance_at(forecast, today)) " in 100" }
                             " to see any, " (percent(plenty)) " for moderate or heavy numbers"
                             @if let Some(hours) = forecast.hours.as_ref().filter(|hours| hours.date == today) {
                                 ", likeliest " (hours.from) " to " (hours.to)
@@ -54,6 +54,11 @@ pub(crate) fn now(
         }
         @if !over.is_empty() { p.quiet { "Over for the year: " i { (over.join(", ")) } "." } }
     }
+}
+
+/// Chance of seeing any at the reach of `forecast` on `date`.
+fn chance_at(forecast: &ForecastDocument, date: NaiveDate) -> String {
+    forecast.day(date).map(|day| percent(1.0 - day.class_probabilities.none)).unwrap_or_default()
 }
 
 /// When the forecast was made, from what, in which time zone.
@@ -94,7 +99,7 @@ pub(crate) fn fitting(progress: Option<&FittingProgress>, nothing_yet: bool) -> 
                 @if nothing_yet {
                     "The first forecasts appear here when this is done. Load the page again in a little while."
                 } @else {
-                    "What is shown is the forecast before the newest records; load the page again in a little while."
+                    "Some insects are missing here or do not yet count the newest records; load the page again in a little while."
                 }
                 @if !progress.pending.is_empty() {
                     " Still to come: "

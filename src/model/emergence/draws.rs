@@ -98,22 +98,21 @@ impl FittedClock {
     /// `climate` is the one the fit was made in. `None` when the draw falls where the reference
     /// clock does not run.
     pub fn draw<R: Rng>(&self, climate: &Drivers, target: Target, rng: &mut R) -> Option<DrawnSeason> {
+        self.draw_together(climate, &[target], rng)?.pop()
+    }
+
+    /// Draws one season at several sites: parameters and the year's effect are common to them. The
+    /// first target gets the same draw whatever others follow.
+    pub fn draw_together<R: Rng>(
+        &self,
+        climate: &Drivers,
+        targets: &[Target],
+        rng: &mut R,
+    ) -> Option<Vec<DrawnSeason>> {
         let mut normal = || -> f64 { StandardNormal.sample(rng) };
         let z: Vec<f64> = (0..self.laplace.free.len()).map(|_| normal()).collect();
         let theta = self.laplace.draw(&z);
-        // Every new effect takes a deviate, used or not, so that targets share random numbers.
-        let fresh: [f64; 6] = std::array::from_fn(|_| normal());
         let layout = self.layout;
-        let sds = &self.effects;
-        let pick = |index: Option<usize>, sd: f64, z: f64| index.map_or(sd * z, |i| theta[i]);
-        let u = pick(target.site.map(|s| layout.u(s)), sds.site_shift, fresh[0]);
-        let expected = target.new_year.shift(&theta, layout);
-        let v = target.year.map_or(expected + sds.year_shift * fresh[1], |y| theta[layout.v(y)]);
-        let shift = pick(target.unit.map(|i| layout.shift(i)), sds.unit_shift, fresh[2]);
-        let a = pick(target.site.map(|s| layout.a(s)), sds.site_level, fresh[3]);
-        let level = pick(target.unit.map(|i| layout.level(i)), sds.unit_level, fresh[4]);
-        let split = pick(target.unit.map(|i| layout.split(i)), sds.unit_split, fresh[5]);
-
         // Nothing after the median day is needed.
         let days = (theta[D50].ceil().max(0.0) as usize + 1).min(climate.len());
         let reference = ClockRun::new(self.clock, climate, theta[TB], theta[DC], days).at(theta[D50]);
@@ -121,19 +120,42 @@ impl FittedClock {
             return None;
         }
         let common = Common::new(&theta, layout, reference.c.ln());
+        let mut year = None;
+        Some(
+            targets
+                .iter()
+                .map(|target| {
+                    // Every new effect takes a deviate, used or not, so that targets share random numbers.
+                    let fresh: [f64; 6] = std::array::from_fn(|_| normal());
+                    let year = *year.get_or_insert(fresh[1]);
+                    self.season(&theta, common, *target, year, &fresh)
+                })
+                .collect(),
+        )
+    }
+
+    fn season(&self, theta: &[f64], common: Common, target: Target, year: f64, fresh: &[f64; 6]) -> DrawnSeason {
+        let (layout, sds) = (self.layout, &self.effects);
+        let pick = |index: Option<usize>, sd: f64, z: f64| index.map_or(sd * z, |i| theta[i]);
+        let u = pick(target.site.map(|s| layout.u(s)), sds.site_shift, fresh[0]);
+        let expected = target.new_year.shift(theta, layout);
+        let v = target.year.map_or(expected + sds.year_shift * year, |y| theta[layout.v(y)]);
+        let shift = pick(target.unit.map(|i| layout.shift(i)), sds.unit_shift, fresh[2]);
+        let a = pick(target.site.map(|s| layout.a(s)), sds.site_level, fresh[3]);
+        let level = pick(target.unit.map(|i| layout.level(i)), sds.unit_level, fresh[4]);
+        let split = pick(target.unit.map(|i| layout.split(i)), sds.unit_split, fresh[5]);
         let logit_w = self.two_parts.then(|| theta[layout.logit_w()] + split);
-        let curve = common.curve(u + v + shift, logit_w);
-        Some(DrawnSeason {
+        DrawnSeason {
             clock: self.clock,
             base_temp_c: theta[TB],
             gate_hours: theta[DC],
-            curve,
+            curve: common.curve(u + v + shift, logit_w),
             common,
             alpha: theta[layout.alpha()],
             trap_level: theta[layout.trap_level()],
             level: a + level,
-            theta,
-        })
+            theta: theta.to_vec(),
+        }
     }
 }
 

@@ -104,18 +104,61 @@ fn second_part_is_seen(clock: ClockKind, data: &Dataset, theta: &[f64]) -> bool 
 pub fn refit(full: &FittedClock, full_data: &Dataset, data: &Dataset, taxon: &TaxonPrior) -> Option<FittedClock> {
     let reference = ClockRun::new(full.clock, &data.climate, taxon.base_temp_c.0, 12.5, data.climate.len());
     let slope = log_slope_per_day(&reference, taxon.median_day_for(data).0)?;
+    let units: Vec<(usize, usize)> = full_data.units.iter().map(|u| (u.site, u.year)).collect();
+    let start = carried_over(full, &units, data);
+    refine(full.clock, data, taxon, full.two_parts, full.effects, slope, start, 1)
+}
+
+/// Fits `data`, what `old` saw and a little more, starting from `old`'s mode; `years` says which of
+/// `old`'s years each year of `data` was, and `units` lists the site-years that `old` saw.
+#[must_use]
+pub fn fit_on(
+    old: &FittedClock,
+    units: &[(usize, usize)],
+    years: &[Option<usize>],
+    data: &Dataset,
+    taxon: &TaxonPrior,
+) -> Option<FittedClock> {
+    let reference = ClockRun::new(old.clock, &data.climate, taxon.base_temp_c.0, 12.5, data.climate.len());
+    let slope = log_slope_per_day(&reference, taxon.median_day_for(data).0)?;
+    let (from, to) = (old.layout, Layout::of(data));
+    let mode = &old.laplace.mode;
+    let mut start = vec![0.0; to.len()];
+    start[..to.v(0)].copy_from_slice(&mode[..from.v(0)]);
+    for (new, known) in years.iter().enumerate() {
+        if let Some(known) = known {
+            start[to.v(new)] = mode[from.v(*known)];
+        }
+    }
+    start[to.a(0)..to.core_len()].copy_from_slice(&mode[from.a(0)..from.core_len()]);
+    start[to.core_len()..to.shift(0)].copy_from_slice(&mode[from.core_len()..from.shift(0)]);
+    for (index, unit) in data.units.iter().enumerate() {
+        let known = years[unit.year].and_then(|year| units.iter().position(|u| *u == (unit.site, year)));
+        if let Some(known) = known {
+            copy_unit(mode, from, known, &mut start, to, index);
+        }
+    }
+    refine(old.clock, data, taxon, old.two_parts, old.effects, slope, start, 1)
+}
+
+/// The mode of `full`, which saw `units`, as a start for `data` of the same sites and years.
+fn carried_over(full: &FittedClock, units: &[(usize, usize)], data: &Dataset) -> Vec<f64> {
     let (from, to) = (full.layout, Layout::of(data));
     let mut start = vec![0.0; to.len()];
     let shared = from.shift(0);
     start[..shared].copy_from_slice(&full.laplace.mode[..shared]);
     for (index, unit) in data.units.iter().enumerate() {
-        if let Some(old) = full_data.units.iter().position(|u| (u.site, u.year) == (unit.site, unit.year)) {
-            start[to.shift(index)] = full.laplace.mode[from.shift(old)];
-            start[to.split(index)] = full.laplace.mode[from.split(old)];
-            start[to.level(index)] = full.laplace.mode[from.level(old)];
+        if let Some(old) = units.iter().position(|u| *u == (unit.site, unit.year)) {
+            copy_unit(&full.laplace.mode, from, old, &mut start, to, index);
         }
     }
-    refine(full.clock, data, taxon, full.two_parts, full.effects, slope, start, 1)
+    start
+}
+
+fn copy_unit(mode: &[f64], from: Layout, old: usize, start: &mut [f64], to: Layout, new: usize) {
+    start[to.shift(new)] = mode[from.shift(old)];
+    start[to.split(new)] = mode[from.split(old)];
+    start[to.level(new)] = mode[from.level(old)];
 }
 
 #[expect(clippy::too_many_arguments, reason = "the state of one search, used by the two entries above")]

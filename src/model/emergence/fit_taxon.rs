@@ -4,7 +4,7 @@ use rayon::prelude::*;
 
 use crate::domain::fit::ClockKind;
 use crate::model::posterior::layout::{DC, TB};
-use crate::model::posterior::{Dataset, Outcome};
+use crate::model::posterior::{Dataset, Observation, Outcome};
 
 use super::calibrate::calibration;
 use super::classes::CountClasses;
@@ -167,10 +167,21 @@ pub fn fit_taxon(input: &FitInput) -> Option<FittedTaxon> {
         hours_known: input.hours_known,
         units: data.units.iter().map(|u| (u.site, u.year)).collect(),
         years: input.years.clone(),
+        latest: latest(input),
         records: input.data.len(),
         years_used: Present::of(&input.data).years.len(),
         prior_driven: !(candidates.support.enough && candidates.support.knows_onset),
     })
+}
+
+/// The newest season with records and its records.
+#[must_use]
+pub fn latest(input: &FitInput) -> (i32, Vec<(usize, Observation)>) {
+    let Some((index, year)) = input.years.iter().enumerate().max_by_key(|(_, year)| **year) else {
+        return (i32::MIN, Vec::new());
+    };
+    let units = input.data.units.iter().filter(|unit| unit.year == index);
+    (*year, units.flat_map(|unit| unit.observations.iter().map(|o| (unit.site, o.clone()))).collect())
 }
 
 /// One part or two. A species has one if its dates come out right with it; above that rank, and

@@ -6,7 +6,7 @@ use serde::{Deserialize, Serialize};
 use crate::domain::fit::ClockKind;
 use crate::model::clock::Drivers;
 use crate::model::laplace::Laplace;
-use crate::model::posterior::{Layout, Prior, Priors};
+use crate::model::posterior::{Layout, Observation, Prior, Priors};
 
 use super::classes::CountClasses;
 use super::effects::EffectSds;
@@ -63,6 +63,8 @@ pub struct FittedTaxon {
     pub units: Vec<(usize, usize)>,
     /// Seasons by year index.
     pub years: Vec<i32>,
+    /// Season of the newest records, and those records by site: what the fit has seen of it.
+    pub latest: (i32, Vec<(usize, Observation)>),
     /// Records used.
     pub records: usize,
     /// Years with records used.
@@ -82,7 +84,7 @@ impl FittedTaxon {
 }
 
 /// Version of [`FittedForm`].
-const FORM: u32 = 3;
+const FORM: u32 = 4;
 
 /// A fitted taxon as text.
 #[derive(Debug, Serialize, Deserialize)]
@@ -101,6 +103,7 @@ pub struct FittedForm {
     hours_known: bool,
     units: Vec<(usize, usize)>,
     years: Vec<i32>,
+    latest: (i32, Vec<(usize, Observation)>),
     records: usize,
     years_used: usize,
     prior_driven: bool,
@@ -138,6 +141,7 @@ impl From<&FittedTaxon> for FittedForm {
             hours_known: t.hours_known,
             units: t.units.clone(),
             years: t.years.clone(),
+            latest: t.latest.clone(),
             records: t.records,
             years_used: t.years_used,
             prior_driven: t.prior_driven,
@@ -189,6 +193,7 @@ impl FittedForm {
             hours_known: self.hours_known,
             units: self.units,
             years: self.years,
+            latest: self.latest,
             records: self.records,
             years_used: self.years_used,
             prior_driven: self.prior_driven,

@@ -51,7 +51,8 @@ pub fn log_scores(
 }
 
 /// log P(observation) under one draw.
-fn log_prob(drawn: &DrawnSeason, run: &ClockRun, o: &Observation) -> f64 {
+#[must_use]
+pub fn log_prob(drawn: &DrawnSeason, run: &ClockRun, o: &Observation) -> f64 {
     let (c0, c1) = (run.c[o.from_day], run.c[o.to_day]);
     if let Outcome::First { looked_before } = o.outcome {
         let (c0, days) = if looked_before { (c0, o.to_day - o.from_day) } else { (0.0, o.to_day) };

@@ -10,11 +10,13 @@ use crate::model::clock::Drivers;
 use crate::model::curve::with_strays;
 use crate::model::likelihood::ordinal::class_probabilities;
 use crate::model::likelihood::time_of_day::{Midnight, hours_terms};
+use crate::model::posterior::Observation;
 
 use super::draws::{DrawnSeason, NewYear, Target};
 use super::fitted::{FittedTaxon, Member};
+use super::news::{self, News};
 use super::schedule::for_site;
-use super::simulate;
+use super::{evening, simulate};
 
 /// A log score of zero probability is infinite: so much uniform is mixed into published classes.
 const CLASS_FLOOR: f64 = 1e-3;
@@ -32,6 +34,20 @@ pub struct SeasonRequest<'a> {
     pub draws: usize,
     /// Seed: the same seed and inputs give the same forecast.
     pub seed: u64,
+    /// Records of this season that the fit has not seen, of all sites.
+    pub news: &'a [News],
+    /// Visits of this season at the site, by day.
+    pub here: &'a [Observation],
+    /// Day numbers whose odds of at least sparse are multiplied, with the factor.
+    pub raised: &'a [(usize, f64)],
+}
+
+impl<'a> SeasonRequest<'a> {
+    /// A request that knows nothing of the season but its water.
+    #[must_use]
+    pub fn new(site: Option<usize>, year: i32, water: &'a [Drivers], draws: usize, seed: u64) -> Self {
+        Self { site, year, water, draws, seed, news: &[], here: &[], raised: &[] }
+    }
 }
 
 /// A season forecast in day numbers; index 0 of lists is day 1.
@@ -49,6 +65,9 @@ pub struct SeasonForecast {
     pub peak: [Option<f64>; 3],
     /// Weights of the four clocks used.
     pub weights: [f64; 4],
+    /// Share of proposals that the news left with weight; 1 without news. When it is small the fit
+    /// has to be made anew.
+    pub effective: f64,
 }
 
 struct OneDraw {
@@ -73,28 +92,45 @@ pub fn forecast_season(fitted: &FittedTaxon, request: &SeasonRequest<'_>) -> Opt
     };
     let known_year = year.filter(|y| present.contains(y));
     let usual = for_site(&fitted.schedules, request.site);
-    let draws: Vec<OneDraw> = plan
+    let target_of = |clock: ClockKind, site: usize| Target {
+        site: Some(site).filter(|s| fitted.units.iter().any(|u| u.0 == *s)),
+        year: known_year,
+        unit: fitted.units.iter().position(|u| u.0 == site && Some(u.1) == known_year),
+        new_year: fitted
+            .member(clock)
+            .map_or_else(NewYear::default, |m| NewYear::expected(m.form, &fitted.years, &present, request.year)),
+    };
+    let (chosen, effective): (Vec<(ClockKind, u64)>, f64) = if request.news.is_empty() {
+        let seeds = plan.iter().enumerate();
+        (seeds.map(|(k, clock)| (*clock, request.seed.wrapping_add(k as u64))).collect(), 1.0)
+    } else {
+        let chosen = news::choose(fitted, &plan, request.news, request.seed, &target_of, request.site);
+        (chosen.draws, chosen.effective)
+    };
+    let draws: Vec<OneDraw> = chosen
         .par_iter()
         .enumerate()
-        .filter_map(|(k, &clock)| {
+        .filter_map(|(k, &(clock, seed))| {
             let member = fitted.member(clock)?;
-            let target = Target {
-                site: request.site.filter(|_| site_known),
-                year: known_year,
-                unit: fitted.units.iter().position(|u| Some(u.0) == request.site && Some(u.1) == known_year),
-                new_year: NewYear::expected(member.form, &fitted.years, &present, request.year),
-            };
-            let mut rng = Pcg64::seed_from_u64(request.seed.wrapping_add(k as u64));
+            let target = target_of(clock, request.site.unwrap_or(usize::MAX));
+            let mut rng = Pcg64::seed_from_u64(seed);
             let drawn = member.fit.draw(&fitted.climate, target, &mut rng)?;
             let water = request.water.get(k % request.water.len().max(1))?;
             let schedule = (!usual.is_empty()).then(|| usual[k % usual.len()]);
-            Some(one_draw(fitted, member, &drawn, water, schedule, &mut rng))
+            Some(one_draw(fitted, member, &drawn, water, schedule, request.here, &mut rng))
         })
         .collect();
     if draws.is_empty() {
         return None;
     }
-    Some(summarise(&draws, weights, fitted.widening))
+    let mut season = summarise(&draws, weights, fitted.widening);
+    season.effective = effective;
+    for &(day, factor) in request.raised {
+        if let Some(p) = day.checked_sub(1).and_then(|index| season.classes.get_mut(index)) {
+            *p = evening::raised(*p, factor);
+        }
+    }
+    Some(season)
 }
 
 fn one_draw(
@@ -103,6 +139,7 @@ fn one_draw(
     drawn: &DrawnSeason,
     water: &Drivers,
     schedule: Option<&super::schedule::Schedule>,
+    here: &[Observation],
     rng: &mut Pcg64,
 ) -> OneDraw {
     let completed = drawn.completed(water);
@@ -118,7 +155,13 @@ fn one_draw(
                 limits.probabilities(mean, drawn.common.theta)
             } else {
                 let q = with_strays(completed[day] - completed[day - 1], 1.0);
-                class_probabilities(drawn.eta(q.ln() + hours_share.ln()), &drawn.common.tau)
+                let eta = drawn.eta(q.ln() + hours_share.ln());
+                let same_day: Vec<&Observation> = here.iter().filter(|o| o.to_day == day).collect();
+                if same_day.is_empty() {
+                    class_probabilities(eta, &drawn.common.tau)
+                } else {
+                    evening::class_probabilities_given(drawn, &completed, eta, &same_day)
+                }
             }
         })
         .collect();
@@ -163,7 +206,7 @@ fn summarise(draws: &[OneDraw], weights: [f64; 4], widening: f64) -> SeasonForec
     let dated: Vec<&[f64; 5]> = draws.iter().filter_map(|d| d.dates.as_ref()).collect();
     let milestones = std::array::from_fn(|share| quantiles(dated.iter().map(|d| d[share]).collect(), days, widening));
     let peak = quantiles(draws.iter().map(|d| d.peak).collect(), days, 1.0);
-    SeasonForecast { share, cumulative, classes, milestones, peak, weights }
+    SeasonForecast { share, cumulative, classes, milestones, peak, weights, effective: 1.0 }
 }
 
 /// The 10, 50 and 90 % quantiles, the outer two `widening` times as far from the middle; `None` past

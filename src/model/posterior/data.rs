@@ -31,7 +31,7 @@ pub enum Protocol {
 }
 
 /// What was found.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
 pub enum Outcome {
     /// Abundance class 0..=3.
     Class(usize),
@@ -47,7 +47,7 @@ pub enum Outcome {
 }
 
 /// One record. The days covered are `from_day + 1 ..= to_day`; a visit covers one day.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct Observation {
     /// Day before the first day covered.
     pub from_day: usize,

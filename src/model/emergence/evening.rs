@@ -1,0 +1,87 @@
+//! The same evening, watched twice: what one visit found tells of another on that day beyond what
+//! the curve tells, since both met the same air and the same water.
+//!
+//! An effect of the day, normal with [`EVENING_SD`] on the class scale, is common to the visits of a
+//! day at a reach. Given what was found, its distribution over a few nodes is updated, and the
+//! classes of that day are averaged over it. The scale keeps the chances of a day without visits as
+//! they were (a logistic-normal mean is nearly logistic with slope 1/sqrt(1 + 0.346 sd^2); Demidenko
+//! 2004, Mixed Models, section 7.1, from memory).
+
+use crate::model::curve::with_strays;
+use crate::model::likelihood::ordinal::{class_probabilities, class_terms, seen_terms};
+use crate::model::posterior::{Observation, Outcome, Protocol};
+
+use super::draws::DrawnSeason;
+
+/// Standard deviation of the day's effect on the class scale (common practice, no source: two
+/// evenings a day apart differ by a class as often as not).
+const EVENING_SD: f64 = 1.5;
+/// Nodes and weights of the normal distribution (five-point Gauss-Hermite rule; Abramowitz and
+/// Stegun table 25.10).
+const NODES: [(f64, f64); 5] = [
+    (-2.856_970_013_872_806, 0.011_257_411_327_720_69),
+    (-1.355_626_179_974_266, 0.222_075_922_005_612_64),
+    (0.0, 0.533_333_333_333_333_3),
+    (1.355_626_179_974_266, 0.222_075_922_005_612_64),
+    (2.856_970_013_872_806, 0.011_257_411_327_720_69),
+];
+
+/// Class probabilities at `eta` on a day on which `seen` was found at the same reach; those of
+/// visits alone count.
+#[must_use]
+pub fn class_probabilities_given(drawn: &DrawnSeason, completed: &[f64], eta: f64, seen: &[&Observation]) -> [f64; 4] {
+    let tau = &drawn.common.tau;
+    let scale = (1.0 + 0.346 * EVENING_SD * EVENING_SD).sqrt();
+    // Everything on the scale on which the day's effect widens nothing on average.
+    let centred = |eta: f64, effect: f64, threshold: &[f64; 3]| {
+        let middle = threshold[1];
+        (scale * (eta - middle) + scale * effect + middle, threshold.map(|t| scale * (t - middle) + middle))
+    };
+    let mut total = 0.0;
+    let mut sum = [0.0; 4];
+    for (node, weight) in NODES {
+        let effect = EVENING_SD * node;
+        let mut likelihood = weight;
+        for o in seen.iter().filter(|o| o.protocol == Protocol::Visit) {
+            let share = completed[o.to_day] - completed[o.from_day];
+            let base = (with_strays(share, 1.0) * drawn.hours_share(o.hours.as_ref())).ln() + o.log_effort;
+            let (at, limits) = centred(drawn.eta(base), effect, tau);
+            likelihood *= match o.outcome {
+                Outcome::Class(class) => class_terms(at, &limits, class).log_prob.exp(),
+                Outcome::Count(0) => class_terms(at, &limits, 0).log_prob.exp(),
+                Outcome::Seen | Outcome::Count(_) => seen_terms(at, &limits).log_prob.exp(),
+                Outcome::First { .. } => 1.0,
+            };
+        }
+        let (at, limits) = centred(eta, effect, tau);
+        let p = class_probabilities(at, &limits);
+        sum.iter_mut().zip(p).for_each(|(s, p)| *s += likelihood * p);
+        total += likelihood;
+    }
+    sum.map(|s| s / total)
+}
+
+/// `p` with the odds of at least sparse multiplied by `factor`.
+#[must_use]
+pub fn raised(p: [f64; 4], factor: f64) -> [f64; 4] {
+    let any = 1.0 - p[0];
+    if any <= 0.0 || p[0] <= 0.0 {
+        return p;
+    }
+    let odds = factor * any / p[0];
+    let next = odds / (1.0 + odds);
+    [1.0 - next, p[1] * next / any, p[2] * next / any, p[3] * next / any]
+}
+
+#[cfg(test)]
+mod tests {
+    use super::raised;
+
+    #[test]
+    fn odds_are_multiplied_and_classes_keep_their_proportion() {
+        let p = raised([0.8, 0.1, 0.06, 0.04], 2.5);
+        let odds = (1.0 - p[0]) / p[0];
+        assert!((odds - 0.625).abs() < 1e-12 && (p.iter().sum::<f64>() - 1.0).abs() < 1e-12);
+        assert!((p[1] / p[3] - 2.5).abs() < 1e-12);
+    }
+}
