@@ -14,7 +14,7 @@ use crate::domain::{Brood, Fit, Reach, Record, Report, Slug, Taxon, Watershed};
 use crate::model::clock::Drivers;
 use crate::model::emergence::{FitInput, FittedForm, FittedTaxon, TaxonPrior, fit_taxon};
 use crate::model::likelihood::time_of_day::Midnight;
-use crate::model::posterior::{Dataset, Unit};
+use crate::model::posterior::{Dataset, Observation, Unit};
 use crate::store::{Db, StoreError, fit as fits, place, record, report, taxon as taxa};
 
 use super::observations::{Placed, place as place_records};
@@ -213,17 +213,9 @@ pub fn input(known: &Known, taxon: &Taxon, brood: u8) -> FitInput {
         .into_iter()
         .map(|((site, year), list)| {
             let drivers = known.water.central(&known.reaches[site], Season::of_year(years[year]));
-            let observations = list
-                .into_iter()
-                .map(|mut one| {
-                    if let Some(hours) = &mut one.observation.hours {
-                        let day = one.observation.to_day.clamp(1, drivers.len()) - 1;
-                        hours.water_c = 0.5 * (drivers.tmin_c[day] + drivers.tmax_c[day]);
-                        hours_known = true;
-                    }
-                    one.observation
-                })
-                .collect();
+            let observations: Vec<Observation> =
+                list.into_iter().map(|one| with_water(one.observation, &drivers)).collect();
+            hours_known |= observations.iter().any(|o| o.hours.is_some());
             Unit { site, year, drivers: Arc::new(drivers), observations }
         })
         .collect();
@@ -234,6 +226,35 @@ pub fn input(known: &Known, taxon: &Taxon, brood: u8) -> FitInput {
     };
     let data = Dataset { sites: known.reaches.len(), years: years.len(), units, climate, midnight: Midnight::Wraps };
     FitInput { data, years, prior: prior(taxon, brood), has_water: !known.water.reaches.is_empty(), hours_known }
+}
+
+/// `observation` with the water of its day.
+fn with_water(mut observation: Observation, drivers: &Drivers) -> Observation {
+    if let Some(hours) = &mut observation.hours {
+        let day = observation.to_day.clamp(1, drivers.len()) - 1;
+        hours.water_c = 0.5 * (drivers.tmin_c[day] + drivers.tmax_c[day]);
+    }
+    observation
+}
+
+/// The records of one season of a taxon and brood, by index of the reach, as a fit would see them;
+/// `drivers` is that season's water by reach.
+#[must_use]
+pub fn season_records(
+    known: &Known,
+    taxon: &Taxon,
+    brood: u8,
+    year: i32,
+    drivers: &[Arc<Drivers>],
+) -> Vec<(usize, Observation)> {
+    place_records(&known.watershed, &known.reaches, taxon, brood, &known.records, &known.reports)
+        .into_iter()
+        .filter(|placed| placed.year == year)
+        .filter_map(|placed| {
+            let site = known.reaches.iter().position(|r| r.slug == placed.reach)?;
+            Some((site, with_water(placed.observation, &drivers[site])))
+        })
+        .collect()
 }
 
 /// The mean of the reaches' usual years, for a taxon without records.

@@ -1,33 +1,30 @@
 //! Forecasts from stored fits: the latest fit, the water known by a day, a whole season.
 
+use std::sync::Arc;
+
 use chrono::{DateTime, Days, NaiveDate, NaiveTime, TimeDelta, Utc};
-use rand::SeedableRng;
-use rand_pcg::Pcg64;
 use sha2::{Digest, Sha256};
 use thiserror::Error;
 
 use crate::clock::Clock;
 use crate::domain::fit::ClockKind;
-use crate::domain::forecast::{
-    Basis, DateQuantiles, ForecastDay, HourWindow, MILESTONE_SHARES, Milestone, Progress, Quantiles,
-};
+use crate::domain::forecast::{Basis, DateQuantiles, ForecastDay, HourWindow, MILESTONE_SHARES, Milestone, Progress};
 use crate::domain::season::Season;
 use crate::domain::{Fit, Forecast, Reach, Slug};
 use crate::model::clock::{ClockRun, Drivers};
 use crate::model::daylength::utc_min_of_mean_solar_hour;
+use crate::model::emergence::refresh::refresh;
 use crate::model::emergence::{FittedForm, FittedTaxon, SeasonForecast, SeasonRequest, forecast_season, prior};
 use crate::model::posterior::layout::{DC, LOG_SH, TB};
-use crate::model::temperature::{DayTemp, TemperatureError, ensemble};
 use crate::store::{Db, StoreError, fit as fits};
 
 use super::cautions;
-use super::fit::{FitError, Known, brood_numbers, load};
-use super::water;
+use super::fit::{FitError, Known, brood_numbers, input, load};
+use super::in_season::InSeason;
+use super::season_water::{SeasonWater, seed};
 
 /// Parameter draws of a forecast.
 pub const DRAWS: usize = 400;
-/// Members of the water ensemble.
-pub const MEMBERS: usize = 100;
 /// A forecast whose newest reading is older than this is stale, days.
 pub const STALE_AFTER_DAYS: i64 = 3;
 /// Share of the season's emergence before and after which hours speak of the peak day instead of today.
@@ -41,6 +38,9 @@ pub enum FitChoice {
     /// The last one that saw all data.
     Published,
 }
+
+/// Draws with weight, as a share of proposals, below which the fit is made anew.
+const LEAST_EFFECTIVE: f64 = 0.08;
 
 /// What is asked for.
 #[derive(Debug, Clone)]
@@ -59,6 +59,8 @@ pub struct ForecastRequest {
     pub today: NaiveDate,
     /// From which fits.
     pub fits: FitChoice,
+    /// Whether reports and records of the season that the fit has not seen move the forecast.
+    pub in_season: bool,
 }
 
 /// Why there is no forecast.
@@ -152,61 +154,41 @@ fn compute(
             Ok((fit, fitted))
         })
         .collect::<Result<_, ForecastError>>()?;
-    let mut forecasts = Vec::new();
+    let mut waters = Vec::new();
     for (site, reach) in known.reaches.iter().enumerate() {
-        if request.reach.as_ref().is_some_and(|slug| *slug != reach.slug) {
-            continue;
+        if request.reach.as_ref().is_none_or(|slug| *slug == reach.slug) {
+            waters.push((site, reach, SeasonWater::new(known, reach, season, as_of)?));
         }
-        let water = SeasonWater::new(known, reach, season, as_of)?;
-        let context = Context { known, reach, site, season, as_of, issued_at, request, water: &water };
-        let mut here: Vec<Forecast> = fitted.iter().filter_map(|(fit, model)| context.one(fit, model)).collect();
-        here.sort_by_key(|f| (f.milestones[0].dates.p50.unwrap_or(NaiveDate::MAX), f.taxon.key(), f.brood));
-        forecasts.extend(here);
     }
-    Ok(forecasts)
-}
-
-/// Water of one season on one reach.
-struct SeasonWater {
-    members: Vec<Drivers>,
-    daily: Vec<Option<Quantiles>>,
-    warmest: Vec<f64>,
-    central: Drivers,
-    usual: Option<Drivers>,
-}
-
-impl SeasonWater {
-    fn new(known: &Known, reach: &Reach, season: Season, as_of: NaiveDate) -> Result<Self, ForecastError> {
-        let Some(site) = known.water.reaches.get(&reach.slug) else {
-            let still = known.water.central(reach, season);
-            let daily = vec![None; season.len()];
-            return Ok(Self {
-                members: vec![still.clone()],
-                warmest: vec![f64::NEG_INFINITY; daily.len()],
-                daily,
-                central: still,
-                usual: None,
-            });
+    let drivers: Vec<Arc<Drivers>> = if request.in_season {
+        known.reaches.iter().map(|reach| Arc::new(known.water.central(reach, season))).collect()
+    } else {
+        Vec::new()
+    };
+    let mut found: Vec<(usize, Forecast)> = Vec::new();
+    for (fit, model) in &fitted {
+        let taxon = known.taxa.iter().find(|t| t.slug == fit.taxon).filter(|_| request.in_season);
+        let now =
+            taxon.map(|taxon| InSeason::new(known, taxon, fit.brood, season, &drivers, model)).unwrap_or_default();
+        let all = |model: &FittedTaxon, now: &InSeason| -> Vec<(usize, Forecast, f64)> {
+            let one = |(site, reach, water): &(usize, &Reach, SeasonWater)| {
+                let context = Context { known, reach, site: *site, season, as_of, issued_at, request, water, now };
+                let (forecast, effective) = context.one(fit, model)?;
+                Some((*site, forecast, effective))
+            };
+            waters.iter().filter_map(one).collect()
         };
-        let mut rng = Pcg64::seed_from_u64(seed(&[&reach.slug.key(), &season.year.to_string(), &as_of.to_string()]));
-        let members = ensemble(&site.completed, &site.climatology, season, as_of, MEMBERS, &mut rng)
-            .map_err(|_: TemperatureError| ForecastError::CutOff)?;
-        let spread = |day: usize, value: fn(&DayTemp) -> f64| {
-            let mut values: Vec<f64> = members.iter().map(|m| value(&m[day])).collect();
-            values.sort_by(f64::total_cmp);
-            let at = |p: f64| values[(p * (values.len() - 1) as f64).round() as usize];
-            Quantiles { p10: at(0.1), p50: at(0.5), p90: at(0.9) }
-        };
-        let daily = (0..season.len()).map(|day| Some(spread(day, |d| d.tmean_c))).collect();
-        let warmest = (0..season.len()).map(|day| spread(day, |d| d.tmax_c).p50).collect();
-        Ok(Self {
-            daily,
-            warmest,
-            central: known.water.central(reach, season),
-            usual: known.water.usual(reach, season),
-            members: members.into_iter().map(|days| water::drivers(reach, season, days.into_iter())).collect(),
-        })
+        let mut here = all(model, &now);
+        if here.iter().any(|(_, _, effective)| *effective < LEAST_EFFECTIVE)
+            && let Some(taxon) = taxon
+            && let Some(fresh) = refresh(model, &input(known, taxon, fit.brood))
+        {
+            here = all(&fresh, &now.without_news());
+        }
+        found.extend(here.into_iter().map(|(site, forecast, _)| (site, forecast)));
     }
+    found.sort_by_key(|(site, f)| (*site, f.milestones[0].dates.p50.unwrap_or(NaiveDate::MAX), f.taxon.key(), f.brood));
+    Ok(found.into_iter().map(|(_, forecast)| forecast).collect())
 }
 
 struct Context<'a> {
@@ -218,10 +200,12 @@ struct Context<'a> {
     issued_at: DateTime<Utc>,
     request: &'a ForecastRequest,
     water: &'a SeasonWater,
+    now: &'a InSeason,
 }
 
 impl Context<'_> {
-    fn one(&self, fit: &Fit, model: &FittedTaxon) -> Option<Forecast> {
+    /// The forecast, and the share of draws that this season's news left with weight.
+    fn one(&self, fit: &Fit, model: &FittedTaxon) -> Option<(Forecast, f64)> {
         let digest = Sha256::digest(fit.model_json.as_bytes());
         let parts =
             [format!("{digest:?}"), self.reach.slug.key(), self.season.year.to_string(), self.as_of.to_string()];
@@ -231,6 +215,9 @@ impl Context<'_> {
             water: &self.water.members,
             draws: DRAWS,
             seed: seed(&[&parts[0], &parts[1], &parts[2], &parts[3]]),
+            news: &self.now.news,
+            here: self.now.at(self.site).map_or(&[], |site| &site.visits),
+            raised: self.now.at(self.site).map_or(&[], |site| &site.raised),
         };
         let drawn = forecast_season(model, &request)?;
         let date = |day: Option<f64>| day.map(|day| self.season.date(day.round().max(1.0) as usize));
@@ -257,7 +244,7 @@ impl Context<'_> {
         let here = self.known.water.reaches.get(&self.reach.slug);
         let last = here.and_then(|site| site.completed.days().keys().next_back().copied());
         let newest = last.map(|day| day.min(self.as_of));
-        Some(Forecast {
+        let forecast = Forecast {
             watershed: fit.watershed.clone(),
             reach: self.reach.slug.clone(),
             taxon: fit.taxon.clone(),
@@ -279,7 +266,8 @@ impl Context<'_> {
             prior_driven: fit.prior_driven,
             cautions: cautions::for_days(&days, &self.water.warmest, self.request.today),
             days,
-        })
+        };
+        Some((forecast, drawn.effective))
     }
 
     /// Day number of `date`, 0 before the season and its last day after it.
@@ -327,7 +315,9 @@ impl Context<'_> {
         let heaviest = (0..4).max_by(|&a, &b| drawn.weights[a].total_cmp(&drawn.weights[b]))?;
         let theta = &model.member(ClockKind::WORDS[heaviest].0)?.fit.laplace.mode;
         let water_c = self.water.daily[day].map_or(12.0, |q| q.p50);
-        let peak_hour = prior::peak_hour(theta, water_c);
+        let expected = |water_c: f64| prior::peak_hour(theta, water_c);
+        let shift = self.now.at(self.site).map_or(0.0, |site| site.hour_shift(day + 1, expected));
+        let peak_hour = expected(water_c) + shift;
         let spread = theta[LOG_SH].exp();
         let at = |hour: f64| self.local_time(date, hour);
         Some(HourWindow { date, from: at(peak_hour - spread), peak: at(peak_hour), to: at(peak_hour + spread) })
@@ -340,16 +330,6 @@ impl Context<'_> {
         let at = date.and_time(NaiveTime::MIN).and_utc() + TimeDelta::minutes(rounded as i64);
         at.with_timezone(&self.known.watershed.time_zone).time()
     }
-}
-
-/// A seed from texts: the first eight bytes of their SHA-256.
-fn seed(parts: &[&str]) -> u64 {
-    let mut hash = Sha256::new();
-    for part in parts {
-        hash.update(part.as_bytes());
-        hash.update([0]);
-    }
-    hash.finalize().iter().take(8).fold(0, |seed, byte| (seed << 8) | u64::from(*byte))
 }
 
 /// Keeps `days` days from `from` on.

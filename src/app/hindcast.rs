@@ -25,6 +25,7 @@ impl Hindcast for ComputedHere {
                 as_of: query.as_of,
                 today,
                 fits: FitChoice::Published,
+                in_season: false,
             };
             let mut found = forecast(service.db(), &SystemClock, &request).await.map_err(problem)?;
             found.retain(|f| {

@@ -192,6 +192,10 @@ fn report_visits(watershed: &Watershed, taxon: &Taxon, reports: &[Report]) -> Ve
             continue;
         }
         let emerging = || sightings().filter(|s| tells_emergence(Some(s.stage)));
+        if sightings().next().is_some() && emerging().next().is_none() {
+            // Nymphs under stones or spinners at dusk say nothing of insects leaving the water.
+            continue;
+        }
         // A sighting without class or count says at least sparse.
         let class = emerging()
             .map(|s| s.abundance_class.unwrap_or(AbundanceClass::Sparse))

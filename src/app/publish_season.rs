@@ -57,6 +57,7 @@ pub async fn publish_season(
             as_of: Some(today),
             today,
             fits: FitChoice::Published,
+            in_season: true,
         };
         let forecasts = forecast(db, clock, &request).await?;
         let mut tx = db.write().await?;

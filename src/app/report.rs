@@ -9,7 +9,7 @@ use super::digest::hex;
 use super::document::fit::FitRequest;
 use super::document::report_input::{Decision, NewReport};
 use super::document::{Faults, ReportDocument, ReportInput, merge, read};
-use super::{AppError, Service, jobs};
+use super::{AppError, Service, in_season, jobs};
 use crate::domain::token::{Role, Token};
 use crate::domain::{Report, ReportState, Slug};
 use crate::store::idempotency::{Claim, IdempotencyKey, StoredAnswer, claim_idempotency, finish_idempotency};
@@ -91,6 +91,7 @@ pub async fn file(service: &Service, token: &Token, key: &str, new: NewReport) -
     finish_idempotency(&mut tx, key, &answer).await?;
     jobs::enqueue_fit(&mut tx, &report.watershed, &FitRequest::default(), now).await?;
     tx.commit().await?;
+    in_season::publish_soon(service, &report.watershed, in_season::spoken_of(&report));
     Ok(Filed { body, location: path, created: true })
 }
 
@@ -222,6 +223,7 @@ pub async fn edit(
     report.version = replace_report(&mut tx, &report, Change { by: token.id, at: now, reason: None }).await?;
     jobs::enqueue_fit(&mut tx, &report.watershed, &FitRequest::default(), now).await?;
     tx.commit().await?;
+    in_season::publish_soon(service, &report.watershed, None);
     Ok(report)
 }
 
@@ -267,6 +269,7 @@ pub async fn withdraw(
     withdraw_report(&mut tx, id, stored.version, Change { by: token.id, at: now, reason: None }).await?;
     jobs::enqueue_fit(&mut tx, &stored.watershed, &FitRequest::default(), now).await?;
     tx.commit().await?;
+    in_season::publish_soon(service, &stored.watershed, in_season::spoken_of(&stored));
     Ok(())
 }
 
@@ -286,5 +289,6 @@ pub async fn decide(service: &Service, token: &Token, id: Uuid, decision: &Decis
     report.version = replace_report(&mut tx, &report, change).await?;
     jobs::enqueue_fit(&mut tx, &report.watershed, &FitRequest::default(), now).await?;
     tx.commit().await?;
+    in_season::publish_soon(service, &report.watershed, None);
     Ok(report)
 }

@@ -107,6 +107,12 @@ impl Service {
         &self.0.db
     }
 
+    /// The clock of the machine.
+    #[must_use]
+    pub fn clock(&self) -> &dyn Clock {
+        self.0.clock.as_ref()
+    }
+
     /// The present instant of the machine.
     #[must_use]
     pub fn now(&self) -> DateTime<Utc> {

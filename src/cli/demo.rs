@@ -136,6 +136,7 @@ async fn once(db: &Db, demo: &Demo, json: bool) -> Result<(), Failure> {
         as_of: Some(demo.today),
         today: demo.today,
         fits: FitChoice::Published,
+        in_season: false,
     };
     let mut forecasts = crate::app::forecast::forecast(db, &SystemClock, &request).await?;
     for one in &mut forecasts {

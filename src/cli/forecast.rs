@@ -23,6 +23,7 @@ pub(super) async fn run(args: &ForecastArgs, settings: &Settings) -> Result<(), 
         as_of: args.as_of,
         today: args.as_of.unwrap_or_else(|| SystemClock.now().date_naive()),
         fits: FitChoice::Latest,
+        in_season: false,
     };
     let forecasts = forecast(&db, &SystemClock, &request).await;
     db.close().await;

@@ -92,6 +92,15 @@ impl Club {
     }
 
     pub(crate) async fn forecast(&self, taxon: &str, as_of: Option<NaiveDate>) -> Vec<Forecast> {
+        self.asked(taxon, as_of, false).await
+    }
+
+    /// As published on the demo's today: moved by what the fit has not seen of this season.
+    pub(crate) async fn forecast_now(&self, taxon: &str) -> Vec<Forecast> {
+        self.asked(taxon, Some(self.demo.today), true).await
+    }
+
+    async fn asked(&self, taxon: &str, as_of: Option<NaiveDate>, in_season: bool) -> Vec<Forecast> {
         let today = self.demo.today;
         let request = ForecastRequest {
             watershed: self.demo.watershed.clone(),
@@ -101,6 +110,7 @@ impl Club {
             as_of,
             today: as_of.unwrap_or(today),
             fits: FitChoice::Latest,
+            in_season,
         };
         forecast(&self.db, &CLOCK(), &request).await.unwrap()
     }

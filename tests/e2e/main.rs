@@ -12,6 +12,7 @@
 #![allow(missing_docs, reason = "tests")]
 
 mod club;
+mod in_season;
 mod metamorphic;
 mod reports;
 mod skill;

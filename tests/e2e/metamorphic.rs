@@ -22,7 +22,7 @@ fn width_days(forecast: &Forecast) -> i64 {
 fn middle(fitted: &FittedTaxon, weights: [f64; 4], site: usize, year: i32, water: &Drivers) -> f64 {
     let fitted = FittedTaxon { weights, ..fitted.clone() };
     let water = [water.clone()];
-    let request = SeasonRequest { site: Some(site), year, water: &water, draws: 400, seed: 9 };
+    let request = SeasonRequest::new(Some(site), year, &water, 400, 9);
     forecast_season(&fitted, &request).unwrap().milestones[1][1].unwrap()
 }
 

@@ -9,7 +9,8 @@ use crate::club::{Club, slug};
 
 const TAXON: &str = "ephemera-danica";
 
-fn report(club: &Club, hour: u32, sightings: Vec<Sighting>) -> Report {
+/// A report of 50 minutes from `hour` UTC on 19 May 2026 at the long bridge.
+pub(crate) fn report(club: &Club, hour: u32, sightings: Vec<Sighting>) -> Report {
     let at = |minute: u32| Utc.with_ymd_and_hms(2026, 5, 19, hour, minute, 0).single().unwrap();
     Report {
         id: Uuid::new_v4(),
@@ -30,7 +31,7 @@ fn report(club: &Club, hour: u32, sightings: Vec<Sighting>) -> Report {
     }
 }
 
-fn heavy() -> Vec<Sighting> {
+pub(crate) fn heavy() -> Vec<Sighting> {
     vec![Sighting {
         taxon: Some(slug(TAXON)),
         described: None,
@@ -42,10 +43,8 @@ fn heavy() -> Vec<Sighting> {
     }]
 }
 
-#[tokio::test(flavor = "multi_thread")]
-async fn the_next_fit_uses_a_report_and_three_of_one_evening_count_once() {
-    let club = Club::new().await;
-    let before = club.fit(TAXON, None).await[0].clone();
+/// Stores reports under one member's token.
+pub(crate) async fn file(club: &Club, reports: &[Report]) {
     let mut tx = club.db.write().await.unwrap();
     let token = subimago::domain::token::Token {
         id: Uuid::from_u128(1),
@@ -57,11 +56,20 @@ async fn the_next_fit_uses_a_report_and_three_of_one_evening_count_once() {
         revoked_at: None,
         last_used_date: None,
     };
-    subimago::store::token::insert_token(&mut tx, &token, &[7; 32]).await.unwrap();
-    insert_report(&mut tx, &report(&club, 13, heavy())).await.unwrap();
-    insert_report(&mut tx, &report(&club, 14, heavy())).await.unwrap();
-    insert_report(&mut tx, &report(&club, 15, Vec::new())).await.unwrap();
+    if subimago::store::token::find_token(&mut tx, token.id).await.unwrap().is_none() {
+        subimago::store::token::insert_token(&mut tx, &token, &[7; 32]).await.unwrap();
+    }
+    for report in reports {
+        insert_report(&mut tx, report).await.unwrap();
+    }
     tx.commit().await.unwrap();
+}
+
+#[tokio::test(flavor = "multi_thread")]
+async fn the_next_fit_uses_a_report_and_three_of_one_evening_count_once() {
+    let club = Club::new().await;
+    let before = club.fit(TAXON, None).await[0].clone();
+    file(&club, &[report(&club, 13, heavy()), report(&club, 14, heavy()), report(&club, 15, Vec::new())]).await;
     let after = club.fit(TAXON, None).await[0].clone();
     assert_eq!(after.records, before.records + 1, "one evening at one reach is one visit");
     assert_ne!(after.id, before.id);

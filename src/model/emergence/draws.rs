@@ -128,13 +128,13 @@ impl FittedClock {
                     // Every new effect takes a deviate, used or not, so that targets share random numbers.
                     let fresh: [f64; 6] = std::array::from_fn(|_| normal());
                     let year = *year.get_or_insert(fresh[1]);
-                    self.season(&theta, common, *target, year, &fresh)
+                    self.season(&theta, common, target, year, &fresh)
                 })
                 .collect(),
         )
     }
 
-    fn season(&self, theta: &[f64], common: Common, target: Target, year: f64, fresh: &[f64; 6]) -> DrawnSeason {
+    fn season(&self, theta: &[f64], common: Common, target: &Target, year: f64, fresh: &[f64; 6]) -> DrawnSeason {
         let (layout, sds) = (self.layout, &self.effects);
         let pick = |index: Option<usize>, sd: f64, z: f64| index.map_or(sd * z, |i| theta[i]);
         let u = pick(target.site.map(|s| layout.u(s)), sds.site_shift, fresh[0]);

@@ -54,7 +54,7 @@ fn predicted(known: &Known, fitted: &FittedTaxon, weights: Option<[f64; 4]>, key
     let site = known.reaches.iter().position(|r| r.slug.as_str() == key.0).unwrap();
     let season = Season::of_year(key.1);
     let water = [known.water.central(&known.reaches[site], season)];
-    let request = SeasonRequest { site: Some(site), year: key.1, water: &water, draws: 400, seed: 1 };
+    let request = SeasonRequest::new(Some(site), key.1, &water, 400, 1);
     let forecast = forecast_season(&fitted, &request).unwrap();
     SHARES.map(|(_, place)| forecast.milestones[place][1].unwrap_or(season.len() as f64))
 }

@@ -1,0 +1,82 @@
+//! Water of one season on one reach as a forecast needs it: what may come, day by day.
+
+use chrono::NaiveDate;
+use rand::SeedableRng;
+use rand_pcg::Pcg64;
+use sha2::{Digest, Sha256};
+
+use super::fit::Known;
+use super::forecast::ForecastError;
+use super::water;
+use crate::domain::Reach;
+use crate::domain::forecast::Quantiles;
+use crate::domain::season::Season;
+use crate::model::clock::Drivers;
+use crate::model::temperature::{DayTemp, TemperatureError, ensemble};
+
+/// Members of the water ensemble.
+pub const MEMBERS: usize = 100;
+
+/// Water of one season on one reach.
+#[derive(Debug, Clone)]
+pub struct SeasonWater {
+    /// Seasons that may come, as clock drivers.
+    pub members: Vec<Drivers>,
+    /// Quantiles of each day's mean; `None` without water.
+    pub daily: Vec<Option<Quantiles>>,
+    /// Middle of each day's maximum, degrees Celsius.
+    pub warmest: Vec<f64>,
+    /// The likeliest season.
+    pub central: Drivers,
+    /// The usual year; `None` without water.
+    pub usual: Option<Drivers>,
+}
+
+impl SeasonWater {
+    /// Of `reach` as known at the end of `as_of`.
+    ///
+    /// # Errors
+    /// [`ForecastError::CutOff`] when what is known has seen later days.
+    pub fn new(known: &Known, reach: &Reach, season: Season, as_of: NaiveDate) -> Result<Self, ForecastError> {
+        let Some(site) = known.water.reaches.get(&reach.slug) else {
+            let still = known.water.central(reach, season);
+            let daily = vec![None; season.len()];
+            return Ok(Self {
+                members: vec![still.clone()],
+                warmest: vec![f64::NEG_INFINITY; daily.len()],
+                daily,
+                central: still,
+                usual: None,
+            });
+        };
+        let mut rng = Pcg64::seed_from_u64(seed(&[&reach.slug.key(), &season.year.to_string(), &as_of.to_string()]));
+        let members = ensemble(&site.completed, &site.climatology, season, as_of, MEMBERS, &mut rng)
+            .map_err(|_: TemperatureError| ForecastError::CutOff)?;
+        let spread = |day: usize, value: fn(&DayTemp) -> f64| {
+            let mut values: Vec<f64> = members.iter().map(|m| value(&m[day])).collect();
+            values.sort_by(f64::total_cmp);
+            let at = |p: f64| values[(p * (values.len() - 1) as f64).round() as usize];
+            Quantiles { p10: at(0.1), p50: at(0.5), p90: at(0.9) }
+        };
+        let daily = (0..season.len()).map(|day| Some(spread(day, |d| d.tmean_c))).collect();
+        let warmest = (0..season.len()).map(|day| spread(day, |d| d.tmax_c).p50).collect();
+        Ok(Self {
+            daily,
+            warmest,
+            central: known.water.central(reach, season),
+            usual: known.water.usual(reach, season),
+            members: members.into_iter().map(|days| water::drivers(reach, season, days.into_iter())).collect(),
+        })
+    }
+}
+
+/// A seed from texts: the first eight bytes of their SHA-256.
+#[must_use]
+pub fn seed(parts: &[&str]) -> u64 {
+    let mut hash = Sha256::new();
+    for part in parts {
+        hash.update(part.as_bytes());
+        hash.update([0]);
+    }
+    hash.finalize().iter().take(8).fold(0, |seed, byte| (seed << 8) | u64::from(*byte))
+}
