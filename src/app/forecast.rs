@@ -1,6 +1,6 @@
 //! Forecasts from stored fits: the latest fit, the water known by a day, a whole season.
 
-use std::sync::Arc;
+use std::sync::{Arc, OnceLock};
 
 use chrono::{DateTime, Days, NaiveDate, NaiveTime, TimeDelta, Utc};
 use sha2::{Digest, Sha256};
@@ -49,8 +49,8 @@ pub struct ForecastRequest {
     pub watershed: Slug,
     /// One reach; all when `None`.
     pub reach: Option<Slug>,
-    /// One taxon; all residents when `None`.
-    pub taxon: Option<Slug>,
+    /// These taxa; all residents when empty.
+    pub taxa: Vec<Slug>,
     /// The season's year.
     pub season: i32,
     /// Use water known up to this day; everything when `None`.
@@ -112,14 +112,12 @@ pub async fn forecast(db: &Db, clock: &dyn Clock, request: &ForecastRequest) -> 
     {
         return Err(ForecastError::NoReach(slug.clone()));
     }
-    if let Some(slug) = &request.taxon
-        && !known.taxa.iter().any(|t| t.slug == *slug)
-    {
+    if let Some(slug) = request.taxa.iter().find(|slug| !known.taxa.iter().any(|t| t.slug == **slug)) {
         return Err(ForecastError::NoTaxon(slug.clone()));
     }
     let mut subjects = Vec::new();
     let mut tx = db.read().await?;
-    for taxon in known.taxa.iter().filter(|t| request.taxon.as_ref().is_none_or(|slug| *slug == t.slug)) {
+    for taxon in known.taxa.iter().filter(|t| request.taxa.is_empty() || request.taxa.contains(&t.slug)) {
         for brood in brood_numbers(taxon) {
             let (watershed, slug) = (&request.watershed, &taxon.slug);
             let fit = match request.fits {
@@ -132,9 +130,21 @@ pub async fn forecast(db: &Db, clock: &dyn Clock, request: &ForecastRequest) -> 
     }
     drop(tx);
     let (request, issued_at) = (request.clone(), clock.now());
-    tokio::task::spawn_blocking(move || compute(&known, subjects, &request, issued_at))
+    tokio::task::spawn_blocking(move || in_own_pool(|| compute(&known, subjects, &request, issued_at)))
         .await
         .map_err(|_| ForecastError::CutOff)?
+}
+
+/// Runs `work` on threads of its own, so that a report's forecast does not queue behind a long fit.
+fn in_own_pool<T: Send>(work: impl FnOnce() -> T + Send) -> T {
+    static POOL: OnceLock<Option<rayon::ThreadPool>> = OnceLock::new();
+    let pool =
+        POOL.get_or_init(|| rayon::ThreadPoolBuilder::new().thread_name(|k| format!("forecast-{k}")).build().ok());
+    match pool {
+        Some(pool) => pool.install(work),
+        // Without threads of its own the work is the same, and slower.
+        None => work(),
+    }
 }
 
 fn compute(

@@ -20,7 +20,7 @@ impl Hindcast for ComputedHere {
             let request = ForecastRequest {
                 watershed: query.watershed.clone(),
                 reach: one(&query.reaches),
-                taxon: one(&query.taxa),
+                taxa: one(&query.taxa).into_iter().collect(),
                 season: query.season,
                 as_of: query.as_of,
                 today,

@@ -23,8 +23,6 @@ const HOUR_KEPT: f64 = 0.65;
 /// Such a day lies at most so many days back; its visit was at most so long, hours.
 const HOUR_DAYS: usize = 3;
 const HOUR_LONGEST: f64 = 4.0;
-/// More taxa than this are published together.
-const FEW_TAXA: usize = 3;
 
 /// What is known of the running season of one taxon and brood; nothing by default.
 #[derive(Debug, Clone, Default)]
@@ -153,16 +151,7 @@ pub fn spoken_of(report: &Report) -> Option<Vec<Slug>> {
 /// [`PublishError`]; what was published before stays.
 pub async fn publish_now(service: &Service, watershed: &Slug, taxa: Option<&[Slug]>) -> Result<(), PublishError> {
     let today = service.today(service.watershed(watershed)?.watershed.time_zone);
-    match taxa.filter(|taxa| taxa.len() <= FEW_TAXA) {
-        Some(taxa) => {
-            for taxon in taxa {
-                publish_season(service.db(), service.clock(), watershed, Some(taxon), today).await?;
-            }
-        }
-        None => {
-            publish_season(service.db(), service.clock(), watershed, None, today).await?;
-        }
-    }
+    publish_season(service.db(), service.clock(), watershed, taxa.unwrap_or_default(), today).await?;
     Ok(service.refresh().await?)
 }
 

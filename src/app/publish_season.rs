@@ -5,7 +5,7 @@ use chrono::{Datelike, NaiveDate};
 use thiserror::Error;
 
 use crate::clock::Clock;
-use crate::domain::{Forecast, Slug};
+use crate::domain::{Forecast, Slug, Taxon};
 use crate::store::{Db, StoreError, fit as fits, taxon};
 
 use super::AppError;
@@ -27,8 +27,8 @@ pub enum PublishError {
     Publish(#[from] AppError),
 }
 
-/// Publishes one taxon (all fitted residents when `None`) of a watershed for the season of `today`.
-/// Taxa without a fit of every brood are left out. Returns the forecasts.
+/// Publishes `only` (all fitted residents when empty) of a watershed for the season of `today`, from
+/// all that is known now. Taxa without a fit of every brood are left out. Returns the forecasts.
 ///
 /// # Errors
 /// [`PublishError`]; what was published before stays.
@@ -36,34 +36,35 @@ pub async fn publish_season(
     db: &Db,
     clock: &dyn Clock,
     watershed: &Slug,
-    only: Option<&Slug>,
+    only: &[Slug],
     today: NaiveDate,
 ) -> Result<Vec<Forecast>, PublishError> {
     let mut tx = db.read().await?;
     let fitted = fits::latest_fits(&mut tx, watershed).await?;
     let residents = taxon::residents(&mut tx, watershed).await?;
     drop(tx);
-    let mut published = Vec::new();
-    for taxon in residents.iter().filter(|t| only.is_none_or(|slug| *slug == t.slug)) {
-        let fits = fitted.iter().filter(|f| f.taxon == taxon.slug).count();
-        if fits < brood_numbers(taxon).len() {
-            continue;
-        }
-        let request = ForecastRequest {
-            watershed: watershed.clone(),
-            reach: None,
-            taxon: Some(taxon.slug.clone()),
-            season: today.year(),
-            as_of: Some(today),
-            today,
-            fits: FitChoice::Published,
-            in_season: true,
-        };
-        let forecasts = forecast(db, clock, &request).await?;
-        let mut tx = db.write().await?;
-        publish(&mut tx, watershed, taxon, &forecasts, clock.now()).await?;
-        tx.commit().await?;
-        published.extend(forecasts);
+    let whole = |taxon: &&Taxon| fitted.iter().filter(|f| f.taxon == taxon.slug).count() >= brood_numbers(taxon).len();
+    let ready: Vec<&Taxon> =
+        residents.iter().filter(|t| only.is_empty() || only.contains(&t.slug)).filter(whole).collect();
+    if ready.is_empty() {
+        return Ok(Vec::new());
     }
-    Ok(published)
+    let request = ForecastRequest {
+        watershed: watershed.clone(),
+        reach: None,
+        taxa: ready.iter().map(|t| t.slug.clone()).collect(),
+        season: today.year(),
+        as_of: None,
+        today,
+        fits: FitChoice::Published,
+        in_season: true,
+    };
+    let forecasts = forecast(db, clock, &request).await?;
+    for taxon in ready {
+        let own: Vec<Forecast> = forecasts.iter().filter(|f| f.taxon == taxon.slug).cloned().collect();
+        let mut tx = db.write().await?;
+        publish(&mut tx, watershed, taxon, &own, clock.now()).await?;
+        tx.commit().await?;
+    }
+    Ok(forecasts)
 }

@@ -7,6 +7,7 @@ use crate::clock::Clock;
 use crate::domain::Slug;
 use crate::domain::job::Job;
 use crate::store::job::{Lease, claim_job, finish_job, heartbeat_job, progress_job, release_expired_jobs};
+use crate::store::skill::skills;
 use crate::store::{Db, StoreError};
 
 use super::fit::{FitRequest, fit_watershed};
@@ -16,6 +17,8 @@ use super::skill::compute_skill;
 
 /// How long a claim holds without a heartbeat.
 const LEASE: TimeDelta = TimeDelta::seconds(30);
+/// Age from which a watershed's skill is computed anew after a fit.
+const SKILL_AFTER: TimeDelta = TimeDelta::hours(24);
 /// A job whose worker died this often is given up.
 const MOST_ATTEMPTS: u32 = 3;
 
@@ -97,12 +100,16 @@ async fn run_fit(db: &Db, clock: &dyn Clock, job: &Job, today: Option<NaiveDate>
     let local = |zone: chrono_tz::Tz| now.with_timezone(&zone).date_naive();
     let zone = watershed_zone(db, &job.watershed).await?;
     let today = today.unwrap_or_else(|| local(zone));
-    let published = publish_season(db, clock, &job.watershed, taxon.as_ref(), today)
+    let published = publish_season(db, clock, &job.watershed, taxon.as_slice(), today)
         .await
         .map_err(|e| error_json("publish-failed", &chain(&e)))?;
     let scored = async {
         let mut tx = db.write().await?;
-        enqueue_skill(&mut tx, &job.watershed, clock.now()).await?;
+        let last = skills(&mut tx, &job.watershed).await?.iter().map(|s| s.computed_at).min();
+        // Years left out do not change with every report; once a day is enough.
+        if last.is_none_or(|last| clock.now() - last >= SKILL_AFTER) {
+            enqueue_skill(&mut tx, &job.watershed, clock.now()).await?;
+        }
         tx.commit().await
     };
     scored.await.map_err(|e| error_json("database", &chain(&e)))?;

@@ -131,7 +131,7 @@ async fn once(db: &Db, demo: &Demo, json: bool) -> Result<(), Failure> {
     let request = ForecastRequest {
         watershed: demo.watershed.clone(),
         reach: None,
-        taxon: None,
+        taxa: Vec::new(),
         season: demo.today.year(),
         as_of: Some(demo.today),
         today: demo.today,

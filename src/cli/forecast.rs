@@ -18,7 +18,7 @@ pub(super) async fn run(args: &ForecastArgs, settings: &Settings) -> Result<(), 
     let request = ForecastRequest {
         watershed: args.watershed.clone(),
         reach: args.reach.clone(),
-        taxon: args.taxon.clone(),
+        taxa: args.taxon.iter().cloned().collect(),
         season: args.season,
         as_of: args.as_of,
         today: args.as_of.unwrap_or_else(|| SystemClock.now().date_naive()),

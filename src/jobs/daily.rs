@@ -50,7 +50,7 @@ async fn publish_if_due(
     let (slug, zone) = (&view.watershed.slug, view.watershed.time_zone);
     let now = (service.today(zone), due::latest_fit_ids(service.db(), slug).await?);
     if before != Some(&now) && due::is_due(service.db(), slug, zone, &now.1, now.0).await? {
-        let forecasts = publish_season(service.db(), clock, slug, None, now.0).await?;
+        let forecasts = publish_season(service.db(), clock, slug, &[], now.0).await?;
         service.refresh().await?;
         tracing::info!(watershed = %slug, today = %now.0, forecasts = forecasts.len(), "forecasts are published");
     }

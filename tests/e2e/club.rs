@@ -105,7 +105,7 @@ impl Club {
         let request = ForecastRequest {
             watershed: self.demo.watershed.clone(),
             reach: None,
-            taxon: Some(slug(taxon)),
+            taxa: vec![slug(taxon)],
             season: today.year(),
             as_of,
             today: as_of.unwrap_or(today),

@@ -59,7 +59,7 @@ pub async fn fit_and_publish(
         let request =
             FitRequest { watershed: demo.watershed.clone(), taxon: Some(taxon.clone()), through: Some(demo.today) };
         fit_watershed(service.db(), clock, &request, told).await?;
-        publish_season(service.db(), clock, &demo.watershed, Some(taxon), demo.today).await?;
+        publish_season(service.db(), clock, &demo.watershed, std::slice::from_ref(taxon), demo.today).await?;
         service.refresh().await?;
     }
     service.set_fitting(&demo.watershed, None);
