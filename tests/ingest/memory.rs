@@ -3,7 +3,7 @@
 use std::io::Write as _;
 use std::process::Command;
 
-use crate::support::{Club, options};
+use crate::support::{Club, options, said};
 
 const FILE: &str = "SUBIMAGO_TEST_FILE";
 /// Most growth of the peak, KiB.
@@ -25,14 +25,12 @@ fn peak_kib() -> Option<u64> {
 async fn import_alone() {
     let path = std::env::var(FILE).unwrap();
     let club = Club::new().await;
+    let content = club.content().await;
     let before = peak_kib().unwrap();
     let document = club.readings_from(Box::new(std::fs::File::open(path).unwrap()), &options()).await;
-    println!(
-        "grew {} KiB, accepted {}, {:?}",
-        peak_kib().unwrap() - before,
-        document.accepted,
-        document.faults.first()
-    );
+    let grown = peak_kib().unwrap() - before;
+    assert_eq!(club.content().await, content, "a refused file stores nothing");
+    println!("grew {grown} KiB, accepted {}, {}", document.accepted, said(&document).join("; "));
 }
 
 fn growth_kib(write: impl FnOnce(&mut std::io::BufWriter<&std::fs::File>)) -> (u64, String) {
@@ -64,12 +62,13 @@ fn files_far_too_large_or_broken_late_are_refused_without_costing_memory() {
         }
     };
     let cases: [(&str, &str, Write); 5] = [
-        ("300 MiB", "too large", Box::new(move |out| rows(out, 14_000_000))),
-        ("two million rows", "too large", Box::new(move |out| rows(out, 2_000_000))),
-        ("one long line", "longer than", Box::new(|out| out.write_all(&vec![b'a'; 40_000_000]).unwrap())),
+        // Each is refused by a check of its own, so each must be told in that check's words.
+        ("320 MiB", "line 1, column file: the file is too large: an import takes up to 50 MiB; split it by year or gauge (found \"320 MiB\")", Box::new(move |out| rows(out, 14_000_000))),
+        ("two million rows", "line 1000002, column file: the file is too large: an import takes up to 1000000 rows; split it", Box::new(move |out| rows(out, 2_000_000))),
+        ("one long line", "line 1, column header: the row is longer than 64 KiB", Box::new(|out| out.write_all(&vec![b'a'; 40_000_000]).unwrap())),
         (
             "an open quote",
-            "never closed",
+            "line 2, column date: a quote opened in this row is never closed",
             Box::new(move |out| {
                 out.write_all(b"site,date,tmean_c\nbridge,\"2024-05-01,9\n").unwrap();
                 rows(out, 900_000);
@@ -77,7 +76,7 @@ fn files_far_too_large_or_broken_late_are_refused_without_costing_memory() {
         ),
         (
             "not UTF-8 at the end",
-            "not UTF-8",
+            "line 900002, column site: the text is not UTF-8 from here on",
             Box::new(move |out| {
                 rows(out, 900_000);
                 out.write_all(b"br\xfccke,2024-05-01,9\n").unwrap();
