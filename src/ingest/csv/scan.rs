@@ -245,10 +245,13 @@ mod tests {
 
     #[test]
     fn files_that_grow_too_large_while_they_are_read_are_refused() {
-        let growing = |bytes| Growing(std::io::repeat(b'a').take(bytes));
-        let found = scan(&mut growing(MAX_BYTES + 1), u64::MAX - 1).expect_err("a fault");
+        let scan = |bytes| {
+            let mut file = Growing(std::io::repeat(b'a').take(bytes));
+            scan(&mut file, u64::MAX - 1).map(|scan| scan.row_lines.len())
+        };
+        let found = scan(MAX_BYTES + 1).expect_err("a fault");
         assert_eq!((found.kind, found.value.as_str()), (FaultKind::TooLarge, "more"));
-        assert!(scan(&mut growing(MAX_BYTES), u64::MAX - 1).is_ok());
+        assert!(scan(MAX_BYTES).is_ok());
     }
 
     #[test]
