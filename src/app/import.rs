@@ -69,7 +69,7 @@ pub async fn import_readings(
 
     let calendar = Calendar { time_zone: place.time_zone, now: clock.now() };
     let form = Arc::new(Readings::new(gauges, calendar, options.columns.clone(), options.map.clone()));
-    let (checked, file) = with_file(file, &form, |form, file| form.check(file)).await?;
+    let (checked, file) = with_file(file, &form, Readings::check).await?;
     let mut document = document("readings", watershed, options, &checked.file);
     if !document.accepted {
         return Ok(document);
@@ -132,7 +132,7 @@ pub async fn import_records(
     let calendar = Calendar { time_zone: place.time_zone, now: clock.now() };
     let (names, map) = (options.columns.clone(), options.map.clone());
     let form = Arc::new(Records::new(reaches, taxa, calendar, options.source(), names, map));
-    let (checked, file) = with_file(file, &form, |form, file| form.check(file)).await?;
+    let (checked, file) = with_file(file, &form, Records::check).await?;
     let mut document = document("records", watershed, options, &checked.file);
     if !document.accepted {
         return Ok(document);
@@ -152,7 +152,9 @@ pub async fn import_records(
     let mut tx = db.write().await?;
     let mut chunks = Chunks::of(file, &form, move |form, file, take| form.give(file, &checked, take));
     while let Some(mut chunk) = chunks.next().await {
-        chunk.iter_mut().for_each(|record| doubting.judge(record));
+        for record in &mut chunk {
+            doubting.judge(record);
+        }
         for record in chunk.iter().filter(|record| !record.doubts.is_empty()) {
             note_doubtful(&mut document, record);
         }

@@ -204,12 +204,11 @@ impl Reader<'_> {
                 self.faults.push(Fault::new(line, &column, own.as_str(), FaultKind::Conflict, reason));
                 twice.push(own.clone());
             }
-            match item {
-                Some(item) => found.good.push(item),
-                None => {
-                    self.left_out += 1;
-                    found.left_out.extend(own.clone());
-                }
+            if let Some(item) = item {
+                found.good.push(item);
+            } else {
+                self.left_out += 1;
+                found.left_out.extend(own.clone());
             }
             declared.extend(own);
         }

@@ -58,7 +58,9 @@ impl Checked {
                 Ok(None) => self.repeated += 1,
                 Err(faults) => {
                     self.rejected += 1;
-                    faults.into_iter().for_each(|fault| self.faults.push(fault));
+                    for fault in faults {
+                        self.faults.push(fault);
+                    }
                 }
             }
             true
