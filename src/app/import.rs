@@ -1,28 +1,24 @@
-//! Imports of readings and records: parse, check, store in one transaction.
+//! Imports of readings and records: check the file, judge its rows, store them in one transaction.
 
-use std::collections::{BTreeMap, HashMap};
 use std::io::{Read, Seek};
+use std::sync::Arc;
 
 use super::AppError;
 use super::document::import::{DoubtfulRecord, FlaggedReading, ImportDocument, ImportFault, LISTED};
-use super::import_quality::{self, local_date};
+use super::import_doubts::Doubting;
+use super::import_file::{Chunks, with_file};
+use super::import_quality::{self, Series, Verdicts, local_date};
 use crate::clock::Clock;
-use crate::domain::{Quality, Reading, ReadingTime, Record, RecordKind, Slug, Watershed};
-use crate::ingest::Faults;
-use crate::ingest::csv::readings::{self, Calendar, ReadingRow};
-use crate::ingest::csv::{Parsed, records};
-use crate::model::record_checks::{Interval, doubts};
+use crate::domain::{Quality, Reading, ReadingTime, Record, Slug, Watershed};
+use crate::ingest::csv::Checked;
+use crate::ingest::csv::readings::{Calendar, Readings};
+use crate::ingest::csv::records::Records;
+use crate::ingest::{Fault, Faults};
 use crate::store::{Counts, Db, Tx, place, reading, record, taxon};
 
+pub use super::import_file::ReadSeek;
 pub use crate::ingest::csv::columns::ColumnNames;
 pub use crate::ingest::csv::value_map::ValueMap;
-
-/// Readings put into the database at once; bounds the memory of a large import.
-const CHUNK: usize = 10_000;
-
-/// A file that can be read twice.
-pub trait ReadSeek: Read + Seek + Send {}
-impl<T: Read + Seek + Send> ReadSeek for T {}
 
 /// How a file is to be taken.
 #[derive(Debug, Clone, Default)]
@@ -72,29 +68,43 @@ pub async fn import_readings(
     drop(tx);
 
     let calendar = Calendar { time_zone: place.time_zone, now: clock.now() };
-    let (names, map, known) = (options.columns.clone(), options.map.clone(), gauges.clone());
-    let mut parsed = blocking(move || readings::parse(file, &known, calendar, &names, &map)).await?;
-    let mut document = document("readings", watershed, options, &mut parsed);
+    let form = Arc::new(Readings::new(gauges, calendar, options.columns.clone(), options.map.clone()));
+    let (checked, file) = with_file(file, &form, Readings::check).await?;
+    let mut document = document("readings", watershed, options, &checked.file);
     if !document.accepted {
         return Ok(document);
     }
     let mut tx = db.read().await?;
-    let stored = import_quality::load(&mut tx, &place, &gauges, &parsed.rows).await?;
+    let stored = import_quality::load(&mut tx, &place, &form.gauges, checked.years).await?;
     drop(tx);
-    let (rows, zone, count) = (parsed.rows, place.time_zone, gauges.len());
-    let (verdicts, rows) = blocking(move || (import_quality::judge(stored, count, &rows, zone), rows)).await?;
+    let checked = Arc::new(checked);
+    let (known, mut series) = (checked.clone(), Series::over(stored, form.gauges.len(), place.time_zone));
+    let judge = move |form: &Readings, file: &mut Box<dyn ReadSeek>| -> Result<Verdicts, Fault> {
+        form.give(file, &known, |row| {
+            series.add(&row);
+            true
+        })?;
+        Ok(series.judge())
+    };
+    let (verdicts, file) = match with_file(file, &form, judge).await? {
+        (Ok(verdicts), file) => (verdicts, file),
+        (Err(fault), _) => return Ok(refused(document, fault)),
+    };
 
     let source = options.source();
     let mut counts = Counts::default();
     let mut tx = db.write().await?;
-    for chunk in rows.chunks(CHUNK) {
-        let made = |(_, row): &(u32, ReadingRow)| verdicts.reading(row, &gauges, &source);
-        let chunk: Vec<Reading> = chunk.iter().filter_map(made).collect();
+    let mut chunks = Chunks::of(file, &form, move |form, file, take| form.give(file, &checked, take));
+    while let Some(chunk) = chunks.next().await {
+        let chunk: Vec<Reading> = chunk.iter().filter_map(|row| verdicts.reading(row, &form.gauges, &source)).collect();
         for reading in chunk.iter().filter(|reading| reading.quality != Quality::Good) {
             note_flagged(&mut document, reading, &place);
         }
         let put = reading::put_readings(&mut tx, watershed, &chunk, clock.now()).await?;
         counts = add(counts, put);
+    }
+    if let Err(fault) = chunks.end().await? {
+        return Ok(refused(document, fault));
     }
     finish(tx, &mut document, counts).await?;
     Ok(document)
@@ -120,87 +130,74 @@ pub async fn import_records(
     drop(tx);
 
     let calendar = Calendar { time_zone: place.time_zone, now: clock.now() };
-    let (names, map, source) = (options.columns.clone(), options.map.clone(), options.source());
-    let mut parsed = blocking(move || records::parse(file, &reaches, &taxa, calendar, &source, &names, &map)).await?;
-    let mut document = document("records", watershed, options, &mut parsed);
+    let (names, map) = (options.columns.clone(), options.map.clone());
+    let form = Arc::new(Records::new(reaches, taxa, calendar, options.source(), names, map));
+    let (checked, file) = with_file(file, &form, Records::check).await?;
+    let mut document = document("records", watershed, options, &checked.file);
     if !document.accepted {
         return Ok(document);
     }
     let mut tx = db.read().await?;
     let stored = record::records(&mut tx, watershed, None, None).await?;
     drop(tx);
-    let rows: Vec<Record> = parsed.rows.into_iter().map(|(_, record)| record).collect();
-    let rows = blocking(move || with_doubts(rows, &stored)).await?;
-    for record in rows.iter().filter(|record| !record.doubts.is_empty()) {
-        note_doubtful(&mut document, record);
-    }
+    let checked = Arc::new(checked);
+    let known = checked.clone();
+    let judge = move |form: &Records, file: &mut Box<dyn ReadSeek>| Doubting::new(form, file, &known, stored);
+    let (doubting, file) = match with_file(file, &form, judge).await? {
+        (Ok(doubting), file) => (doubting, file),
+        (Err(fault), _) => return Ok(refused(document, fault)),
+    };
+
+    let mut counts = Counts::default();
     let mut tx = db.write().await?;
-    let counts = record::put_records(&mut tx, watershed, &rows, clock.now()).await?;
+    let mut chunks = Chunks::of(file, &form, move |form, file, take| form.give(file, &checked, take));
+    while let Some(mut chunk) = chunks.next().await {
+        for record in &mut chunk {
+            doubting.judge(record);
+        }
+        for record in chunk.iter().filter(|record| !record.doubts.is_empty()) {
+            note_doubtful(&mut document, record);
+        }
+        let put = record::put_records(&mut tx, watershed, &chunk, clock.now()).await?;
+        counts = add(counts, put);
+    }
+    if let Err(fault) = chunks.end().await? {
+        return Ok(refused(document, fault));
+    }
     finish(tx, &mut document, counts).await?;
     Ok(document)
-}
-
-/// Gives the trap records of a file their doubts, judged with what is stored of the same reaches. A
-/// record that is stored already with the same content keeps the exposure it was given then, so
-/// that the same file changes nothing when it comes again after others.
-fn with_doubts(mut rows: Vec<Record>, stored: &[Record]) -> Vec<Record> {
-    let mut visits: BTreeMap<Slug, Vec<Interval>> = BTreeMap::new();
-    for record in rows.iter().chain(stored).filter(|record| record.kind == RecordKind::Trap) {
-        let interval = Interval::of_trap(record.date_from, record.date_to);
-        visits.entry(record.reach.clone()).or_default().push(interval);
-    }
-    let found: BTreeMap<Slug, _> = visits.into_iter().map(|(reach, visits)| (reach, doubts(&visits))).collect();
-    let known: HashMap<String, &Record> = stored.iter().map(|record| (records::key(record), record)).collect();
-    for record in &mut rows {
-        if let Some(known) = known.get(&records::key(record)).filter(|known| same_content(known, record)) {
-            record.exposure_known = known.exposure_known;
-            record.doubts.clone_from(&known.doubts);
-        } else if record.kind == RecordKind::Trap
-            && let Some(doubt) = found
-                .get(&record.reach)
-                .and_then(|found| found.get(&Interval::of_trap(record.date_from, record.date_to)))
-        {
-            record.exposure_known &= doubt.exposure_known;
-            record.doubts.push(doubt.text.clone());
-        }
-    }
-    rows
-}
-
-fn same_content(a: &Record, b: &Record) -> bool {
-    let told = |record: &Record| Record {
-        known_at: chrono::DateTime::UNIX_EPOCH,
-        known_assumed: false,
-        source: String::new(),
-        doubts: Vec::new(),
-        exposure_known: true,
-        ..record.clone()
-    };
-    told(a) == told(b)
 }
 
 async fn need_watershed(tx: &mut Tx, slug: &Slug) -> Result<Watershed, AppError> {
     place::find_watershed(tx, slug).await?.ok_or_else(|| AppError::not_found("watershed"))
 }
 
-/// Runs `work` where it keeps nobody waiting.
-async fn blocking<T: Send + 'static>(work: impl FnOnce() -> T + Send + 'static) -> Result<T, AppError> {
-    tokio::task::spawn_blocking(work).await.map_err(|_| AppError::Internal("an import was cut off".to_owned()))
-}
-
 /// The document so far. A refused file rejects all its rows.
-fn document<T>(kind: &str, watershed: &Slug, options: &ImportOptions, parsed: &mut Parsed<T>) -> ImportDocument {
-    let accepted = parsed.faults.is_empty() || (options.best_effort && !parsed.faults.is_fatal());
-    if !accepted {
-        parsed.rows = Vec::new();
-    }
+fn document(kind: &str, watershed: &Slug, options: &ImportOptions, checked: &Checked) -> ImportDocument {
+    let accepted = checked.faults.is_empty() || (options.best_effort && !checked.faults.is_fatal());
     ImportDocument {
         accepted,
-        total: parsed.total,
-        unchanged: if accepted { parsed.repeated } else { 0 },
-        rejected: if accepted { parsed.rejected } else { parsed.total },
-        unknown_columns: std::mem::take(&mut parsed.unknown_columns),
-        ..empty(kind, watershed.as_str(), options, &parsed.faults)
+        total: checked.total,
+        unchanged: if accepted { checked.repeated } else { 0 },
+        rejected: if accepted { checked.rejected } else { checked.total },
+        unknown_columns: checked.unknown_columns.clone(),
+        ..empty(kind, watershed.as_str(), options, &checked.faults)
+    }
+}
+
+/// The document of a file that was refused after all, for `fault`.
+fn refused(document: ImportDocument, fault: Fault) -> ImportDocument {
+    ImportDocument {
+        accepted: false,
+        unchanged: 0,
+        rejected: document.total,
+        fault_count: document.fault_count + 1,
+        faults: wire_faults(&fault.into()).into_iter().chain(document.faults).collect(),
+        flagged_count: 0,
+        flagged: Vec::new(),
+        doubtful_count: 0,
+        doubtful: Vec::new(),
+        ..document
     }
 }
 

@@ -3,7 +3,7 @@
 
 use std::collections::{BTreeMap, HashMap};
 
-use chrono::{DateTime, Datelike, NaiveDate, Utc};
+use chrono::{DateTime, NaiveDate, Utc};
 use chrono_tz::Tz;
 
 use crate::domain::civil::{end_of_day, start_of_day};
@@ -24,16 +24,17 @@ pub(super) struct Stored {
     from_instants: Vec<BTreeMap<NaiveDate, Sum>>,
 }
 
-/// Reads what is stored of `gauges`, with instants around the years of `rows`.
+/// Reads what is stored of `gauges`, with instants around the `years` of a file.
 pub(super) async fn load(
     tx: &mut Tx,
     watershed: &Watershed,
     gauges: &[Slug],
-    rows: &[(u32, ReadingRow)],
+    years: Option<(i32, i32)>,
 ) -> Result<Stored, StoreError> {
     let zone = watershed.time_zone;
-    let years = rows.iter().map(|(_, row)| local_date(&row.time, zone).year());
-    let years = years.clone().min().unwrap_or(0) - YEARS_BEFORE..=years.max().unwrap_or(-YEARS_BEFORE - 1);
+    // Without a row there is no year to look at: the range is empty.
+    let (first, last) = years.unwrap_or((0, -YEARS_BEFORE - 1));
+    let years = first - YEARS_BEFORE..=last;
     let mut stored = Stored::default();
     for gauge in gauges {
         let daily = reading::daily_readings(tx, &watershed.slug, gauge, None, Span::all()).await?;
@@ -67,34 +68,53 @@ pub(super) struct Verdicts {
     zone: Tz,
 }
 
-/// Makes the checks on `rows` over what is stored.
-pub(super) fn judge(stored: Stored, gauges: usize, rows: &[(u32, ReadingRow)], zone: Tz) -> Verdicts {
-    let mut series: Vec<BTreeMap<NaiveDate, Day>> = Vec::with_capacity(gauges);
-    let mut from_instants = stored.from_instants.clone();
-    from_instants.resize_with(gauges, BTreeMap::new);
-    for daily in &stored.daily {
-        let good = daily.values().filter(|reading| !by_source(reading)).filter_map(|reading| day_of(&reading.time));
-        series.push(good.map(|day| (day.date, day)).collect());
+/// The days of each gauge: what is stored, and over it the rows of a file.
+#[derive(Debug)]
+pub(super) struct Series {
+    days: Vec<BTreeMap<NaiveDate, Day>>,
+    from_instants: Vec<BTreeMap<NaiveDate, Sum>>,
+    stored: Stored,
+    zone: Tz,
+}
+
+impl Series {
+    /// What is stored, of so many gauges.
+    pub(super) fn over(stored: Stored, gauges: usize, zone: Tz) -> Self {
+        let mut days: Vec<BTreeMap<NaiveDate, Day>> = Vec::with_capacity(gauges);
+        for daily in &stored.daily {
+            let good = daily.values().filter(|reading| !by_source(reading)).filter_map(|reading| day_of(&reading.time));
+            days.push(good.map(|day| (day.date, day)).collect());
+        }
+        days.resize_with(gauges, BTreeMap::new);
+        let mut from_instants = stored.from_instants.clone();
+        from_instants.resize_with(gauges, BTreeMap::new);
+        Self { days, from_instants, stored, zone }
     }
-    series.resize_with(gauges, BTreeMap::new);
-    for (_, row) in rows {
+
+    /// Puts a row over what was known.
+    pub(super) fn add(&mut self, row: &ReadingRow) {
         let gauge = row.gauge as usize;
         let doubted = row.flag.is_some_and(|flag| flag != Quality::Good);
         match day_of(&row.time) {
-            Some(day) if doubted => drop(series[gauge].remove(&day.date)),
-            Some(day) => drop(series[gauge].insert(day.date, day)),
+            Some(day) if doubted => drop(self.days[gauge].remove(&day.date)),
+            Some(day) => drop(self.days[gauge].insert(day.date, day)),
             None if doubted => {}
-            None => add(&mut from_instants[gauge], &row.time, zone),
+            None => add(&mut self.from_instants[gauge], &row.time, self.zone),
         }
     }
-    for (days, sums) in series.iter_mut().zip(&from_instants) {
-        for (date, sum) in sums {
-            days.entry(*date).or_insert_with(|| sum.day(*date));
+
+    /// Makes the checks.
+    pub(super) fn judge(self) -> Verdicts {
+        let Self { mut days, from_instants, stored, zone } = self;
+        for (days, sums) in days.iter_mut().zip(&from_instants) {
+            for (date, sum) in sums {
+                days.entry(*date).or_insert_with(|| sum.day(*date));
+            }
         }
+        let series: Vec<Vec<Day>> = days.into_iter().map(|days| days.into_values().collect()).collect();
+        let doubts = check(&series).into_iter().map(|flag| ((flag.gauge, flag.date), flag.reason)).collect();
+        Verdicts { doubts, stored, zone }
     }
-    let series: Vec<Vec<Day>> = series.into_iter().map(|days| days.into_values().collect()).collect();
-    let doubts = check(&series).into_iter().map(|flag| ((flag.gauge, flag.date), flag.reason)).collect();
-    Verdicts { doubts, stored, zone }
 }
 
 impl Verdicts {

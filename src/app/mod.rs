@@ -14,6 +14,8 @@ pub mod forecast;
 pub mod forecasts;
 pub mod hindcast;
 pub mod import;
+mod import_doubts;
+mod import_file;
 mod import_quality;
 pub mod in_season;
 pub mod jobs;

@@ -15,7 +15,8 @@ use crate::store::{Counts, Db, Tx, Upsert, place, taxon};
 /// Imports the setup in `file`. What the file does not name stays as it is; of a taxon that is known,
 /// or that comes with the program, traits that the file does not give stay too.
 ///
-/// A setup is taken whole or not at all. Faults are in the document, not in the error.
+/// A setup is taken whole or not at all; with best effort its good tables are taken, if that of the
+/// watershed is one. Faults are in the document, not in the error.
 ///
 /// # Errors
 /// [`AppError::Store`].
@@ -29,14 +30,18 @@ pub async fn import_setup(db: &Db, file: impl Read, options: &ImportOptions) -> 
     let mut tx = db.write().await?;
     let gauges = known_gauges(&mut tx, slug.as_ref()).await?;
     let taxa = known_taxa(&mut tx).await?;
-    let setup = match parse(&text, &gauges, &taxa) {
+    let setup = match parse(&text, &gauges, &taxa, options.best_effort) {
         Ok(setup) => setup,
         Err(faults) => return Ok(refused(slug.as_ref().map_or("", Slug::as_str), &faults)),
     };
     let counts = put(&mut tx, &setup).await?;
-    let mut document = refused(setup.watershed.slug.as_str(), &Faults::default());
-    document.total = counts.total();
-    document.unknown_columns = setup.unknown_keys;
+    let mut document = ImportDocument {
+        accepted: true,
+        total: counts.total() + setup.left_out,
+        rejected: setup.left_out,
+        unknown_columns: setup.unknown_keys,
+        ..refused(setup.watershed.slug.as_str(), &setup.faults)
+    };
     finish(tx, &mut document, counts).await?;
     Ok(document)
 }

@@ -134,9 +134,6 @@ pub(super) struct TableArgs {
     pub(super) watershed: Slug,
     #[command(flatten)]
     pub(super) how: ImportArgs,
-    /// Store the good rows when some are wrong; the default is all or nothing
-    #[arg(long)]
-    pub(super) best_effort: bool,
     /// Table of codes: columns column,from,to
     #[arg(long, value_name = "FILE.csv")]
     pub(super) map: Option<PathBuf>,
@@ -151,6 +148,9 @@ pub(super) struct ImportArgs {
     /// Check everything, store nothing
     #[arg(long)]
     pub(super) dry_run: bool,
+    /// Store the good rows, or good tables of a setup, when some are wrong; the default is all or nothing
+    #[arg(long)]
+    pub(super) best_effort: bool,
     /// Print the outcome as JSON
     #[arg(long)]
     pub(super) json: bool,
@@ -335,6 +335,8 @@ mod tests {
             "subimago token create --name x --role member",
             "subimago import records a.csv",
             "subimago import records a.csv --watershed w --columns site",
+            "subimago import setup a.toml --columns site=station",
+            "subimago import setup a.toml --map codes.csv",
         ] {
             assert!(Cli::try_parse_from(line.split(' ')).is_err(), "{line}");
         }

@@ -59,12 +59,11 @@ fn open_file(path: &Path) -> Result<File, Failure> {
 
 fn options(how: &ImportArgs, path: &Path) -> ImportOptions {
     let file = path.file_name().map_or_else(String::new, |name| name.to_string_lossy().into_owned());
-    ImportOptions { dry_run: how.dry_run, file, ..ImportOptions::default() }
+    ImportOptions { dry_run: how.dry_run, best_effort: how.best_effort, file, ..ImportOptions::default() }
 }
 
 fn table_options(args: &TableArgs) -> Result<ImportOptions, Failure> {
     let mut options = options(&args.how, &args.file);
-    options.best_effort = args.best_effort;
     options.columns = ColumnNames::new(args.columns.iter().map(|(ours, theirs)| (ours.as_str(), theirs.as_str())))
         .map_err(Failure::usage)?;
     if let Some(path) = &args.map {
@@ -103,8 +102,13 @@ fn tell(document: &ImportDocument, json: bool) -> Result<(), Failure> {
     if document.accepted {
         return Ok(());
     }
-    Err(Failure::message(format!("{} was refused whole: {} faults", document.file, document.fault_count))
-        .with_mend("Mend the lines above, or store the good rows alone with --best-effort."))
+    Err(Failure::message(format!("{} was refused whole: {} faults", document.file, document.fault_count)).with_mend(
+        if document.best_effort {
+            "Mend the lines above."
+        } else {
+            "Mend the lines above, or store what is good alone with --best-effort."
+        },
+    ))
 }
 
 fn summary(document: &ImportDocument) -> String {

@@ -120,7 +120,7 @@ fn cut(text: &str) -> String {
     short
 }
 
-/// All faults of a file.
+/// All faults of a file, by line.
 #[derive(Debug, Clone, Default, PartialEq, Eq)]
 pub struct Faults {
     kept: Vec<Fault>,
@@ -129,12 +129,14 @@ pub struct Faults {
 }
 
 impl Faults {
-    /// Adds one; beyond [`FAULTS_KEPT`] it is only counted.
+    /// Adds one. Beyond [`FAULTS_KEPT`] those of the first lines are kept and the others only counted.
     pub fn push(&mut self, fault: Fault) {
         self.total += 1;
         self.fatal |= fault.kind.is_fatal();
-        if self.kept.len() < FAULTS_KEPT {
-            self.kept.push(fault);
+        let at = self.kept.partition_point(|kept| kept.line <= fault.line);
+        if at < FAULTS_KEPT {
+            self.kept.truncate(FAULTS_KEPT - 1);
+            self.kept.insert(at, fault);
         }
     }
 
@@ -160,10 +162,6 @@ impl Faults {
     #[must_use]
     pub fn is_empty(&self) -> bool {
         self.total == 0
-    }
-
-    pub(crate) fn sort(&mut self) {
-        self.kept.sort_by_key(|fault| fault.line);
     }
 }
 
@@ -191,9 +189,10 @@ mod tests {
     #[test]
     fn faults_beyond_the_cap_are_counted() {
         let mut faults = Faults::default();
-        for line in 0..1500 {
+        for line in (750..1500).rev().chain(0..750) {
             faults.push(Fault::new(line, "a", "", FaultKind::BadValue, "no"));
         }
-        assert_eq!((faults.kept().len(), faults.total(), faults.is_fatal()), (FAULTS_KEPT, 1500, false));
+        assert_eq!((faults.total(), faults.is_fatal()), (1500, false));
+        assert!(faults.kept().iter().map(|fault| fault.line).eq(0..1000), "those of the first lines, in order");
     }
 }

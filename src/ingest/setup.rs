@@ -18,6 +18,9 @@ pub(super) const NAME_MAX: usize = 200;
 /// Longest description, characters.
 pub(super) const TEXT_MAX: usize = 2000;
 
+/// Why a reach is left out with its gauge.
+const LEFT_OUT: &str = "is the gauge of this reach and is left out, so the reach is left out too";
+
 /// What a setup file declares.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Setup {
@@ -31,6 +34,10 @@ pub struct Setup {
     pub taxa: Vec<Taxon>,
     /// Keys that mean nothing here and were ignored, for example `reach.colour`.
     pub unknown_keys: Vec<String>,
+    /// Reaches, gauges and taxa of the file that are not above, because something is wrong with them.
+    pub left_out: u64,
+    /// What is wrong with them.
+    pub faults: Faults,
 }
 
 /// Reads the slug of the watershed that a file is about, without checking the rest.
@@ -73,9 +80,12 @@ pub fn read_text(reader: impl Read) -> Result<String, Fault> {
 /// Reads a setup file. `gauges` are those the watershed has already, `taxa` those that are known;
 /// of a known taxon the file may give some traits and leave the others as they are.
 ///
+/// With `best_effort` faulty reaches, gauges and taxa are left out, and reaches that name a gauge
+/// which is left out and was not known before.
+///
 /// # Errors
-/// All [`Faults`] of the file.
-pub fn parse(text: &str, gauges: &[Slug], taxa: &BTreeMap<Slug, Taxon>) -> Result<Setup, Faults> {
+/// All [`Faults`] of the file; with `best_effort` only when it is no TOML or the watershed is faulty.
+pub fn parse(text: &str, gauges: &[Slug], taxa: &BTreeMap<Slug, Taxon>, best_effort: bool) -> Result<Setup, Faults> {
     let lines = Lines::of(text);
     let (root, broken) = DeTable::parse_recoverable(text);
     let mut faults = Faults::default();
@@ -87,7 +97,7 @@ pub fn parse(text: &str, gauges: &[Slug], taxa: &BTreeMap<Slug, Taxon>) -> Resul
         return Err(faults);
     }
     let mut keys = Keys::new(root.get_ref(), &lines, 1, "file");
-    let mut reader = Reader { faults: &mut faults, unknown_keys: Vec::new() };
+    let mut reader = Reader { faults: &mut faults, unknown_keys: Vec::new(), left_out: 0 };
     let watershed = match keys.value("watershed").map(|value| (value, value.get_ref().as_table())) {
         Some((value, Some(table))) => {
             reader.table(Keys::new(table, &lines, keys.line_at(value), "watershed"), watershed)
@@ -102,24 +112,61 @@ pub fn parse(text: &str, gauges: &[Slug], taxa: &BTreeMap<Slug, Taxon>) -> Resul
         }
     };
     let declared = reader.tables(&mut keys, "gauge", gauge, |gauge: &Gauge| &gauge.slug);
-    let known_gauges: Vec<Slug> = gauges.iter().chain(declared.iter().map(|gauge| &gauge.slug)).cloned().collect();
+    let mut known_gauges = KnownGauges { gauges: gauges.to_vec(), left_out: Vec::new() };
+    known_gauges.gauges.extend(declared.good.iter().map(|gauge| gauge.slug.clone()));
+    if best_effort {
+        known_gauges.left_out = declared.left_out;
+    } else {
+        // The file is refused for the faulty gauge, not for what names it.
+        known_gauges.gauges.extend(declared.left_out);
+    }
     let reaches = reader.tables(&mut keys, "reach", |keys| reach(keys, &known_gauges), |reach: &Reach| &reach.slug);
     let taxa = reader.tables(&mut keys, "taxon", |keys| read_taxon(keys, taxa), |taxon: &Taxon| &taxon.slug);
     let mut unknown_keys = keys.unknown();
     unknown_keys.append(&mut reader.unknown_keys);
     unknown_keys.sort();
     unknown_keys.dedup();
+    let left_out = reader.left_out;
     keys.faults.kept().iter().cloned().for_each(|fault| faults.push(fault));
-    faults.sort();
+    let (reaches, gauges, taxa) = (reaches.good, declared.good, taxa.good);
     match watershed {
-        Some(watershed) if faults.is_empty() => Ok(Setup { watershed, reaches, gauges: declared, taxa, unknown_keys }),
+        Some(watershed) if faults.is_empty() || best_effort => {
+            Ok(Setup { watershed, reaches, gauges, taxa, unknown_keys, left_out, faults })
+        }
         _ => Err(faults),
+    }
+}
+
+/// The tables of one name.
+struct Tables<T> {
+    /// Those without a fault.
+    good: Vec<T>,
+    /// Slugs of the others, as far as they can be read.
+    left_out: Vec<Slug>,
+}
+
+/// Gauges that a reach may name.
+struct KnownGauges {
+    gauges: Vec<Slug>,
+    /// Gauges of the file that are left out; one of them may be known from before.
+    left_out: Vec<Slug>,
+}
+
+impl KnownGauges {
+    fn find(&self, gauge: &Slug) -> Option<&Slug> {
+        self.gauges.iter().find(|known| *known == gauge)
+    }
+
+    /// True for a gauge that would be there if its table were not faulty.
+    fn is_left_out(&self, gauge: &Slug) -> bool {
+        self.find(gauge).is_none() && self.left_out.contains(gauge)
     }
 }
 
 struct Reader<'f> {
     faults: &'f mut Faults,
     unknown_keys: Vec<String>,
+    left_out: u64,
 }
 
 impl Reader<'_> {
@@ -127,35 +174,48 @@ impl Reader<'_> {
         let found = read(&mut keys);
         self.unknown_keys.extend(keys.unknown());
         keys.faults.kept().iter().cloned().for_each(|fault| self.faults.push(fault));
-        found
+        found.filter(|_| keys.faults.is_empty())
     }
 
-    /// The tables `[[name]]`, each slug once.
+    /// The tables `[[name]]`. Of two with one slug neither is good: the file does not tell which is
+    /// right.
     fn tables<'a, T>(
         &mut self,
         root: &mut Keys<'a>,
         name: &'static str,
         read: impl Fn(&mut Keys<'a>) -> Option<T>,
         slug: impl Fn(&T) -> &Slug,
-    ) -> Vec<T> {
-        let mut found: Vec<T> = Vec::new();
-        let Some(array) = root.array(name) else { return found };
-        let array: &'a [Spanned<DeValue<'a>>] = array;
+    ) -> Tables<T> {
+        let mut found = Tables { good: Vec::new(), left_out: Vec::new() };
+        let faults_before = root.faults.total();
+        let array = root.array(name).map_or(&[][..], |array| array);
+        let (mut declared, mut twice): (Vec<Slug>, Vec<Slug>) = (Vec::new(), Vec::new());
         for value in array {
             let line = root.line_at(value);
             let Some(table) = value.get_ref().as_table() else {
                 root.fault(name, "", FaultKind::BadValue, format!("must be tables [[{name}]]"));
                 continue;
             };
-            let Some(item) = self.table(Keys::new(table, root.lines(), line, name), &read) else { continue };
-            if found.iter().any(|known| slug(known) == slug(&item)) {
-                let reason = "is declared twice in this file";
+            let own = table.get("slug").and_then(|slug| Slug::new(slug.get_ref().as_str()?.trim()).ok());
+            let item = self.table(Keys::new(table, root.lines(), line, name), &read);
+            if let Some(own) = own.as_ref().filter(|own| declared.contains(own)) {
                 let column = format!("{name}.slug");
-                self.faults.push(Fault::new(line, &column, slug(&item).as_str(), FaultKind::Conflict, reason));
-                continue;
+                let reason = "is declared twice in this file";
+                self.faults.push(Fault::new(line, &column, own.as_str(), FaultKind::Conflict, reason));
+                twice.push(own.clone());
             }
-            found.push(item);
+            if let Some(item) = item {
+                found.good.push(item);
+            } else {
+                self.left_out += 1;
+                found.left_out.extend(own.clone());
+            }
+            declared.extend(own);
         }
+        let good = found.good.len();
+        found.good.retain(|item| !twice.contains(slug(item)));
+        self.left_out += (good - found.good.len()) as u64 + root.faults.total() - faults_before;
+        found.left_out.append(&mut twice);
         found
     }
 }
@@ -195,7 +255,7 @@ fn gauge(keys: &mut Keys<'_>) -> Option<Gauge> {
     })
 }
 
-fn reach(keys: &mut Keys<'_>, known_gauges: &[Slug]) -> Option<Reach> {
+fn reach(keys: &mut Keys<'_>, known_gauges: &KnownGauges) -> Option<Reach> {
     let slug = keys.slug();
     let name = keys.text("name", NAME_MAX);
     keys.need("latitude");
@@ -207,8 +267,12 @@ fn reach(keys: &mut Keys<'_>, known_gauges: &[Slug]) -> Option<Reach> {
     keys.value("gauges");
     let slug = slug?;
     // Without a word the gauge of the same name serves, where there is one.
-    let gauges =
-        gauges.unwrap_or_else(|| known_gauges.iter().find(|gauge| **gauge == slug).cloned().into_iter().collect());
+    let gauges = gauges.unwrap_or_else(|| {
+        if known_gauges.is_left_out(&slug) {
+            keys.fault("gauges", slug.as_str(), FaultKind::Unknown, LEFT_OUT);
+        }
+        known_gauges.find(&slug).cloned().into_iter().collect()
+    });
     Some(Reach {
         name: name.unwrap_or_else(|| slug.as_str().to_owned()),
         slug,
@@ -220,17 +284,21 @@ fn reach(keys: &mut Keys<'_>, known_gauges: &[Slug]) -> Option<Reach> {
     })
 }
 
-fn gauges(keys: &mut Keys<'_>, known: &[Slug]) -> Vec<Slug> {
+fn gauges(keys: &mut Keys<'_>, known: &KnownGauges) -> Vec<Slug> {
     let mut found: Vec<Slug> = Vec::new();
     let Some(array) = keys.array("gauges") else { return found };
     let array: &[Spanned<DeValue<'_>>] = array;
     for value in array {
         let text = value.get_ref().as_str().unwrap_or_default();
-        match Slug::new(text).ok().and_then(|slug| known.iter().find(|gauge| **gauge == slug)) {
+        let slug = Slug::new(text).ok();
+        match slug.as_ref().and_then(|slug| known.find(slug)) {
             Some(gauge) if found.contains(gauge) => {
                 keys.fault("gauges", text, FaultKind::Conflict, "is named twice");
             }
             Some(gauge) => found.push(gauge.clone()),
+            None if slug.is_some_and(|slug| known.is_left_out(&slug)) => {
+                keys.fault("gauges", text, FaultKind::Unknown, LEFT_OUT);
+            }
             None => keys.fault("gauges", text, FaultKind::Unknown, "is not a gauge declared here or known already"),
         }
     }

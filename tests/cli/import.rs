@@ -1,6 +1,6 @@
 use std::fmt::Write as _;
 
-use super::{Desk, errors};
+use super::{Desk, RIVER, errors};
 
 const HEAD: &str = "site,date_from,date_to,taxon,abundance_class,hour_start,hour_end,effort\n";
 
@@ -17,6 +17,20 @@ fn a_wrong_row_is_told_and_stores_nothing_unless_best_effort() {
     assert_eq!((&best["created"], &best["rejected"]), (&1.into(), &1.into()));
     let again = desk.json(&[&import[..], &["--best-effort"]].concat());
     assert_eq!((&again["created"], &again["unchanged"]), (&0.into(), &1.into()));
+}
+
+#[test]
+fn a_faulty_table_of_a_setup_is_told_and_refuses_all_unless_best_effort() {
+    let desk = Desk::new();
+    desk.write("river.toml", &RIVER.replace("rank = \"species\"", ""));
+    let told = desk.fails(1, &["import", "setup", "river.toml"]);
+    assert!(told.contains("taxon.rank") && told.contains("--best-effort"), "{told}");
+    let best = desk.json(&["import", "setup", "river.toml", "--best-effort"]);
+    assert_eq!((&best["created"], &best["rejected"], &best["accepted"]), (&3.into(), &1.into(), &true.into()));
+    assert_eq!(best["faults"][0]["column"], "taxon.rank");
+    desk.write("river.toml", &RIVER.replace("Europe/London", "here"));
+    let told = desk.fails(1, &["import", "setup", "river.toml", "--best-effort"]);
+    assert!(told.contains("watershed.time_zone") && !told.contains("--best-effort"), "{told}");
 }
 
 #[test]

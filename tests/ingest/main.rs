@@ -11,6 +11,7 @@
 #![allow(missing_docs, reason = "tests")]
 
 mod memory;
+mod passes;
 mod readings;
 mod records;
 mod setup;

@@ -3,9 +3,12 @@
 use std::io::Write as _;
 use std::process::Command;
 
-use crate::support::{Club, options};
+use rstest::rstest;
+
+use crate::support::{Club, at, options, said};
 
 const FILE: &str = "SUBIMAGO_TEST_FILE";
+const FORM: &str = "SUBIMAGO_TEST_FORM";
 /// Most growth of the peak, KiB.
 const MOST_KIB: u64 = 64 * 1024;
 
@@ -23,19 +26,23 @@ fn peak_kib() -> Option<u64> {
 #[ignore = "started by the test below"]
 #[allow(clippy::disallowed_methods, reason = "how the other process is told its file")]
 async fn import_alone() {
-    let path = std::env::var(FILE).unwrap();
+    let file = Box::new(std::fs::File::open(std::env::var(FILE).unwrap()).unwrap());
+    let records = std::env::var(FORM).unwrap() == "records";
     let club = Club::new().await;
+    let content = club.content().await;
     let before = peak_kib().unwrap();
-    let document = club.readings_from(Box::new(std::fs::File::open(path).unwrap()), &options()).await;
+    let document =
+        if records { club.records_from(file, &options()).await } else { club.readings_from(file, &options()).await };
+    let grown = peak_kib().unwrap() - before;
+    assert_eq!(club.content().await, content, "a refused file stores nothing");
     println!(
-        "grew {} KiB, accepted {}, {:?}",
-        peak_kib().unwrap() - before,
+        "grew {grown} KiB, accepted {}, {}",
         document.accepted,
-        document.faults.first()
+        said(&document)[..document.faults.len().min(3)].join("; ")
     );
 }
 
-fn growth_kib(write: impl FnOnce(&mut std::io::BufWriter<&std::fs::File>)) -> (u64, String) {
+fn growth_kib(form: &str, write: impl FnOnce(&mut std::io::BufWriter<&std::fs::File>)) -> (u64, String) {
     let file = tempfile::NamedTempFile::new().unwrap();
     let mut writer = std::io::BufWriter::new(file.as_file());
     write(&mut writer);
@@ -44,6 +51,7 @@ fn growth_kib(write: impl FnOnce(&mut std::io::BufWriter<&std::fs::File>)) -> (u
     let output = Command::new(std::env::current_exe().unwrap())
         .args(["--exact", "memory::import_alone", "--ignored", "--nocapture"])
         .env(FILE, file.path())
+        .env(FORM, form)
         .output()
         .unwrap();
     let text = String::from_utf8_lossy(&output.stdout).into_owned();
@@ -63,13 +71,26 @@ fn files_far_too_large_or_broken_late_are_refused_without_costing_memory() {
             out.write_all(b"bridge,2024-05-01,9.25\n").unwrap();
         }
     };
-    let cases: [(&str, &str, Write); 5] = [
-        ("300 MiB", "too large", Box::new(move |out| rows(out, 14_000_000))),
-        ("two million rows", "too large", Box::new(move |out| rows(out, 2_000_000))),
-        ("one long line", "longer than", Box::new(|out| out.write_all(&vec![b'a'; 40_000_000]).unwrap())),
+    let cases: [(&str, &str, Write); 6] = [
+        // Each is refused by a check of its own, so each must be told in that check's words.
+        (
+            "307 MiB",
+            "line 1, column file: the file is too large: an import takes up to 50 MiB; split it by year or gauge (found \"307 MiB\")",
+            Box::new(move |out| rows(out, 14_000_000)),
+        ),
+        (
+            "two million rows",
+            "line 1000002, column file: the file is too large: an import takes up to 1000000 rows; split it",
+            Box::new(move |out| rows(out, 2_000_000)),
+        ),
+        (
+            "one long line",
+            "line 1, column header: the row is longer than 64 KiB",
+            Box::new(|out| out.write_all(&vec![b'a'; 40_000_000]).unwrap()),
+        ),
         (
             "an open quote",
-            "never closed",
+            "line 2, column date: a quote opened in this row is never closed",
             Box::new(move |out| {
                 out.write_all(b"site,date,tmean_c\nbridge,\"2024-05-01,9\n").unwrap();
                 rows(out, 900_000);
@@ -77,16 +98,86 @@ fn files_far_too_large_or_broken_late_are_refused_without_costing_memory() {
         ),
         (
             "not UTF-8 at the end",
-            "not UTF-8",
+            "line 900002, column site: the text is not UTF-8 from here on",
             Box::new(move |out| {
                 rows(out, 900_000);
                 out.write_all(b"br\xfccke,2024-05-01,9\n").unwrap();
             }),
         ),
+        (
+            "every row against another",
+            "line 3, column tmean_c: line 2 says something else of the same gauge and time",
+            Box::new(|out| {
+                out.write_all(b"site,date,tmean_c\n").unwrap();
+                for row in 0..999_999 {
+                    writeln!(out, "bridge,2024-05-01,9.{row:06}").unwrap();
+                }
+            }),
+        ),
     ];
     for (name, reason, write) in cases {
-        let (grown, told) = growth_kib(write);
-        assert!(told.contains("accepted false") && told.contains(reason), "{name}: {told}");
-        assert!(grown < MOST_KIB, "{name}: {told}");
+        refused_within_bounds(name, "readings", reason, write);
     }
+}
+
+fn refused_within_bounds(name: &str, form: &str, reason: &str, write: Write) {
+    let (grown, told) = growth_kib(form, write);
+    println!("{name}: {told}");
+    assert!(told.contains("accepted false") && told.contains(reason), "{name}: {told}");
+    assert!(grown < MOST_KIB, "{name}: {told}");
+}
+
+/// Files of as many rows as are taken, all different, all good but the last.
+#[rstest]
+#[case::impossible_temperature(
+    "readings",
+    "bridge,2024-05-01T00:00:00Z,1e3,",
+    "line 1000001, column value_c: must be a temperature"
+)]
+#[case::one_key_with_two_values(
+    "readings",
+    "bridge,2020-01-01T00:00:00Z,9.5,",
+    "line 1000001, column value_c: line 2 says something else"
+)]
+#[case::bad_instant("readings", "bridge,2024-13-01T00:00:00Z,9.5,", "line 1000001, column at: must be an instant")]
+#[case::negative_count(
+    "records",
+    "bridge,2024-05-01,2024-05-08,olives,-1,last",
+    "line 250001, column count: must not be negative"
+)]
+#[case::unknown_reach(
+    "records",
+    "nowhere,2024-05-01,2024-05-08,olives,1,last",
+    "line 250001, column site: is not a known reach"
+)]
+#[case::one_record_with_two_values(
+    "records",
+    "bridge,2024-05-01,2024-05-08,olives,9,sample of the ford by lamplight 0",
+    "line 250001, column count: line 2 says something else"
+)]
+fn good_rows_before_a_wrong_one_cost_no_memory(
+    #[case] form: &'static str,
+    #[case] last: &'static str,
+    #[case] reason: &str,
+) {
+    if peak_kib().is_none() {
+        println!("SKIPPED: this system does not tell its peak memory");
+        return;
+    }
+    let write = move |out: &mut std::io::BufWriter<&std::fs::File>| {
+        if form == "records" {
+            out.write_all(b"site,date_from,date_to,taxon,count,id\n").unwrap();
+            for row in 0..249_999 {
+                writeln!(out, "bridge,2024-05-01,2024-05-08,olives,4,sample of the ford by lamplight {row}").unwrap();
+            }
+        } else {
+            out.write_all(b"site,at,value_c,flag\n").unwrap();
+            for row in 0..999_999 {
+                let at = at("2020-01-01T00:00:00Z") + chrono::TimeDelta::minutes(row);
+                writeln!(out, "bridge,{},9.25,", at.format("%FT%TZ")).unwrap();
+            }
+        }
+        writeln!(out, "{last}").unwrap();
+    };
+    refused_within_bounds(last, form, reason, Box::new(write));
 }

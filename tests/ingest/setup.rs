@@ -1,10 +1,11 @@
 //! Setup files.
 
+use subimago::app::import::ImportOptions;
 use subimago::domain::taxon::EmergenceMode;
 use subimago::domain::{Taxon, WaterType};
 use subimago::store::{place, taxon};
 
-use crate::support::{Club, WATER, counts, said, slug};
+use crate::support::{Club, WATER, counts, options, said, slug};
 
 async fn taxon_of(club: &Club, name: &str) -> Taxon {
     let mut tx = club.db.read().await.unwrap();
@@ -164,4 +165,100 @@ async fn what_is_not_a_setup_is_said() {
         let document = club.setup(text).await;
         assert_eq!((document.faults[0].line, document.faults[0].code.as_str()), (line, code), "{text:?}");
     }
+}
+
+fn best_effort() -> ImportOptions {
+    ImportOptions { best_effort: true, ..options() }
+}
+
+/// Slugs of what a club has: reaches, gauges, residents.
+async fn declared(club: &Club) -> [Vec<String>; 3] {
+    let mut tx = club.db.read().await.unwrap();
+    let water = slug("ostrey");
+    [
+        place::reaches(&mut tx, &water).await.unwrap().iter().map(|reach| reach.slug.to_string()).collect(),
+        place::gauges(&mut tx, &water).await.unwrap().iter().map(|gauge| gauge.slug.to_string()).collect(),
+        taxon::residents(&mut tx, &water).await.unwrap().iter().map(|taxon| taxon.slug.to_string()).collect(),
+    ]
+}
+
+#[tokio::test]
+async fn best_effort_takes_good_tables_and_leaves_out_what_names_a_faulty_one() {
+    // The table of the weir is faulty; the mill meadow names it, the bridge does not.
+    let text = WATER.replace("slug = \"weir\"", "slug = \"weir\"\nlatitude = 152.0\nlongitude = -2.9")
+        + "\n[[taxon]]\nslug = \"sedges\"\nscientific_name = \"Trichoptera\"\n";
+    let club = Club::empty().await;
+    let refused = club.setup(&text).await;
+    assert!(!refused.accepted);
+    assert_eq!(
+        said(&refused),
+        [
+            "line 13, column gauge.latitude: must be degrees north between -90 and 90 (found \"152\")",
+            "line 40, column taxon.rank: is missing",
+        ],
+        "a file that is refused is not told twice of one fault"
+    );
+    let trial = club.setup_with(&text, &ImportOptions { dry_run: true, ..best_effort() }).await;
+    assert_eq!((trial.accepted, counts(&trial)), (true, [5, 0, 0, 3]));
+    let mut tx = club.db.read().await.unwrap();
+    assert!(place::find_watershed(&mut tx, &slug("ostrey")).await.unwrap().is_none(), "a trial stores nothing");
+    drop(tx);
+
+    let document = club.setup_with(&text, &best_effort()).await;
+    assert_eq!((document.accepted, document.best_effort, document.total), (true, true, 8));
+    assert_eq!(counts(&document), [5, 0, 0, 3]);
+    let mill = "line 28, column reach.gauges: is the gauge of this reach and is left out, so the reach is left out too \
+                (found \"weir\")";
+    assert_eq!((document.fault_count, said(&document)[1].as_str()), (3, mill));
+    assert_eq!(declared(&club).await, [vec!["bridge"], vec!["bridge"], vec!["ephemera-danica", "olives"]]);
+    assert_eq!(counts(&club.setup_with(&text, &best_effort()).await), [0, 0, 5, 3]);
+}
+
+#[tokio::test]
+async fn best_effort_leaves_out_a_reach_whose_gauge_of_the_same_name_is_left_out() {
+    let text = WATER.replace("name = \"Bridge\"", "name = \"\"").replace(", \"bridge\"]", "]");
+    let club = Club::empty().await;
+    let document = club.setup_with(&text, &best_effort()).await;
+    assert_eq!(counts(&document), [5, 0, 0, 2], "{:?}", said(&document));
+    assert_eq!(declared(&club).await[..2], [vec!["mill-meadow"], vec!["weir"]]);
+    // Once the gauge is known a faulty table of it only leaves it as it is.
+    let club = Club::new().await;
+    let before = club.content().await;
+    let document = club.setup_with(&text.replace("[\"weir\"]", "[\"weir\", \"bridge\"]"), &best_effort()).await;
+    assert_eq!(counts(&document), [0, 0, 6, 1], "{:?}", said(&document));
+    assert_eq!(club.content().await, before);
+}
+
+#[tokio::test]
+async fn best_effort_leaves_out_both_tables_of_one_slug_and_what_names_them() {
+    let text = WATER.to_owned()
+        + "\n[[gauge]]\nslug = \"Weir\"\n[[taxon]]\nslug = \"Olives\"\nscientific_name = \"Baetis\"\nrank = \"genus\"\n";
+    let club = Club::empty().await;
+    let document = club.setup_with(&text, &best_effort()).await;
+    assert_eq!(counts(&document), [4, 0, 0, 5], "{:?}", said(&document));
+    assert_eq!(declared(&club).await, [vec!["bridge"], vec!["bridge"], vec!["ephemera-danica"]]);
+}
+
+#[tokio::test]
+async fn best_effort_refuses_all_for_a_faulty_watershed_or_broken_text() {
+    let club = Club::empty().await;
+    for text in [
+        WATER.replace("Europe/London", "Europe/Londn"),
+        WATER.replace("[watershed]", "[waters]"),
+        WATER.replace("[watershed]", "[watershed"),
+        String::new(),
+    ] {
+        let document = club.setup_with(&text, &best_effort()).await;
+        assert!(!document.accepted && document.fault_count > 0, "{:?}", said(&document));
+        assert_eq!(counts(&document), [0; 4]);
+        assert!(place::watersheds(&mut club.db.read().await.unwrap()).await.unwrap().is_empty());
+    }
+}
+
+#[tokio::test]
+async fn best_effort_counts_lists_that_are_no_tables() {
+    let club = Club::empty().await;
+    let text = format!("taxon = [3, \"olives\"]\n{}", WATER.split("[[taxon]]").next().unwrap());
+    let document = club.setup_with(&text, &best_effort()).await;
+    assert_eq!(counts(&document), [5, 0, 0, 2], "{:?}", said(&document));
 }

@@ -97,7 +97,11 @@ impl Club {
     }
 
     pub(crate) async fn setup(&self, text: &str) -> ImportDocument {
-        summed(import_setup(&self.db, Cursor::new(text.to_owned()), &options()).await.unwrap())
+        self.setup_with(text, &options()).await
+    }
+
+    pub(crate) async fn setup_with(&self, text: &str, options: &ImportOptions) -> ImportDocument {
+        summed(import_setup(&self.db, Cursor::new(text.to_owned()), options).await.unwrap())
     }
 
     pub(crate) async fn readings_from(&self, file: Box<dyn ReadSeek>, options: &ImportOptions) -> ImportDocument {

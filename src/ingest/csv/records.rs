@@ -3,17 +3,18 @@
 //! `site,date_from,date_to,taxon`, then `count` or `abundance_class`, and optional columns.
 
 use std::collections::HashMap;
+use std::hash::{BuildHasher as _, RandomState};
 use std::io::{Read, Seek};
 
-use super::Parsed;
 use super::columns::{Column, ColumnNames};
+use super::passes::{Checked, changed};
 use super::record_row::{self, Context};
-use super::repeats::settle;
+use super::repeats::Seen;
 use super::table::Table;
 use super::value_map::ValueMap;
 use super::values::{Calendar, Fields, Names};
-use crate::domain::{Record, Slug};
-use crate::ingest::faults::{Fault, FaultKind};
+use crate::domain::{AbundanceClass, Record, Slug};
+use crate::ingest::faults::{Fault, FaultKind, Faults};
 
 /// Most rows of one file.
 pub const MAX_ROWS: u64 = 250_000;
@@ -55,70 +56,150 @@ const COLUMNS: [Column; 17] = [
     Column { name: "air_c", aliases: &[] },
 ];
 
-/// Reads a file of records of `taxa` at `reaches`; `source` is kept with each.
-///
-/// When the result has fatal faults no row of it may be used. Where one `id` names several taxa, it
-/// is the number of a sample, not of a record; the records of the file are then known as
-/// `id/reach/taxon`.
-#[must_use]
-pub fn parse(
-    reader: impl Read + Seek,
-    reaches: &[Slug],
-    taxa: &[Slug],
-    calendar: Calendar,
-    source: &str,
-    names: &ColumnNames,
-    values: &ValueMap,
-) -> Parsed<Record> {
-    let mut table = match Table::open(reader, &COLUMNS, names, values, MAX_ROWS) {
-        Ok(table) => table,
-        Err(faults) => return Parsed::refused(faults),
-    };
-    let mut needed = vec![SITE, DATE_FROM, DATE_TO, TAXON];
-    if !table.has(CLASS) && !table.has(KIND) {
-        needed.push(COUNT);
+/// How a file of records is to be understood.
+#[derive(Debug, Clone)]
+pub struct Records {
+    /// Reaches that it may speak of.
+    pub reaches: Vec<Slug>,
+    /// Taxa that it may speak of.
+    pub taxa: Vec<Slug>,
+    /// Today and the time zone.
+    pub calendar: Calendar,
+    /// Kept with each record.
+    pub source: String,
+    /// Names of columns where the file has others.
+    pub names: ColumnNames,
+    /// Codes, letters and labels of the file.
+    pub values: ValueMap,
+    /// Two of them mark a key, one what a row says. The same in all passes over a file.
+    marks: [RandomState; 2],
+}
+
+/// A checked file of records.
+#[derive(Debug, Clone, Default)]
+pub struct CheckedRecords {
+    /// What was found.
+    pub file: Checked,
+    /// True when an `id` is the number of a sample, not of a record.
+    samples: bool,
+}
+
+/// A key in 128 bits. That two keys of one file fall together is past believing.
+type Mark = [u64; 2];
+
+impl Records {
+    /// Records of `taxa` at `reaches`.
+    #[must_use]
+    pub fn new(
+        reaches: Vec<Slug>,
+        taxa: Vec<Slug>,
+        calendar: Calendar,
+        source: String,
+        names: ColumnNames,
+        values: ValueMap,
+    ) -> Self {
+        Self { reaches, taxa, calendar, source, names, values, marks: [RandomState::new(), RandomState::new()] }
     }
-    if let Err(faults) = table.need(&needed) {
-        return Parsed::refused(faults);
-    }
-    let context = Context {
-        reaches,
-        taxa,
-        reach_names: Names::new("reach", reaches),
-        taxon_names: Names::new("taxon", taxa),
-        calendar,
-        source,
-    };
-    let mut parsed =
-        Parsed { unknown_columns: table.unknown_columns(), ..Parsed::refused(crate::ingest::Faults::default()) };
-    let mut raw = csv::StringRecord::new();
-    while let Some(row) = table.read(&mut raw) {
-        parsed.total += 1;
-        let mut fields = match row {
-            Ok(row) => Fields::new(row),
-            Err(fault) => {
-                parsed.rejected += 1;
-                parsed.faults.push(fault);
-                continue;
-            }
+
+    /// Reads all of `file` and finds what is wrong, keeping under 200 bytes of a row.
+    ///
+    /// When the result has fatal faults no row of the file may be used. Where one `id` names several
+    /// taxa, it is the number of a sample, not of a record; the records of the file are then known
+    /// as `id/reach/taxon`.
+    #[must_use]
+    pub fn check(&self, file: &mut (impl Read + Seek)) -> CheckedRecords {
+        let mut table = match self.open(file) {
+            Ok(table) => table,
+            Err(faults) => return CheckedRecords { file: Checked::refused(faults), samples: false },
         };
-        match record_row::read(&mut fields, &context) {
-            Some(record) if fields.faults.is_empty() => parsed.rows.push((fields.row.line, record)),
-            _ => {
-                parsed.rejected += 1;
-                fields.faults.into_iter().for_each(|fault| parsed.faults.push(fault));
+        let mut checked = Checked::begun(table.unknown_columns());
+        // Which of the two holds is known only at the end of the file.
+        let room = table.rows_left();
+        let (mut by_id, mut by_sample) = (Seen::with_room(room), Seen::with_room(room));
+        let mut taxon_of: HashMap<Mark, u64> = HashMap::new();
+        let mut samples = false;
+        let context = self.context();
+        let read = |fields: &mut Fields<'_>| record_row::read(fields, &context);
+        checked.count(&mut table, read, |line, mut record: Record| {
+            let (mark, shown) = (self.says(&record), (record.count, record.abundance_class));
+            by_id.add(line, self.mark(&key(&record)), mark, shown);
+            if let Some(id) = &record.external_id {
+                let taxon = self.marks[0].hash_one(record.taxon.key());
+                samples |= *taxon_of.entry(self.mark(id)).or_insert(taxon) != taxon;
+                name_sample(&mut record);
             }
+            by_sample.add(line, self.mark(&key(&record)), mark, shown);
+        });
+        let column = table.name(COUNT).or_else(|| table.name(CLASS)).unwrap_or("file").to_owned();
+        let fault = |first: u32, line: u32, (count, class): (Option<u32>, Option<AbundanceClass>)| {
+            let value = count.map(|count| count.to_string());
+            let value = value.or_else(|| class.map(|class| class.as_str().to_owned())).unwrap_or_default();
+            let reason = format!("line {first} says something else of the same record");
+            Fault::new(u64::from(line), &column, &value, FaultKind::Conflict, reason)
+        };
+        let seen = if samples { by_sample } else { by_id };
+        let settled = seen.settle(&mut checked.faults, fault, |_| {});
+        checked.settle(settled);
+        CheckedRecords { file: checked, samples }
+    }
+
+    /// Reads a `checked` file again and gives `take` the records that are to be used, until it says
+    /// no.
+    ///
+    /// # Errors
+    /// A [`Fault`] when the file was changed meanwhile; what was given must then not be used.
+    pub fn give(
+        &self,
+        file: &mut (impl Read + Seek),
+        checked: &CheckedRecords,
+        mut take: impl FnMut(Record) -> bool,
+    ) -> Result<(), Fault> {
+        let mut table = self.open(file).map_err(|_| changed())?;
+        let context = self.context();
+        let read = |fields: &mut Fields<'_>| record_row::read(fields, &context);
+        checked.file.give(
+            &mut table,
+            read,
+            |record| self.says(record),
+            |mut record| {
+                if checked.samples {
+                    name_sample(&mut record);
+                }
+                take(record)
+            },
+        )
+    }
+
+    fn open<'s, R: Read + Seek>(&'s self, file: &'s mut R) -> Result<Table<'s, &'s mut R>, Faults> {
+        let table = Table::open(file, &COLUMNS, &self.names, &self.values, MAX_ROWS)?;
+        let mut needed = vec![SITE, DATE_FROM, DATE_TO, TAXON];
+        if !table.has(CLASS) && !table.has(KIND) {
+            needed.push(COUNT);
+        }
+        table.need(&needed)?;
+        Ok(table)
+    }
+
+    fn context(&self) -> Context<'_> {
+        Context {
+            reaches: &self.reaches,
+            taxa: &self.taxa,
+            reach_names: Names::new("reach", &self.reaches),
+            taxon_names: Names::new("taxon", &self.taxa),
+            calendar: self.calendar,
+            source: &self.source,
         }
     }
-    name_samples(&mut parsed);
-    let column = table.name(COUNT).or_else(|| table.name(CLASS)).unwrap_or("file").to_owned();
-    settle(&mut parsed, key, PartialEq::eq, |first, line, record| {
-        let value = record.count.map(|count| count.to_string());
-        let value = value.or_else(|| record.abundance_class.map(|class| class.as_str().to_owned()));
-        let reason = format!("line {first} says something else of the same record");
-        Fault::new(u64::from(line), &column, &value.unwrap_or_default(), FaultKind::Conflict, reason)
-    });
-    parsed
+
+    fn mark(&self, text: &str) -> Mark {
+        self.marks.each_ref().map(|marks| marks.hash_one(text))
+    }
+
+    /// A number that is the same for rows that say the same.
+    fn says(&self, record: &Record) -> u64 {
+        // The form for debugging has every field and every digit.
+        self.marks[0].hash_one(format!("{record:?}"))
+    }
 }
 
 /// What makes two rows the same record: the recorder's identifier, or else reach, taxon, brood,
@@ -141,16 +222,8 @@ pub fn key(record: &Record) -> String {
     }
 }
 
-fn name_samples(parsed: &mut Parsed<Record>) {
-    let mut taxa: HashMap<&str, &Slug> = HashMap::new();
-    let shared = parsed.rows.iter().any(|(_, record)| {
-        let Some(id) = record.external_id.as_deref() else { return false };
-        *taxa.entry(id).or_insert(&record.taxon) != &record.taxon
-    });
-    if shared {
-        for (_, record) in &mut parsed.rows {
-            let (reach, taxon) = (record.reach.key(), record.taxon.key());
-            record.external_id = record.external_id.take().map(|id| format!("{id}/{reach}/{taxon}"));
-        }
-    }
+/// Names the record of one taxon in a sample.
+fn name_sample(record: &mut Record) {
+    let (reach, taxon) = (record.reach.key(), record.taxon.key());
+    record.external_id = record.external_id.take().map(|id| format!("{id}/{reach}/{taxon}"));
 }

@@ -1,42 +1,97 @@
-//! One key twice in one file: the same again is a repeat, something else is a fault.
+//! One key twice in one file: the same again is a repeat, something else is a fault. Found without
+//! keeping the rows.
 
-use super::Parsed;
-use crate::ingest::faults::Fault;
+use crate::ingest::faults::{Fault, Faults};
 
-/// Leaves one row of each key. Rows that repeat it are counted; when two say different things both
-/// are rejected, because the file does not tell which is right, and `fault` is told the line of the
-/// first and the later row.
-pub(super) fn settle<T, K: Ord>(
-    parsed: &mut Parsed<T>,
-    key: impl Fn(&T) -> K,
-    same: impl Fn(&T, &T) -> bool,
-    fault: impl Fn(u32, u32, &T) -> Fault,
-) {
-    let rows = &parsed.rows;
-    let mut order: Vec<u32> = (0..u32::try_from(rows.len()).unwrap_or(u32::MAX)).collect();
-    let row = |at: u32| &rows[at as usize].1;
-    // Stable, so that of equal keys the first line stays the first.
-    order.sort_by_cached_key(|at| key(row(*at)));
-    let mut keep = vec![true; rows.len()];
-    for group in order.chunk_by(|a, b| key(row(*a)) == key(row(*b))).filter(|group| group.len() > 1) {
-        let first = group[0];
-        let others: Vec<u32> = group[1..].iter().copied().filter(|at| !same(row(first), row(*at))).collect();
-        for at in &others {
-            parsed.faults.push(fault(rows[first as usize].0, rows[*at as usize].0, row(*at)));
-        }
-        if others.is_empty() {
-            parsed.repeated += group.len() as u64 - 1;
-            for at in &group[1..] {
-                keep[*at as usize] = false;
-            }
-        } else {
-            parsed.rejected += group.len() as u64;
-            for at in group {
-                keep[*at as usize] = false;
-            }
-        }
+/// What is kept of one row: enough to know it again, and no more, since there may be a million.
+#[derive(Debug, Clone, Copy)]
+struct Kept<K, V> {
+    key: K,
+    line: u32,
+    mark: u64,
+    shown: V,
+}
+
+/// The rows of a file so far.
+pub(super) struct Seen<K, V>(Vec<Kept<K, V>>);
+
+/// What came of the rows.
+#[derive(Debug, Default, PartialEq, Eq)]
+pub(super) struct Settled {
+    /// Rows that say again what an earlier one says.
+    pub(super) repeated: u64,
+    /// Rows of which one contradicts another.
+    pub(super) rejected: u64,
+    /// Lines of the rows that must not be used, in order.
+    pub(super) left_out: Vec<u32>,
+    /// Sum of the marks of the others.
+    pub(super) sum: u64,
+}
+
+impl<K: Ord + Copy, V: Copy> Seen<K, V> {
+    /// Makes room for so many rows, so that it need not be found twice over while it grows.
+    pub(super) fn with_room(rows: usize) -> Self {
+        Self(Vec::with_capacity(rows))
     }
-    let mut keep = keep.into_iter();
-    parsed.rows.retain(|_| keep.next().unwrap_or(true));
-    parsed.faults.sort();
+
+    /// Notes a row. `mark` is equal for rows that say the same, and for no others; `shown` is what a
+    /// fault repeats of it.
+    pub(super) fn add(&mut self, line: u32, key: K, mark: u64, shown: V) {
+        self.0.push(Kept { key, line, mark, shown });
+    }
+
+    /// Leaves one row of each key and tells `stays` the key. When two rows of one key say different
+    /// things both are left out, because the file does not tell which is right, and `fault` is given
+    /// the line of the first, and the line and what is shown of the later row.
+    pub(super) fn settle(
+        self,
+        faults: &mut Faults,
+        fault: impl Fn(u32, u32, V) -> Fault,
+        mut stays: impl FnMut(K),
+    ) -> Settled {
+        let Self(mut rows) = self;
+        // In place: a sort that keeps the order of equals would need half as much memory again.
+        rows.sort_unstable_by_key(|row| (row.key, row.line));
+        let mut settled = Settled::default();
+        for group in rows.chunk_by(|a, b| a.key == b.key) {
+            let [first, others @ ..] = group else { continue };
+            if others.iter().all(|row| row.mark == first.mark) {
+                settled.repeated += others.len() as u64;
+                settled.left_out.extend(others.iter().map(|row| row.line));
+                settled.sum = settled.sum.wrapping_add(first.mark);
+                stays(first.key);
+                continue;
+            }
+            settled.rejected += group.len() as u64;
+            settled.left_out.extend(group.iter().map(|row| row.line));
+            for row in others.iter().filter(|row| row.mark != first.mark) {
+                faults.push(fault(first.line, row.line, row.shown));
+            }
+        }
+        settled.left_out.sort_unstable();
+        settled
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::ingest::faults::FaultKind;
+
+    #[test]
+    fn repeats_leave_the_first_and_contradictions_leave_none() {
+        let mut seen = Seen::with_room(6);
+        for (line, key, mark) in [(2, 'b', 1), (3, 'a', 5), (4, 'b', 1), (5, 'c', 7), (6, 'c', 8), (7, 'c', 7)] {
+            seen.add(line, key, mark, mark * 10);
+        }
+        let (mut faults, mut staying) = (Faults::default(), Vec::new());
+        let fault = |first, line, shown: u64| {
+            Fault::new(u64::from(line), "x", &shown.to_string(), FaultKind::Conflict, format!("not as line {first}"))
+        };
+        let settled = seen.settle(&mut faults, fault, |key| staying.push(key));
+        assert_eq!(settled, Settled { repeated: 1, rejected: 3, left_out: vec![4, 5, 6, 7], sum: 6 });
+        assert_eq!(staying, ['a', 'b']);
+        let told: Vec<String> = faults.kept().iter().map(ToString::to_string).collect();
+        assert_eq!(told, ["line 6, column x: not as line 5 (found \"80\")"]);
+    }
 }

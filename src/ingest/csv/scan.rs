@@ -226,6 +226,34 @@ mod tests {
         assert!(scan(&mut Cursor::new(text.as_bytes()), 10_000).is_ok());
     }
 
+    /// A file that grows after its length was taken.
+    struct Growing(std::io::Take<std::io::Repeat>);
+
+    impl Read for Growing {
+        fn read(&mut self, buffer: &mut [u8]) -> std::io::Result<usize> {
+            let read = self.0.read(buffer)?;
+            buffer[..read].iter_mut().step_by(1000).for_each(|byte| *byte = b'\n');
+            Ok(read)
+        }
+    }
+
+    impl Seek for Growing {
+        fn seek(&mut self, _: SeekFrom) -> std::io::Result<u64> {
+            Ok(0)
+        }
+    }
+
+    #[test]
+    fn files_that_grow_too_large_while_they_are_read_are_refused() {
+        let scan = |bytes| {
+            let mut file = Growing(std::io::repeat(b'a').take(bytes));
+            scan(&mut file, u64::MAX - 1).map(|scan| scan.row_lines.len())
+        };
+        let found = scan(MAX_BYTES + 1).expect_err("a fault");
+        assert_eq!((found.kind, found.value.as_str()), (FaultKind::TooLarge, "more"));
+        assert!(scan(MAX_BYTES).is_ok());
+    }
+
     #[test]
     fn empty_files_open_quotes_and_too_many_rows_are_refused() {
         assert_eq!(fault(b"").kind, FaultKind::Empty);

@@ -107,6 +107,11 @@ impl<'m, R: Read + Seek> Table<'m, R> {
         self.header.unknown().filter(|name| !name.is_empty()).map(str::to_owned).collect()
     }
 
+    /// Most rows that are still to be read.
+    pub(super) fn rows_left(&self) -> usize {
+        self.row_lines.len()
+    }
+
     /// A fault of the header.
     pub(super) fn header_fault(&self, value: &str, kind: FaultKind, reason: impl Into<String>) -> Fault {
         Fault::new(self.header_line, "header", value, kind, reason)

@@ -179,7 +179,8 @@ impl<'t> Fields<'t> {
 fn number(text: &str) -> Result<f64, String> {
     let plain = text.bytes().all(|b| b.is_ascii_digit() || matches!(b, b'+' | b'-' | b'.' | b'e' | b'E'));
     match text.parse::<f64>() {
-        Ok(value) if plain && value.is_finite() => Ok(value),
+        // No minus stays with a zero: what is equal shall look equal.
+        Ok(value) if plain && value.is_finite() => Ok(value + 0.0),
         _ if text.contains(',') => Err("must be a number with a decimal point, not a comma".to_owned()),
         _ => Err("must be a number".to_owned()),
     }
