@@ -1,19 +1,39 @@
 //! Forecasts computed on request: of other seasons, or as of a past day.
 
+use std::sync::Arc;
+
+use tokio::sync::Semaphore;
+
 use super::fit::FitError;
 use super::forecast::{FitChoice, ForecastError, ForecastRequest, forecast};
 use super::forecasts::{Forecasting, Hindcast, HindcastQuery};
 use super::{AppError, Service};
 use crate::clock::SystemClock;
 
-/// Computes in this process.
-#[derive(Debug, Clone, Copy, Default)]
-pub struct ComputedHere;
+/// Hindcasts computed at once; whole seasons of every reach take seconds of all cores.
+const AT_ONCE: usize = 2;
+
+/// Computes in this process, a few at a time.
+#[derive(Debug, Clone)]
+pub struct ComputedHere {
+    turns: Arc<Semaphore>,
+}
+
+impl Default for ComputedHere {
+    fn default() -> Self {
+        Self { turns: Arc::new(Semaphore::new(AT_ONCE)) }
+    }
+}
 
 impl Hindcast for ComputedHere {
     fn forecast(&self, service: &Service, query: HindcastQuery) -> Forecasting<'_> {
         let service = service.clone();
+        let turns = Arc::clone(&self.turns);
         Box::pin(async move {
+            let _turn = turns.try_acquire().map_err(|_| AppError::Unavailable {
+                detail: "Other past forecasts are being computed. Ask again in a moment.",
+                retry_after_s: 5,
+            })?;
             let view = service.watershed(&query.watershed)?;
             let today = service.today(view.watershed.time_zone);
             let one = |list: &[crate::domain::Slug]| (list.len() == 1).then(|| list[0].clone());

@@ -26,6 +26,7 @@ pub mod publish;
 pub mod publish_season;
 pub mod reading;
 pub mod report;
+pub mod season_review;
 pub mod season_water;
 pub mod service;
 pub mod setup;

@@ -47,8 +47,10 @@ pub(super) async fn bind(address: SocketAddr) -> Result<TcpListener, Failure> {
 
 /// A service on `db` with everything stored loaded; `today` is the date shown when it is not the clock's.
 pub(super) async fn service(db: &Db, today: Option<NaiveDate>) -> Result<Service, Failure> {
-    let service =
-        Service::builder(db.clone(), Arc::new(SystemClock)).shown_today(today).hindcast(Arc::new(ComputedHere)).build();
+    let service = Service::builder(db.clone(), Arc::new(SystemClock))
+        .shown_today(today)
+        .hindcast(Arc::new(ComputedHere::default()))
+        .build();
     service.refresh().await?;
     Ok(service)
 }

@@ -17,7 +17,9 @@ use utoipa::openapi::OpenApi;
 use utoipa_axum::router::OpenApiRouter;
 use utoipa_axum::routes;
 
-use super::api::{fits, forecasts, gauges, health, jobs, reaches, reports, skill, taxa, tokens, watersheds};
+use super::api::{
+    fits, forecasts, gauges, health, jobs, reaches, reports, season_review, skill, taxa, tokens, watersheds,
+};
 use super::pages::handlers as pages;
 use super::state::AppState;
 use super::{docs, envelope, feed, respond};
@@ -48,6 +50,7 @@ fn interface() -> OpenApiRouter<AppState> {
         .routes(routes!(forecasts::list))
         .routes(routes!(fits::list, fits::request))
         .routes(routes!(skill::get))
+        .routes(routes!(season_review::get))
         .routes(routes!(jobs::get))
         .routes(routes!(reports::list))
         .routes(routes!(reports::file))

@@ -37,6 +37,7 @@ tables!(
     "report_revision",
     "fit",
     "forecast",
+    "skill",
     "idempotency",
     "job",
     "feed_event"

@@ -85,6 +85,7 @@ on_both! {
             ("/v1/watersheds/ostrey/reaches", "/v1/watersheds/{w}/reaches"),
             ("/v1/watersheds/ostrey/forecasts", "/v1/watersheds/{w}/forecasts"),
             ("/v1/watersheds/ostrey/gauges/bridge/readings", "/v1/watersheds/{w}/gauges/{g}/readings"),
+            ("/v1/watersheds/ostrey/season-review", "/v1/watersheds/{w}/season-review"),
             ("/v1/watersheds/ostrey/skill", "/v1/watersheds/{w}/skill"),
             ("/v1/watersheds/ostrey/fits", "/v1/watersheds/{w}/fits"),
             ("/v1/watersheds/ostrey/reports", "/v1/watersheds/{w}/reports"),

@@ -45,6 +45,7 @@ const TABLE: &[Row] = &[
     ("listForecasts", "GET /v1/watersheds/ostrey/forecasts", OPEN),
     ("listFits", "GET /v1/watersheds/ostrey/fits", OPEN),
     ("getSkill", "GET /v1/watersheds/ostrey/skill", OPEN),
+    ("getSeasonReview", "GET /v1/watersheds/ostrey/season-review", OPEN),
     ("requestFit", "POST /v1/watersheds/ostrey/fits", KEEPERS),
     ("getJob", "GET /v1/jobs/{job}", [401, 403, 200, 404]),
     ("listReports", "GET /v1/watersheds/ostrey/reports", OPEN),

@@ -20,3 +20,4 @@ mod day_length;
 mod degree_days;
 mod dump;
 mod rates;
+mod scores;

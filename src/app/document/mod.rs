@@ -15,6 +15,7 @@ pub mod place;
 pub mod reading;
 pub mod report;
 pub mod report_input;
+pub mod season_review;
 pub mod skill;
 pub mod taxon;
 pub mod time;
@@ -32,6 +33,7 @@ pub use place::{
 pub use reading::{ReadingDocument, ReadingsInput, ReadingsReceipt};
 pub use report::{PublicReport, ReportDocument};
 pub use report_input::{DecisionInput, ReportInput};
+pub use season_review::SeasonReviewDocument;
 pub use skill::{SkillDocument, SkillRowDocument};
 pub use taxon::{TaxonDocument, TaxonInput};
 pub use token::{NewTokenDocument, TokenDocument, TokenInput};

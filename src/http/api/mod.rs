@@ -7,6 +7,7 @@ pub(crate) mod health;
 pub(crate) mod jobs;
 pub(crate) mod reaches;
 pub(crate) mod reports;
+pub(crate) mod season_review;
 pub(crate) mod skill;
 pub(crate) mod taxa;
 pub(crate) mod tokens;

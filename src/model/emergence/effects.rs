@@ -102,8 +102,14 @@ impl Present {
     /// Of `data`.
     #[must_use]
     pub fn of(data: &crate::model::posterior::Dataset) -> Self {
-        let mut sites: Vec<usize> = data.units.iter().map(|u| u.site).collect();
-        let mut years: Vec<usize> = data.units.iter().map(|u| u.year).collect();
+        Self::among(&data.units.iter().map(|u| (u.site, u.year)).collect::<Vec<_>>())
+    }
+
+    /// Among site-years.
+    #[must_use]
+    pub fn among(units: &[(usize, usize)]) -> Self {
+        let mut sites: Vec<usize> = units.iter().map(|u| u.0).collect();
+        let mut years: Vec<usize> = units.iter().map(|u| u.1).collect();
         for list in [&mut sites, &mut years] {
             list.sort_unstable();
             list.dedup();

@@ -16,6 +16,7 @@ pub mod hindcast;
 pub mod news;
 pub mod prior;
 pub mod refresh;
+pub mod review;
 pub mod schedule;
 pub mod season;
 pub mod select;

@@ -13,6 +13,7 @@ use crate::model::likelihood::time_of_day::{Midnight, hours_terms};
 use crate::model::posterior::Observation;
 
 use super::draws::{DrawnSeason, NewYear, Target};
+use super::effects::Present;
 use super::fitted::{FittedTaxon, Member};
 use super::news::{self, News};
 use super::schedule::for_site;
@@ -84,12 +85,7 @@ pub fn forecast_season(fitted: &FittedTaxon, request: &SeasonRequest<'_>) -> Opt
     let weights = if site_known { fitted.weights } else { fitted.weights_elsewhere };
     let plan = allocate(&weights, request.draws);
     let year = fitted.years.iter().position(|y| *y == request.year);
-    let present: Vec<usize> = {
-        let mut list: Vec<usize> = fitted.units.iter().map(|u| u.1).collect();
-        list.sort_unstable();
-        list.dedup();
-        list
-    };
+    let present = Present::among(&fitted.units).years;
     let known_year = year.filter(|y| present.contains(y));
     let usual = for_site(&fitted.schedules, request.site);
     let target_of = |clock: ClockKind, site: usize| Target {
