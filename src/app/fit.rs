@@ -17,7 +17,7 @@ use crate::model::likelihood::time_of_day::Midnight;
 use crate::model::posterior::{Dataset, Observation, Unit};
 use crate::store::{Db, StoreError, fit as fits, place, record, report, taxon as taxa};
 
-use super::observations::{Placed, place as place_records};
+use super::observations::{Placed, brood_window, place as place_records};
 use super::water::{self, Water};
 
 /// A season window longer than this is not one brood, days.
@@ -224,7 +224,14 @@ pub fn input(known: &Known, taxon: &Taxon, brood: u8) -> FitInput {
     } else {
         Drivers::mean_of(units.iter().map(|u| u.drivers.as_ref()))
     };
-    let data = Dataset { sites: known.reaches.len(), years: years.len(), units, climate, midnight: Midnight::Wraps };
+    let data = Dataset {
+        sites: known.reaches.len(),
+        years: years.len(),
+        units,
+        climate,
+        midnight: Midnight::Wraps,
+        window: brood_window(taxon, brood),
+    };
     FitInput { data, years, prior: prior(taxon, brood), has_water: !known.water.reaches.is_empty(), hours_known }
 }
 

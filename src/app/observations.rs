@@ -8,7 +8,7 @@ use crate::domain::record::Weather;
 use crate::domain::season::Season;
 use crate::domain::{AbundanceClass, Reach, Record, RecordKind, Report, ReportState, Slug, Stage, Taxon, Watershed};
 use crate::model::daylength::mean_solar_hour;
-use crate::model::posterior::{Hours, Observation, Outcome, Protocol};
+use crate::model::posterior::{Hours, Observation, Outcome, Protocol, WHOLE_SEASON};
 
 /// Days a trap is taken to have stood when nothing tells.
 const DEFAULT_TRAP_DAYS: i64 = 7;
@@ -72,7 +72,10 @@ pub fn place(
 /// The brood that emergence on `date` belongs to: the one whose prior median is nearest.
 #[must_use]
 pub fn brood_of(taxon: &Taxon, date: NaiveDate) -> u8 {
-    let day = Season::containing(date).day_number(date) as f64;
+    nearest_brood(taxon, Season::containing(date).day_number(date) as f64)
+}
+
+fn nearest_brood(taxon: &Taxon, day: f64) -> u8 {
     taxon
         .broods
         .iter()
@@ -83,6 +86,15 @@ pub fn brood_of(taxon: &Taxon, date: NaiveDate) -> u8 {
 /// Nothing found tells that no brood was out.
 fn is_blank(outcome: Outcome) -> bool {
     matches!(outcome, Outcome::Class(0) | Outcome::Count(0))
+}
+
+/// First and last day of the season on which insects found are of `brood`, halfway to its
+/// neighbours.
+#[must_use]
+pub fn brood_window(taxon: &Taxon, brood: u8) -> (usize, usize) {
+    let days = (0..=366).filter(|day| nearest_brood(taxon, *day as f64) == brood);
+    let (first, last) = days.fold((usize::MAX, 0), |(first, last), day| (first.min(day), last.max(day)));
+    if first == 0 && last == 366 { WHOLE_SEASON } else { (first, if last == 366 { usize::MAX } else { last }) }
 }
 
 fn usual_trap_days(records: &[Record]) -> BTreeMap<Slug, i64> {

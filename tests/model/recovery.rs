@@ -14,7 +14,9 @@ use subimago::model::laplace::{approximate, mode_from};
 use subimago::model::likelihood::time_of_day::Midnight;
 use subimago::model::optimise::Stop;
 use subimago::model::posterior::layout::{D50, LOG_SIGMA, Layout, TB};
-use subimago::model::posterior::{Dataset, Hours, Objective, Observation, Outcome, Prior, Protocol, Unit};
+use subimago::model::posterior::{
+    Dataset, Hours, Objective, Observation, Outcome, Prior, Protocol, Unit, WHOLE_SEASON,
+};
 
 use crate::reference::reference_priors;
 use crate::world::{Truth, World};
@@ -47,7 +49,14 @@ fn dataset(world: &World, records: Records) -> Dataset {
         }
     }
     let climate = Drivers::mean_of(units.iter().map(|u| u.drivers.as_ref()));
-    Dataset { sites: world.climate.len(), years: world.climate[0].len(), units, climate, midnight: Midnight::Ends }
+    Dataset {
+        sites: world.climate.len(),
+        years: world.climate[0].len(),
+        units,
+        climate,
+        midnight: Midnight::Ends,
+        window: WHOLE_SEASON,
+    }
 }
 
 fn visits(world: &World, site: usize, year: usize, records: Records) -> Vec<Observation> {

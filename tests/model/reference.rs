@@ -7,7 +7,7 @@ use serde_json::Value;
 use subimago::model::clock::Drivers;
 use subimago::model::likelihood::time_of_day::Midnight;
 use subimago::model::posterior::layout::{BETA, D50, DC, H0, H1, LOG_B, LOG_GAPS, LOG_SH, LOG_SIGMA, Layout, TAU1, TB};
-use subimago::model::posterior::{Dataset, Hours, Observation, Outcome, Prior, Priors, Protocol, Unit};
+use subimago::model::posterior::{Dataset, Hours, Observation, Outcome, Prior, Priors, Protocol, Unit, WHOLE_SEASON};
 
 use crate::table::{number, path, rows};
 
@@ -57,7 +57,11 @@ pub(crate) fn golden() -> Golden {
     }
     let seasons: Vec<Arc<Drivers>> = units.iter().map(|u| u.drivers.clone()).collect();
     let climate = Drivers::mean_of(units.iter().map(|u| u.drivers.as_ref()));
-    Golden { data: Dataset { sites: 3, years: 5, units, climate, midnight: Midnight::Ends }, seasons, expected }
+    Golden {
+        data: Dataset { sites: 3, years: 5, units, climate, midnight: Midnight::Ends, window: WHOLE_SEASON },
+        seasons,
+        expected,
+    }
 }
 
 /// The priors of the reference form: normals as printed, everything of other data kinds held.

@@ -102,7 +102,9 @@ impl<'a> Prepared<'a> {
         let season = input.years[self.fold.year];
         let closed = Some(self.fold.year) != open_year(&candidates.data);
         for unit in candidates.data.units.iter().filter(|u| u.year == self.fold.year) {
-            let observed = Shown::observed(unit, &scale).filter(|_| closed).and_then(|shown| shown.dates());
+            let observed = Shown::observed(unit, candidates.data.window, &scale)
+                .filter(|_| closed)
+                .and_then(|shown| shown.dates());
             for issue in (middle + ISSUES.0..=middle + ISSUES.1).step_by(ISSUES.2) {
                 let Some(waters) = water(unit.site, season, issue) else { continue };
                 let drawn: Vec<(ClockKind, Drawn)> = self

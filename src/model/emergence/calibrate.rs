@@ -32,7 +32,7 @@ const SEED: u64 = 0x0ca1_1b4a;
 pub fn observed_dates(data: &Dataset, scale: &Scale) -> BTreeMap<usize, [f64; 5]> {
     let open = open_year(data);
     let closed = data.units.iter().enumerate().filter(|(_, unit)| Some(unit.year) != open);
-    closed.filter_map(|(index, unit)| Some((index, Shown::observed(unit, scale)?.dates()?))).collect()
+    closed.filter_map(|(index, unit)| Some((index, Shown::observed(unit, data.window, scale)?.dates()?))).collect()
 }
 
 /// The shift per milestone, days; zero with too few site-years.
@@ -51,7 +51,7 @@ pub fn calibration(fit: &FittedClock, data: &Dataset, schedules: &[Schedule]) ->
         // Heat clocks are judged on the visits that were made: a year whose first visit came late
         // shows late dates, and that is no error of the curve. The calendar is to give the mean of
         // what records show, late first visits included, so it is judged on the usual visits.
-        let Some(made) = schedule_of(unit) else { continue };
+        let Some(made) = schedule_of(unit, data.window) else { continue };
         let usual = if fit.clock == ClockKind::Calendar { for_site(schedules, Some(unit.site)) } else { vec![&made] };
         let mut drawn: [Vec<f64>; 5] = Default::default();
         for k in 0..DRAWS {

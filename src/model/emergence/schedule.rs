@@ -41,7 +41,7 @@ const OPEN_DAYS: usize = 21;
 #[must_use]
 pub fn schedules(data: &Dataset) -> Vec<Schedule> {
     let open = open_year(data);
-    data.units.iter().filter(|unit| Some(unit.year) != open).filter_map(schedule_of).collect()
+    data.units.iter().filter(|unit| Some(unit.year) != open).filter_map(|unit| schedule_of(unit, data.window)).collect()
 }
 
 /// The last year of `data` when its visits stop well before those of the other years usually do: a
@@ -62,8 +62,8 @@ pub fn open_year(data: &Dataset) -> Option<usize> {
 
 /// The visits made in one site-year that tell its dates; `None` with too few.
 #[must_use]
-pub fn schedule_of(unit: &Unit) -> Option<Schedule> {
-    let (protocol, list) = telling(unit)?;
+pub fn schedule_of(unit: &Unit, window: (usize, usize)) -> Option<Schedule> {
+    let (protocol, list) = telling(unit, window)?;
     let mut visits: Vec<UsualVisit> = list
         .into_iter()
         .map(|o| UsualVisit {

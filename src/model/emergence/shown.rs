@@ -20,6 +20,11 @@ pub const LEAST_RECORDS: usize = 4;
 /// the season begin.
 const FIRST_RECORD_SHARE: f64 = 0.1;
 
+/// Blank visits, and days, that set a positive visit apart from the season's main run (common
+/// practice, no source).
+const APART_BLANKS: usize = 2;
+const APART_DAYS: f64 = 21.0;
+
 /// What may be there unseen on a blank visit next to one that saw something, as a part of the least
 /// seen: rates rise and fall by factors, so that between the two they are joined on the log scale.
 const UNSEEN: f64 = 0.2;
@@ -73,13 +78,15 @@ pub fn insects(outcome: Outcome) -> f64 {
     }
 }
 
-/// The records of a site-year that tell its dates, all of one protocol; `None` with too few.
+/// The records of a site-year that tell its dates, all of one protocol and within the brood's
+/// `window`; `None` with too few.
 #[must_use]
-pub fn telling(unit: &Unit) -> Option<(Protocol, Vec<&Observation>)> {
+pub fn telling(unit: &Unit, window: (usize, usize)) -> Option<(Protocol, Vec<&Observation>)> {
     [Protocol::Trap, Protocol::Visit].into_iter().find_map(|protocol| {
         let list: Vec<&Observation> = unit
             .observations
             .iter()
+            .filter(|o| (window.0..=window.1).contains(&o.to_day))
             .filter(|o| o.protocol == protocol && !matches!(o.outcome, Outcome::First { .. }))
             .collect();
         let enough = protocol == Protocol::Visit || list.iter().map(|o| insects(o.outcome)).sum::<f64>() >= LEAST_CATCH;
@@ -101,8 +108,8 @@ pub struct Shown {
 impl Shown {
     /// What the records of `unit` show on `scale`.
     #[must_use]
-    pub fn observed(unit: &Unit, scale: &Scale) -> Option<Self> {
-        let (protocol, list) = telling(unit)?;
+    pub fn observed(unit: &Unit, window: (usize, usize), scale: &Scale) -> Option<Self> {
+        let (protocol, list) = telling(unit, window)?;
         let mut values: Vec<(f64, f64)> = list
             .iter()
             .filter_map(|o| Some((o.to_day as f64, scale.value(o.outcome, o.protocol, o.log_effort)?)))
@@ -132,8 +139,9 @@ impl Shown {
             return Vec::new();
         }
         let floor = UNSEEN * least;
-        let mut amounts = vec![self.values[0]];
-        for pair in self.values.windows(2) {
+        let values = self.without_strays();
+        let mut amounts = vec![values[0]];
+        for pair in values.windows(2) {
             let ((day0, rate0), (day1, rate1)) = (pair[0], pair[1]);
             let gap = day1 - day0;
             let grow = (rate1.max(floor) / rate0.max(floor)).ln() / gap;
@@ -144,6 +152,34 @@ impl Shown {
             amounts.push((day1, rate1));
         }
         amounts
+    }
+
+    /// The values with positives apart from the season's main run taken for blanks: those with at
+    /// least [`APART_BLANKS`] blank visits over [`APART_DAYS`] between them and it. A stray insect in
+    /// March does not make the season begin in March.
+    fn without_strays(&self) -> Vec<(f64, f64)> {
+        let mut runs: Vec<(Vec<usize>, f64)> = Vec::new();
+        let (mut blanks, mut last) = (0, f64::NEG_INFINITY);
+        for (index, &(day, rate)) in self.values.iter().enumerate() {
+            if rate <= 0.0 {
+                blanks += 1;
+                continue;
+            }
+            if runs.is_empty() || (blanks >= APART_BLANKS && day - last >= APART_DAYS) {
+                runs.push((Vec::new(), 0.0));
+            }
+            if let Some((members, sum)) = runs.last_mut() {
+                members.push(index);
+                *sum += rate;
+            }
+            (blanks, last) = (0, day);
+        }
+        let main = runs.into_iter().max_by(|a, b| a.1.total_cmp(&b.1)).map_or_else(Vec::new, |(members, _)| members);
+        self.values
+            .iter()
+            .enumerate()
+            .map(|(index, &(day, rate))| (day, if main.contains(&index) { rate } else { 0.0 }))
+            .collect()
     }
 
     /// Days on which the season reaches each of the milestones' shares; `None` with too few insects.
@@ -167,6 +203,17 @@ mod tests {
 
     fn shown(protocol: Protocol, values: &[(f64, f64)]) -> [f64; 5] {
         Shown { protocol, values: values.to_vec(), insects: 100.0 }.dates().expect("enough insects")
+    }
+
+    #[test]
+    fn a_stray_long_before_the_season_tells_no_date() {
+        let season = [(130.0, 0.0), (140.0, 1.0), (147.0, 5.0), (154.0, 5.0), (161.0, 1.0), (168.0, 0.0)];
+        let mut with_stray = vec![(80.0, 0.0), (85.0, 1.0), (95.0, 0.0), (110.0, 0.0)];
+        with_stray.extend(season);
+        assert_eq!(shown(Protocol::Visit, &with_stray), shown(Protocol::Visit, &season));
+        // One blank between is a quiet evening, not the end of the season.
+        let near = [(125.0, 0.0), (130.0, 1.0), (135.0, 0.0), (140.0, 1.0), (147.0, 5.0), (161.0, 1.0), (168.0, 0.0)];
+        assert!(shown(Protocol::Visit, &near)[0] < shown(Protocol::Visit, &season)[0]);
     }
 
     #[test]

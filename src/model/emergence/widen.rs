@@ -72,7 +72,9 @@ pub fn of_fold(
     let plan = allocate(&choice.weights, DRAWS);
     let mut found = Vec::new();
     for unit in data.units.iter().filter(|u| u.year == year) {
-        let Some(observed) = Shown::observed(unit, &scale).and_then(|shown| shown.dates()) else { continue };
+        let Some(observed) = Shown::observed(unit, data.window, &scale).and_then(|shown| shown.dates()) else {
+            continue;
+        };
         let visits = for_site(&usual, Some(unit.site));
         if visits.is_empty() {
             continue;

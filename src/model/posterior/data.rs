@@ -99,7 +99,13 @@ pub struct Dataset {
     pub climate: Drivers,
     /// Whether hours close to a circle.
     pub midnight: Midnight,
+    /// First and last day on which insects found count for this brood; those of other days are of
+    /// another brood, and only blanks of such days are among the records.
+    pub window: (usize, usize),
 }
+
+/// The window of a taxon's only brood: the whole season.
+pub const WHOLE_SEASON: (usize, usize) = (0, usize::MAX);
 
 impl Dataset {
     /// Number of records.

@@ -5,7 +5,7 @@ pub mod layout;
 pub mod objective;
 pub mod priors;
 
-pub use data::{Dataset, Hours, Observation, Outcome, Protocol, Unit};
+pub use data::{Dataset, Hours, Observation, Outcome, Protocol, Unit, WHOLE_SEASON};
 pub use layout::Layout;
 pub use objective::{Objective, Workspace};
 pub use priors::{Prior, Priors};
