@@ -39,6 +39,8 @@ pub enum FitChoice {
     Published,
 }
 
+/// Days after today whose visits are weighed for the visit plan.
+pub const PLAN_DAYS: usize = 13;
 /// Draws with weight, as a share of proposals, below which the fit is made anew.
 const LEAST_EFFECTIVE: f64 = 0.08;
 
@@ -103,6 +105,26 @@ pub enum ForecastError {
 /// # Errors
 /// [`ForecastError`].
 pub async fn forecast(db: &Db, clock: &dyn Clock, request: &ForecastRequest) -> Result<Vec<Forecast>, ForecastError> {
+    Ok(make(db, clock, request).await?.into_iter().map(|made| made.forecast).collect())
+}
+
+/// A forecast and what it is worth to look.
+#[derive(Debug)]
+pub struct Made {
+    /// The forecast.
+    pub forecast: Forecast,
+    /// By how many days a visit today and on each of the next [`PLAN_DAYS`] days is expected to narrow
+    /// the season's date; empty unless the request is for the running season.
+    pub narrowing_days: Vec<f64>,
+    /// Share of draws that this season's news left with weight.
+    effective: f64,
+}
+
+/// [`forecast`] with the worth of visits.
+///
+/// # Errors
+/// [`ForecastError`].
+pub async fn make(db: &Db, clock: &dyn Clock, request: &ForecastRequest) -> Result<Vec<Made>, ForecastError> {
     if !(1900..=2200).contains(&request.season) {
         return Err(ForecastError::Season(request.season));
     }
@@ -152,7 +174,7 @@ fn compute(
     fits: Vec<Fit>,
     request: &ForecastRequest,
     issued_at: DateTime<Utc>,
-) -> Result<Vec<Forecast>, ForecastError> {
+) -> Result<Vec<Made>, ForecastError> {
     let season = Season::of_year(request.season);
     let as_of = request.as_of.or(known.water.newest).unwrap_or(request.today).min(request.today);
     let fitted: Vec<(Fit, FittedTaxon)> = fits
@@ -175,30 +197,32 @@ fn compute(
     } else {
         Vec::new()
     };
-    let mut found: Vec<(usize, Forecast)> = Vec::new();
+    let mut found: Vec<(usize, Made)> = Vec::new();
     for (fit, model) in &fitted {
         let taxon = known.taxa.iter().find(|t| t.slug == fit.taxon).filter(|_| request.in_season);
         let now =
             taxon.map(|taxon| InSeason::new(known, taxon, fit.brood, season, &drivers, model)).unwrap_or_default();
-        let all = |model: &FittedTaxon, now: &InSeason| -> Vec<(usize, Forecast, f64)> {
+        let all = |model: &FittedTaxon, now: &InSeason| -> Vec<(usize, Made)> {
             let one = |(site, reach, water): &(usize, &Reach, SeasonWater)| {
                 let context = Context { known, reach, site: *site, season, as_of, issued_at, request, water, now };
-                let (forecast, effective) = context.one(fit, model)?;
-                Some((*site, forecast, effective))
+                Some((*site, context.one(fit, model)?))
             };
             waters.iter().filter_map(one).collect()
         };
         let mut here = all(model, &now);
-        if here.iter().any(|(_, _, effective)| *effective < LEAST_EFFECTIVE)
+        if here.iter().any(|(_, made)| made.effective < LEAST_EFFECTIVE)
             && let Some(taxon) = taxon
             && let Some(fresh) = refresh(model, &input(known, taxon, fit.brood))
         {
             here = all(&fresh, &now.without_news());
         }
-        found.extend(here.into_iter().map(|(site, forecast, _)| (site, forecast)));
+        found.extend(here);
     }
-    found.sort_by_key(|(site, f)| (*site, f.milestones[0].dates.p50.unwrap_or(NaiveDate::MAX), f.taxon.key(), f.brood));
-    Ok(found.into_iter().map(|(_, forecast)| forecast).collect())
+    found.sort_by_key(|(site, made)| {
+        let f = &made.forecast;
+        (*site, f.milestones[0].dates.p50.unwrap_or(NaiveDate::MAX), f.taxon.key(), f.brood)
+    });
+    Ok(found.into_iter().map(|(_, made)| made).collect())
 }
 
 struct Context<'a> {
@@ -214,8 +238,7 @@ struct Context<'a> {
 }
 
 impl Context<'_> {
-    /// The forecast, and the share of draws that this season's news left with weight.
-    fn one(&self, fit: &Fit, model: &FittedTaxon) -> Option<(Forecast, f64)> {
+    fn one(&self, fit: &Fit, model: &FittedTaxon) -> Option<Made> {
         let digest = Sha256::digest(fit.model_json.as_bytes());
         let parts =
             [format!("{digest:?}"), self.reach.slug.key(), self.season.year.to_string(), self.as_of.to_string()];
@@ -228,6 +251,7 @@ impl Context<'_> {
             news: &self.now.news,
             here: self.now.at(self.site).map_or(&[], |site| &site.visits),
             raised: self.now.at(self.site).map_or(&[], |site| &site.raised),
+            plan: self.plan(),
         };
         let drawn = forecast_season(model, &request)?;
         let date = |day: Option<f64>| day.map(|day| self.season.date(day.round().max(1.0) as usize));
@@ -277,7 +301,14 @@ impl Context<'_> {
             cautions: cautions::for_days(&days, &self.water.warmest, self.request.today),
             days,
         };
-        Some((forecast, drawn.effective))
+        Some(Made { forecast, narrowing_days: drawn.narrowing_days, effective: drawn.effective })
+    }
+
+    /// The days whose visits are weighed: today and the next, within the season.
+    fn plan(&self) -> Option<(usize, usize)> {
+        let first = usize::try_from(self.season.day_number(self.request.today)).ok()?.max(1);
+        let last = (first + PLAN_DAYS).min(self.season.len());
+        (self.request.in_season && first <= last).then_some((first, last))
     }
 
     /// Day number of `date`, 0 before the season and its last day after it.

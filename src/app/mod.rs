@@ -33,6 +33,7 @@ pub mod setup;
 pub mod skill;
 pub mod snapshot;
 pub mod token;
+pub mod visit_plan;
 pub mod water;
 pub mod work;
 

@@ -39,32 +39,46 @@ pub async fn publish_season(
     only: &[Slug],
     today: NaiveDate,
 ) -> Result<Vec<Forecast>, PublishError> {
-    let mut tx = db.read().await?;
-    let fitted = fits::latest_fits(&mut tx, watershed).await?;
-    let residents = taxon::residents(&mut tx, watershed).await?;
-    drop(tx);
-    let whole = |taxon: &&Taxon| fitted.iter().filter(|f| f.taxon == taxon.slug).count() >= brood_numbers(taxon).len();
-    let ready: Vec<&Taxon> =
-        residents.iter().filter(|t| only.is_empty() || only.contains(&t.slug)).filter(whole).collect();
+    let ready = fitted_residents(db, watershed, only).await?;
     if ready.is_empty() {
         return Ok(Vec::new());
     }
-    let request = ForecastRequest {
-        watershed: watershed.clone(),
-        reach: None,
-        taxa: ready.iter().map(|t| t.slug.clone()).collect(),
-        season: today.year(),
-        as_of: None,
-        today,
-        fits: FitChoice::Published,
-        in_season: true,
-    };
-    let forecasts = forecast(db, clock, &request).await?;
-    for taxon in ready {
+    let forecasts = forecast(db, clock, &of_today(watershed, &ready, today)).await?;
+    for taxon in &ready {
         let own: Vec<Forecast> = forecasts.iter().filter(|f| f.taxon == taxon.slug).cloned().collect();
         let mut tx = db.write().await?;
         publish(&mut tx, watershed, taxon, &own, clock.now()).await?;
         tx.commit().await?;
     }
     Ok(forecasts)
+}
+
+/// The residents, of `only` when it names any, with a fit of every brood.
+///
+/// # Errors
+/// [`StoreError`] of the database.
+pub async fn fitted_residents(db: &Db, watershed: &Slug, only: &[Slug]) -> Result<Vec<Taxon>, StoreError> {
+    let mut tx = db.read().await?;
+    let fitted = fits::latest_fits(&mut tx, watershed).await?;
+    let mut residents = taxon::residents(&mut tx, watershed).await?;
+    residents.retain(|taxon| {
+        let broods = fitted.iter().filter(|f| f.taxon == taxon.slug).count();
+        (only.is_empty() || only.contains(&taxon.slug)) && broods >= brood_numbers(taxon).len()
+    });
+    Ok(residents)
+}
+
+/// What is published today of `taxa`, which are not none.
+#[must_use]
+pub fn of_today(watershed: &Slug, taxa: &[Taxon], today: NaiveDate) -> ForecastRequest {
+    ForecastRequest {
+        watershed: watershed.clone(),
+        reach: None,
+        taxa: taxa.iter().map(|t| t.slug.clone()).collect(),
+        season: today.year(),
+        as_of: None,
+        today,
+        fits: FitChoice::Published,
+        in_season: true,
+    }
 }

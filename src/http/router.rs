@@ -18,7 +18,7 @@ use utoipa_axum::router::OpenApiRouter;
 use utoipa_axum::routes;
 
 use super::api::{
-    fits, forecasts, gauges, health, jobs, reaches, reports, season_review, skill, taxa, tokens, watersheds,
+    fits, forecasts, gauges, health, jobs, reaches, reports, season_review, skill, taxa, tokens, visit_plan, watersheds,
 };
 use super::pages::handlers as pages;
 use super::state::AppState;
@@ -51,6 +51,7 @@ fn interface() -> OpenApiRouter<AppState> {
         .routes(routes!(fits::list, fits::request))
         .routes(routes!(skill::get))
         .routes(routes!(season_review::get))
+        .routes(routes!(visit_plan::get))
         .routes(routes!(jobs::get))
         .routes(routes!(reports::list))
         .routes(routes!(reports::file))

@@ -46,6 +46,7 @@ const TABLE: &[Row] = &[
     ("listFits", "GET /v1/watersheds/ostrey/fits", OPEN),
     ("getSkill", "GET /v1/watersheds/ostrey/skill", OPEN),
     ("getSeasonReview", "GET /v1/watersheds/ostrey/season-review", OPEN),
+    ("getVisitPlan", "GET /v1/watersheds/ostrey/visit-plan", [503; 4]),
     ("requestFit", "POST /v1/watersheds/ostrey/fits", KEEPERS),
     ("getJob", "GET /v1/jobs/{job}", [401, 403, 200, 404]),
     ("listReports", "GET /v1/watersheds/ostrey/reports", OPEN),

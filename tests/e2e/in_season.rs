@@ -2,7 +2,9 @@
 
 use chrono::{DateTime, TimeDelta, TimeZone, Utc};
 use subimago::app::fit::{input, load};
+use subimago::app::forecast::make;
 use subimago::app::in_season::InSeason;
+use subimago::app::publish_season::{fitted_residents, of_today};
 use subimago::domain::report::WingPads;
 use subimago::domain::season::Season;
 use subimago::domain::{AbundanceClass, Forecast, Report, Sighting, Stage};
@@ -10,7 +12,7 @@ use subimago::model::emergence::refresh::refresh;
 use subimago::model::emergence::{SeasonForecast, SeasonRequest, fit_taxon, forecast_season};
 use uuid::Uuid;
 
-use crate::club::{Club, day, slug};
+use crate::club::{CLOCK, Club, day, slug};
 use crate::reports::{file, heavy, report};
 
 /// About its fullest at the long bridge on the demo's 20 May.
@@ -127,4 +129,23 @@ async fn weighing_draws_and_fitting_again_say_the_same() {
         moved = moved.max((a - old).abs());
     }
     assert!(moved > 0.01, "the report says something: {moved}");
+}
+
+#[tokio::test(flavor = "multi_thread")]
+async fn the_worth_of_a_visit_is_told_for_a_fortnight_and_falls_to_nothing_after_the_season() {
+    let mut club = Club::new().await;
+    club.fit(TAXON, None).await;
+    let plan = async |club: &Club| -> Vec<f64> {
+        let ready = fitted_residents(&club.db, &club.demo.watershed, &[slug(TAXON)]).await.unwrap();
+        let request = of_today(&club.demo.watershed, &ready, club.demo.today);
+        let made = make(&club.db, &CLOCK(), &request).await.unwrap();
+        assert!(made.iter().all(|m| m.narrowing_days.len() == 14));
+        made.into_iter().map(|m| m.narrowing_days.into_iter().fold(0.0, f64::max)).collect()
+    };
+    let running = plan(&club).await;
+    println!("a visit is worth up to {running:.2?} days");
+    assert!(running.iter().all(|days| *days > 0.02), "{running:?}");
+    club.move_on("2026-11-20").await;
+    let over = plan(&club).await;
+    assert!(over.iter().zip(&running).all(|(late, early)| late < early), "{over:?}");
 }

@@ -20,6 +20,7 @@ pub mod skill;
 pub mod taxon;
 pub mod time;
 pub mod token;
+pub mod visit_plan;
 
 pub use faults::{Fault, Faults};
 pub use fit::{FitDocument, FitInput};
@@ -37,6 +38,7 @@ pub use season_review::SeasonReviewDocument;
 pub use skill::{SkillDocument, SkillRowDocument};
 pub use taxon::{TaxonDocument, TaxonInput};
 pub use token::{NewTokenDocument, TokenDocument, TokenInput};
+pub use visit_plan::VisitPlanDocument;
 
 use serde::Serialize;
 use utoipa::ToSchema;

@@ -11,6 +11,7 @@ pub(crate) mod season_review;
 pub(crate) mod skill;
 pub(crate) mod taxa;
 pub(crate) mod tokens;
+pub(crate) mod visit_plan;
 pub(crate) mod watersheds;
 
 use axum::body::Body;

@@ -14,6 +14,7 @@ pub mod fitted;
 pub mod folds;
 pub mod hindcast;
 pub mod news;
+pub mod plan;
 pub mod prior;
 pub mod refresh;
 pub mod review;

@@ -16,6 +16,7 @@ use super::draws::{DrawnSeason, NewYear, Target};
 use super::effects::Present;
 use super::fitted::{FittedTaxon, Member};
 use super::news::{self, News};
+use super::plan::expected_narrowing_days;
 use super::schedule::for_site;
 use super::{evening, simulate};
 
@@ -41,13 +42,15 @@ pub struct SeasonRequest<'a> {
     pub here: &'a [Observation],
     /// Day numbers whose odds of at least sparse are multiplied, with the factor.
     pub raised: &'a [(usize, f64)],
+    /// First and last day number for which the worth of a visit is computed.
+    pub plan: Option<(usize, usize)>,
 }
 
 impl<'a> SeasonRequest<'a> {
     /// A request that knows nothing of the season but its water.
     #[must_use]
     pub fn new(site: Option<usize>, year: i32, water: &'a [Drivers], draws: usize, seed: u64) -> Self {
-        Self { site, year, water, draws, seed, news: &[], here: &[], raised: &[] }
+        Self { site, year, water, draws, seed, news: &[], here: &[], raised: &[], plan: None }
     }
 }
 
@@ -69,6 +72,9 @@ pub struct SeasonForecast {
     /// Share of proposals that the news left with weight; 1 without news. When it is small the fit
     /// has to be made anew.
     pub effective: f64,
+    /// By how many days a visit on each day of the plan is expected to narrow the season's date: that
+    /// of its 10 % point, or of its middle once the plan begins after that.
+    pub narrowing_days: Vec<f64>,
 }
 
 struct OneDraw {
@@ -121,12 +127,32 @@ pub fn forecast_season(fitted: &FittedTaxon, request: &SeasonRequest<'_>) -> Opt
     }
     let mut season = summarise(&draws, weights, fitted.widening);
     season.effective = effective;
+    if let Some((from, to)) = request.plan {
+        season.narrowing_days = narrowing(&draws, from, to);
+    }
     for &(day, factor) in request.raised {
         if let Some(p) = day.checked_sub(1).and_then(|index| season.classes.get_mut(index)) {
             *p = evening::raised(*p, factor);
         }
     }
     Some(season)
+}
+
+/// Expected narrowing by a visit on each day from `from` to `to`.
+fn narrowing(draws: &[OneDraw], from: usize, to: usize) -> Vec<f64> {
+    let at = |share: f64| -> Vec<f64> { draws.iter().map(|d| day_of_completion(&d.completed, share)).collect() };
+    let mut begins = at(0.1);
+    begins.sort_by(f64::total_cmp);
+    let share = if quantile(&begins, 0.5) >= from as f64 { 0.1 } else { 0.5 };
+    let last = draws.first().map_or(0, |d| d.completed.len()) as f64;
+    // A date past the season's last day counts as that day.
+    let dates: Vec<f64> = at(share).into_iter().map(|day| day.min(last)).collect();
+    (from.max(1)..=to)
+        .map(|day| {
+            let classes: Vec<[f64; 4]> = draws.iter().filter_map(|d| d.classes.get(day - 1).copied()).collect();
+            expected_narrowing_days(&dates, &classes)
+        })
+        .collect()
 }
 
 fn one_draw(
@@ -202,7 +228,7 @@ fn summarise(draws: &[OneDraw], weights: [f64; 4], widening: f64) -> SeasonForec
     let dated: Vec<&[f64; 5]> = draws.iter().filter_map(|d| d.dates.as_ref()).collect();
     let milestones = std::array::from_fn(|share| quantiles(dated.iter().map(|d| d[share]).collect(), days, widening));
     let peak = quantiles(draws.iter().map(|d| d.peak).collect(), days, 1.0);
-    SeasonForecast { share, cumulative, classes, milestones, peak, weights, effective: 1.0 }
+    SeasonForecast { share, cumulative, classes, milestones, peak, weights, effective: 1.0, narrowing_days: Vec::new() }
 }
 
 /// The 10, 50 and 90 % quantiles, the outer two `widening` times as far from the middle; `None` past

@@ -1,0 +1,71 @@
+//! Ranks the reaches and days of the coming fortnight by what a visit would teach.
+
+use std::collections::BTreeMap;
+use std::sync::LazyLock;
+
+use chrono::{Days, NaiveDate};
+use tokio::sync::Semaphore;
+
+use super::document::visit_plan::{PlannedTaxonDocument, PlannedVisitDocument, VisitPlanDocument};
+use super::forecast::{ForecastError, Made, make};
+use super::publish_season::{fitted_residents, of_today};
+use super::{AppError, Service};
+use crate::domain::Slug;
+
+/// Rows told.
+const ROWS: usize = 40;
+/// Insects named in a row.
+const NAMED: usize = 5;
+/// Plans computed at once: each draws the season of every insect on every reach.
+static TURNS: LazyLock<Semaphore> = LazyLock::new(|| Semaphore::new(1));
+
+/// The plan of `watershed` from today on.
+///
+/// # Errors
+/// [`AppError::NotFound`] for the watershed, [`AppError::Unavailable`] while nothing is fitted or
+/// another plan is being computed.
+pub async fn visit_plan(service: &Service, watershed: &Slug) -> Result<VisitPlanDocument, AppError> {
+    let view = service.watershed(watershed)?;
+    let busy = |detail| AppError::Unavailable { detail, retry_after_s: 5 };
+    let _turn =
+        TURNS.try_acquire().map_err(|_| busy("Another visit plan is being computed. Ask again in a moment."))?;
+    let today = service.today(view.watershed.time_zone);
+    let slug = &view.watershed.slug;
+    let ready = fitted_residents(service.db(), slug, &[]).await?;
+    if ready.is_empty() {
+        return Ok(VisitPlanDocument { watershed: slug.to_string(), rows: Vec::new() });
+    }
+    let request = of_today(slug, &ready, today);
+    let made = make(service.db(), service.clock(), &request).await.map_err(|error| match error {
+        ForecastError::NoFit { .. } | ForecastError::OldFit(_) => busy("Some taxa are still to be fitted."),
+        other => AppError::Internal(format!("visit plan: {other:?}")),
+    })?;
+    Ok(VisitPlanDocument { watershed: slug.to_string(), rows: rank(&made, today) })
+}
+
+fn rank(made: &[Made], today: NaiveDate) -> Vec<PlannedVisitDocument> {
+    let mut visits: BTreeMap<(String, NaiveDate), Vec<PlannedTaxonDocument>> = BTreeMap::new();
+    for one in made {
+        for (ahead, narrowing_days) in one.narrowing_days.iter().enumerate() {
+            let key = (one.forecast.reach.to_string(), today + Days::new(ahead as u64));
+            visits.entry(key).or_default().push(PlannedTaxonDocument {
+                taxon: one.forecast.taxon.to_string(),
+                brood: one.forecast.brood,
+                narrowing_days: *narrowing_days,
+            });
+        }
+    }
+    let mut rows: Vec<PlannedVisitDocument> = visits
+        .into_iter()
+        .map(|((reach, date), mut taxa)| {
+            let narrowing_days = taxa.iter().map(|t| t.narrowing_days).sum();
+            taxa.sort_by(|a, b| b.narrowing_days.total_cmp(&a.narrowing_days));
+            taxa.truncate(NAMED);
+            PlannedVisitDocument { reach, date, narrowing_days, taxa }
+        })
+        .collect();
+    // Stable: equal rows keep the order of reach and day.
+    rows.sort_by(|a, b| b.narrowing_days.total_cmp(&a.narrowing_days));
+    rows.truncate(ROWS);
+    rows
+}
