@@ -35,7 +35,7 @@ pub fn class_probabilities_given(drawn: &DrawnSeason, completed: &[f64], eta: f6
     // Everything on the scale on which the day's effect widens nothing on average.
     let centred = |eta: f64, effect: f64, threshold: &[f64; 3]| {
         let middle = threshold[1];
-        (scale * (eta - middle) + scale * effect + middle, threshold.map(|t| scale * (t - middle) + middle))
+        (scale * (eta - middle) + effect + middle, threshold.map(|t| scale * (t - middle) + middle))
     };
     let mut total = 0.0;
     let mut sum = [0.0; 4];
@@ -75,13 +75,58 @@ pub fn raised(p: [f64; 4], factor: f64) -> [f64; 4] {
 
 #[cfg(test)]
 mod tests {
-    use super::raised;
+    use super::*;
+    use crate::domain::fit::ClockKind;
+    use crate::model::curve::Curve;
+    use crate::model::posterior::objective::Common;
+
+    /// One draw whose thresholds stand at -8, -6 and -4, without any other effect.
+    fn drawn() -> DrawnSeason {
+        let tau = [-8.0, -6.0, -4.0];
+        let common = Common { mu: 0.0, s: [1.0; 2], gap: 1.0, b: 1.0, tau, spread: 1.5, theta: 1.0, s_first: 1.0 };
+        DrawnSeason {
+            clock: ClockKind::Calendar,
+            base_temp_c: 0.0,
+            gate_hours: 12.5,
+            curve: Curve::single(0.0, 1.0),
+            common,
+            alpha: 0.0,
+            trap_level: 0.0,
+            level: 0.0,
+            theta: Vec::new(),
+        }
+    }
+
+    fn visit(outcome: Outcome, protocol: Protocol) -> Observation {
+        Observation { from_day: 1, to_day: 2, outcome, protocol, log_effort: 0.0, hours: None, x: [0.0; 2] }
+    }
+
+    fn odds(p: [f64; 4]) -> f64 {
+        (1.0 - p[0]) / p[0]
+    }
+
+    #[test]
+    fn a_blank_lowers_the_same_days_odds_a_good_visit_raises_them_and_a_trap_says_nothing() {
+        let (drawn, completed) = (drawn(), [0.3, 0.3, 0.32]);
+        // About the share of that day: seven in eight to see any.
+        let eta = 0.02_f64.ln() - 2.0;
+        let given = |seen: &[&Observation]| odds(class_probabilities_given(&drawn, &completed, eta, seen));
+        let plain = given(&[]);
+        // Without a visit the day's effect changes little: the scale is made for that.
+        let logistic = odds(class_probabilities(eta, &drawn.common.tau));
+        assert!((plain / logistic - 1.0).abs() < 0.15, "{plain} and {logistic}");
+        let blank = visit(Outcome::Class(0), Protocol::Visit);
+        let heavy = visit(Outcome::Class(3), Protocol::Visit);
+        let trap = visit(Outcome::Count(0), Protocol::Trap);
+        assert!(given(&[&blank]) < 0.5 * plain, "{} and {plain}", given(&[&blank]));
+        assert!(given(&[&heavy]) > 1.5 * plain);
+        assert!((given(&[&trap]) - plain).abs() < 1e-12);
+    }
 
     #[test]
     fn odds_are_multiplied_and_classes_keep_their_proportion() {
         let p = raised([0.8, 0.1, 0.06, 0.04], 2.5);
-        let odds = (1.0 - p[0]) / p[0];
-        assert!((odds - 0.625).abs() < 1e-12 && (p.iter().sum::<f64>() - 1.0).abs() < 1e-12);
+        assert!((odds(p) - 0.625).abs() < 1e-12 && (p.iter().sum::<f64>() - 1.0).abs() < 1e-12);
         assert!((p[1] / p[3] - 2.5).abs() < 1e-12);
     }
 }
