@@ -17,6 +17,7 @@ use crate::model::likelihood::time_of_day::Midnight;
 use crate::model::posterior::{Dataset, Observation, Unit};
 use crate::store::{Db, StoreError, fit as fits, place, record, report, taxon as taxa};
 
+use super::flights;
 use super::observations::{Placed, brood_window, place as place_records};
 use super::water::{self, Water};
 
@@ -232,7 +233,14 @@ pub fn input(known: &Known, taxon: &Taxon, brood: u8) -> FitInput {
         midnight: Midnight::Wraps,
         window: brood_window(taxon, brood),
     };
-    FitInput { data, years, prior: prior(taxon, brood), has_water: !known.water.reaches.is_empty(), hours_known }
+    FitInput {
+        data,
+        years,
+        prior: prior(taxon, brood),
+        has_water: !known.water.reaches.is_empty(),
+        hours_known,
+        flights: flights::flights(known, taxon, brood),
+    }
 }
 
 /// `observation` with the water of its day.

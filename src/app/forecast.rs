@@ -2,20 +2,19 @@
 
 use std::sync::{Arc, OnceLock};
 
-use chrono::{DateTime, Days, NaiveDate, NaiveTime, TimeDelta, Utc};
+use chrono::{DateTime, Days, NaiveDate, Utc};
 use sha2::{Digest, Sha256};
 use thiserror::Error;
 
 use crate::clock::Clock;
 use crate::domain::fit::ClockKind;
-use crate::domain::forecast::{Basis, DateQuantiles, ForecastDay, HourWindow, MILESTONE_SHARES, Milestone, Progress};
+use crate::domain::forecast::{Basis, DateQuantiles, ForecastDay, MILESTONE_SHARES, Milestone, Progress};
 use crate::domain::season::Season;
 use crate::domain::{Fit, Forecast, Reach, Slug};
 use crate::model::clock::{ClockRun, Drivers};
-use crate::model::daylength::utc_min_of_mean_solar_hour;
 use crate::model::emergence::refresh::refresh;
-use crate::model::emergence::{FittedForm, FittedTaxon, SeasonForecast, SeasonRequest, forecast_season, prior};
-use crate::model::posterior::layout::{DC, LOG_SH, TB};
+use crate::model::emergence::{FittedForm, FittedTaxon, SeasonRequest, forecast_season};
+use crate::model::posterior::layout::{DC, TB};
 use crate::store::{Db, StoreError, fit as fits};
 
 use super::cautions;
@@ -27,8 +26,6 @@ use super::season_water::{SeasonWater, seed};
 pub const DRAWS: usize = 400;
 /// A forecast whose newest reading is older than this is stale, days.
 pub const STALE_AFTER_DAYS: i64 = 3;
-/// Share of the season's emergence before and after which hours speak of the peak day instead of today.
-const HOURS_FROM: f64 = 0.01;
 
 /// Which of the stored fits forecasts are made from.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -204,7 +201,18 @@ fn compute(
             taxon.map(|taxon| InSeason::new(known, taxon, fit.brood, season, &drivers, model)).unwrap_or_default();
         let all = |model: &FittedTaxon, now: &InSeason| -> Vec<(usize, Made)> {
             let one = |(site, reach, water): &(usize, &Reach, SeasonWater)| {
-                let context = Context { known, reach, site: *site, season, as_of, issued_at, request, water, now };
+                let context = Context {
+                    known,
+                    taxon: &fit.taxon,
+                    reach,
+                    site: *site,
+                    season,
+                    as_of,
+                    issued_at,
+                    request,
+                    water,
+                    now,
+                };
                 Some((*site, context.one(fit, model)?))
             };
             waters.iter().filter_map(one).collect()
@@ -225,16 +233,17 @@ fn compute(
     Ok(found.into_iter().map(|(_, made)| made).collect())
 }
 
-struct Context<'a> {
-    known: &'a Known,
-    reach: &'a Reach,
-    site: usize,
-    season: Season,
-    as_of: NaiveDate,
-    issued_at: DateTime<Utc>,
-    request: &'a ForecastRequest,
-    water: &'a SeasonWater,
-    now: &'a InSeason,
+pub(super) struct Context<'a> {
+    pub(super) known: &'a Known,
+    pub(super) taxon: &'a Slug,
+    pub(super) reach: &'a Reach,
+    pub(super) site: usize,
+    pub(super) season: Season,
+    pub(super) as_of: NaiveDate,
+    pub(super) issued_at: DateTime<Utc>,
+    pub(super) request: &'a ForecastRequest,
+    pub(super) water: &'a SeasonWater,
+    pub(super) now: &'a InSeason,
 }
 
 impl Context<'_> {
@@ -294,6 +303,7 @@ impl Context<'_> {
             peak,
             progress: self.progress(model, &drawn.weights),
             hours: self.hours(model, &drawn, peak.p50),
+            spinner: self.spinner(model, &drawn, peak.p50),
             fit_id: fit.id,
             fit_records: fit.records,
             fit_years: fit.years,
@@ -312,7 +322,7 @@ impl Context<'_> {
     }
 
     /// Day number of `date`, 0 before the season and its last day after it.
-    fn day_in_season(&self, date: NaiveDate) -> usize {
+    pub(super) fn day_in_season(&self, date: NaiveDate) -> usize {
         usize::try_from(self.season.day_number(date)).unwrap_or(0).min(self.season.len())
     }
 
@@ -338,38 +348,6 @@ impl Context<'_> {
         let reached = usual.day_reaching(so_far).unwrap_or(self.season.len() as f64);
         let lead = if so_far > 0.0 { reached - day as f64 } else { 0.0 };
         Progress { units_so_far: so_far, long_run_mean: usual.c[day], thermal_lead_days: lead }
-    }
-
-    /// Today's hours while the season runs, the peak day's otherwise.
-    fn hours(&self, model: &FittedTaxon, drawn: &SeasonForecast, peak: Option<NaiveDate>) -> Option<HourWindow> {
-        if !model.hours_known {
-            return None;
-        }
-        let today = self.request.as_of.unwrap_or(self.request.today);
-        let number = self.season.day_number(today);
-        let running = usize::try_from(number - 1)
-            .ok()
-            .and_then(|day| drawn.cumulative.get(day))
-            .is_some_and(|done| (HOURS_FROM..=1.0 - HOURS_FROM).contains(done));
-        let date = if running { today } else { peak? };
-        let day = self.day_in_season(date).max(1) - 1;
-        let heaviest = (0..4).max_by(|&a, &b| drawn.weights[a].total_cmp(&drawn.weights[b]))?;
-        let theta = &model.member(ClockKind::WORDS[heaviest].0)?.fit.laplace.mode;
-        let water_c = self.water.daily[day].map_or(12.0, |q| q.p50);
-        let expected = |water_c: f64| prior::peak_hour(theta, water_c);
-        let shift = self.now.at(self.site).map_or(0.0, |site| site.hour_shift(day + 1, expected));
-        let peak_hour = expected(water_c) + shift;
-        let spread = theta[LOG_SH].exp();
-        let at = |hour: f64| self.local_time(date, hour);
-        Some(HourWindow { date, from: at(peak_hour - spread), peak: at(peak_hour), to: at(peak_hour + spread) })
-    }
-
-    /// Clock time of a local mean solar hour, to the nearest five minutes.
-    fn local_time(&self, date: NaiveDate, solar_hour: f64) -> NaiveTime {
-        let minutes = utc_min_of_mean_solar_hour(solar_hour, self.reach.longitude);
-        let rounded = (minutes / 5.0).round() * 5.0;
-        let at = date.and_time(NaiveTime::MIN).and_utc() + TimeDelta::minutes(rounded as i64);
-        at.with_timezone(&self.known.watershed.time_zone).time()
     }
 }
 

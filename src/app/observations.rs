@@ -26,9 +26,32 @@ pub struct Placed {
     pub observation: Observation,
 }
 
-/// Stages that tell of emergence: insects leaving the water that day.
-fn tells_emergence(stage: Option<Stage>) -> bool {
-    !matches!(stage, Some(Stage::Nymph | Stage::Spinner | Stage::Spent))
+/// What a note of a life stage speaks of.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Subject {
+    /// Insects leaving the water that day.
+    Emergence,
+    /// Spinners, in the air or spent on the water.
+    Flight,
+}
+
+impl Subject {
+    /// Whether `stage` tells of it.
+    pub(super) fn is_told_by(self, stage: Option<Stage>) -> bool {
+        match self {
+            Self::Emergence => !matches!(stage, Some(Stage::Nymph | Stage::Spinner | Stage::Spent)),
+            Self::Flight => matches!(stage, Some(Stage::Spinner | Stage::Spent)),
+        }
+    }
+
+    /// Whether a note of `stage` alone leaves open that there was something of this and nobody looked: nymphs
+    /// under stones say nothing of winged insects, spinners at dusk nothing of the day's duns.
+    fn is_left_open_by(self, stage: Stage) -> bool {
+        match self {
+            Self::Emergence => !self.is_told_by(Some(stage)),
+            Self::Flight => stage == Stage::Nymph,
+        }
+    }
 }
 
 /// Places every record of one taxon and brood. `records` are all records of the watershed known at
@@ -45,7 +68,7 @@ pub fn place(
     let usual = usual_trap_days(records);
     let reach_of: BTreeMap<&Slug, &Reach> = reaches.iter().map(|r| (&r.slug, r)).collect();
     let mut placed = Vec::new();
-    for record in records.iter().filter(|r| r.taxon == taxon.slug && tells_emergence(r.stage)) {
+    for record in records.iter().filter(|r| r.taxon == taxon.slug && Subject::Emergence.is_told_by(r.stage)) {
         let Some(reach) = reach_of.get(&record.reach) else { continue };
         let trap_days = usual.get(&record.reach).copied().unwrap_or(DEFAULT_TRAP_DAYS);
         let one = place_record(watershed, reach, record, trap_days);
@@ -54,7 +77,7 @@ pub fn place(
             theirs == brood || (record.brood.is_none() && is_blank(one.observation.outcome))
         }));
     }
-    for visit in report_visits(watershed, taxon, reports) {
+    for visit in report_visits(watershed, taxon, reports, Subject::Emergence) {
         let Some(reach) = reach_of.get(&visit.reach) else { continue };
         let one = place_visit(watershed, reach, &visit);
         if brood_of(taxon, visit.date) == brood || is_blank(one.observation.outcome) {
@@ -168,7 +191,13 @@ fn covariates(weather: Weather) -> [f64; 2] {
 }
 
 /// Clock hours of a local day as local mean solar hours.
-fn solar_hours(watershed: &Watershed, reach: &Reach, date: NaiveDate, start: NaiveTime, end: NaiveTime) -> Hours {
+pub(super) fn solar_hours(
+    watershed: &Watershed,
+    reach: &Reach,
+    date: NaiveDate,
+    start: NaiveTime,
+    end: NaiveTime,
+) -> Hours {
     let solar = |time: NaiveTime| {
         let local = watershed.time_zone.from_local_datetime(&date.and_time(time)).earliest();
         // A clock hour that summer time skips is read as standard time.
@@ -184,18 +213,18 @@ fn solar_hours(watershed: &Watershed, reach: &Reach, date: NaiveDate, start: Nai
 }
 
 /// One evening's watching of one taxon at one reach, by one or several members.
-struct Visit {
-    reach: Slug,
-    date: NaiveDate,
-    start: NaiveTime,
-    end: NaiveTime,
-    people: u32,
-    class: AbundanceClass,
-    count: Option<u32>,
+pub(super) struct Visit {
+    pub(super) reach: Slug,
+    pub(super) date: NaiveDate,
+    pub(super) start: NaiveTime,
+    pub(super) end: NaiveTime,
+    pub(super) people: u32,
+    pub(super) class: AbundanceClass,
+    pub(super) count: Option<u32>,
 }
 
 /// Reports of one reach and day are one visit with more people: they watched the same water.
-fn report_visits(watershed: &Watershed, taxon: &Taxon, reports: &[Report]) -> Vec<Visit> {
+pub(super) fn report_visits(watershed: &Watershed, taxon: &Taxon, reports: &[Report], subject: Subject) -> Vec<Visit> {
     let mut visits: BTreeMap<(Slug, NaiveDate), Visit> = BTreeMap::new();
     for report in reports.iter().filter(|r| r.state == ReportState::Accepted) {
         let sightings = || report.sightings.iter().filter(|s| s.taxon.as_ref() == Some(&taxon.slug));
@@ -203,17 +232,16 @@ fn report_visits(watershed: &Watershed, taxon: &Taxon, reports: &[Report]) -> Ve
         if !looked && sightings().next().is_none() {
             continue;
         }
-        let emerging = || sightings().filter(|s| tells_emergence(Some(s.stage)));
-        if sightings().next().is_some() && emerging().next().is_none() {
-            // Nymphs under stones or spinners at dusk say nothing of insects leaving the water.
+        let telling = || sightings().filter(|s| subject.is_told_by(Some(s.stage)));
+        if sightings().next().is_some() && sightings().all(|s| subject.is_left_open_by(s.stage)) {
             continue;
         }
         // A sighting without class or count says at least sparse.
-        let class = emerging()
+        let class = telling()
             .map(|s| s.abundance_class.unwrap_or(AbundanceClass::Sparse))
             .max()
             .unwrap_or(AbundanceClass::None);
-        let count = emerging().filter(|s| s.abundance_class.is_none()).filter_map(|s| s.count).max();
+        let count = telling().filter(|s| s.abundance_class.is_none()).filter_map(|s| s.count).max();
         let start = report.started_at.with_timezone(&watershed.time_zone);
         let end = report.ended_at.with_timezone(&watershed.time_zone);
         let date = start.date_naive();

@@ -6,7 +6,7 @@ use std::sync::Arc;
 use chrono::NaiveDate;
 use thiserror::Error;
 
-use super::document::skill::{SkillDocument, SkillRowDocument};
+use super::document::skill::{SkillDocument, TaxonSkill};
 use super::fit::{FitError, Known, brood_numbers, input, load};
 use super::water::drivers;
 use super::{AppError, Service};
@@ -14,7 +14,7 @@ use crate::clock::Clock;
 use crate::domain::season::Season;
 use crate::domain::{Slug, Taxon};
 use crate::model::clock::Drivers;
-use crate::model::emergence::{FitInput, SkillRow, assess};
+use crate::model::emergence::{Assessment, FitInput, assess};
 use crate::model::temperature::LeftOutSeason;
 use crate::store::skill::{StoredSkill, put_skill, skills};
 use crate::store::{Db, StoreError};
@@ -54,26 +54,25 @@ pub async fn compute_skill(
     {
         return Err(FitError::NoTaxon(slug.clone()).into());
     }
-    let mut document = SkillDocument { watershed: watershed.to_string(), rows: Vec::new() };
+    let mut document = SkillDocument::empty(watershed.as_str());
     for taxon in known.taxa.iter().filter(|t| only.is_none_or(|slug| *slug == t.slug)) {
         for brood in brood_numbers(taxon) {
             let (shared, subject) = (known.clone(), taxon.clone());
-            let rows = tokio::task::spawn_blocking(move || score(&shared, &subject, brood))
+            let found = tokio::task::spawn_blocking(move || score(&shared, &subject, brood))
                 .await
                 .map_err(|_| SkillError::CutOff)?;
-            let rows: Vec<SkillRowDocument> =
-                rows.iter().map(|row| SkillRowDocument::new(taxon.slug.as_str(), brood, row)).collect();
+            let one = TaxonSkill::new(taxon.slug.as_str(), brood, &found);
             let stored = StoredSkill {
                 taxon: taxon.slug.clone(),
                 brood,
                 computed_at: clock.now(),
-                scores_json: serde_json::to_string(&rows)?,
+                scores_json: serde_json::to_string(&one)?,
             };
             let mut tx = db.write().await?;
             put_skill(&mut tx, watershed, &stored).await?;
             tx.commit().await?;
-            progress(&taxon.slug, brood, rows.len());
-            document.rows.extend(rows);
+            progress(&taxon.slug, brood, one.rows.len());
+            document.add(one);
         }
     }
     Ok(document)
@@ -86,16 +85,16 @@ pub async fn compute_skill(
 pub async fn stored_skill(service: &Service, watershed: &Slug) -> Result<SkillDocument, AppError> {
     let view = service.watershed(watershed)?;
     let mut tx = service.db().read().await?;
-    let mut rows = Vec::new();
+    let mut document = SkillDocument::empty(view.watershed.slug.as_str());
     for one in skills(&mut tx, &view.watershed.slug).await? {
-        let mut list: Vec<SkillRowDocument> = serde_json::from_str(&one.scores_json)
+        let scores = serde_json::from_str(&one.scores_json)
             .map_err(|error| AppError::Internal(format!("stored skill of {}: {error}", one.taxon)))?;
-        rows.append(&mut list);
+        document.add(scores);
     }
-    Ok(SkillDocument { watershed: view.watershed.slug.to_string(), rows })
+    Ok(document)
 }
 
-fn score(known: &Known, taxon: &Taxon, brood: u8) -> Vec<SkillRow> {
+fn score(known: &Known, taxon: &Taxon, brood: u8) -> Assessment {
     let input = input(known, taxon, brood);
     let waters = Waters::new(known, &input);
     assess(&input, &|site, season, issue| waters.members(site, season, issue)).unwrap_or_default()

@@ -65,6 +65,10 @@ fn line(forecast: &Forecast) -> String {
     if let Some(hours) = forecast.hours {
         parts.push(format!("{} to {}", hours.from.format("%H:%M"), hours.to.format("%H:%M")));
     }
+    if let Some(flight) = forecast.spinner {
+        let (from, to) = (flight.hours.from.format("%H:%M"), flight.hours.to.format("%H:%M"));
+        parts.push(format!("spinners {from} to {to} on {}: {:.0} %", short(flight.hours.date), 100.0 * flight.chance));
+    }
     let any = |day: &ForecastDay| 1.0 - day.class_probabilities[AbundanceClass::None.index()];
     if let Some(day) = forecast.days.iter().max_by(|a, b| any(a).total_cmp(&any(b))) {
         let heavy = day.class_probabilities[AbundanceClass::Heavy.index()];

@@ -93,6 +93,16 @@ pub struct HourWindow {
     pub to: NaiveTime,
 }
 
+/// Spinner flight on one date.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Flight {
+    /// Its hours; the date is today while flights may occur, otherwise that of the expected peak.
+    pub hours: HourWindow,
+    /// Chance of at least a sparse flight, for one person watching the two hours around its middle in usual
+    /// weather.
+    pub chance: f64,
+}
+
 /// Thermal progress of the season.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Progress {
@@ -150,6 +160,8 @@ pub struct Forecast {
     pub days: Vec<ForecastDay>,
     /// Hours of emergence; `None` without any hour knowledge.
     pub hours: Option<HourWindow>,
+    /// Spinner flight; `None` where nothing is known of it.
+    pub spinner: Option<Flight>,
     /// The fit behind it.
     pub fit_id: Uuid,
     /// Records the fit saw.

@@ -6,6 +6,7 @@
 pub mod civil;
 pub mod error;
 pub mod fit;
+pub mod flight;
 pub mod forecast;
 pub mod ids;
 pub mod job;

@@ -4,7 +4,7 @@ use nalgebra::{Cholesky, DMatrix, DVector, Dyn, SymmetricEigen};
 use thiserror::Error;
 
 use super::optimise::{Stop, lbfgs};
-use super::posterior::{Objective, Workspace};
+use super::posterior::{Objective, Priors, Workspace};
 
 /// Why no approximation could be made.
 #[derive(Debug, Clone, PartialEq, Error)]
@@ -69,36 +69,53 @@ impl Laplace {
 /// [`LaplaceError`] when the start is outside the posterior's support or the end is no minimum.
 pub fn approximate(objective: &Objective<'_>, start: &[f64], stop: Stop) -> Result<Laplace, LaplaceError> {
     let mut work = Workspace::default();
-    let free = objective.priors.free();
-    let search = Search::new(objective, start, free);
-    let found = search.minimise(stop, &mut work);
+    let mut surface = |theta: &[f64], gradient: &mut [f64]| objective.value_and_gradient(theta, gradient, &mut work);
+    approximate_surface(&mut surface, start, objective.priors, stop)
+}
+
+/// [`approximate`] for any negative log posterior: `surface` returns its value and writes its gradient
+/// in all parameters; `priors` tell which are free and on what scale.
+///
+/// # Errors
+/// [`LaplaceError`] when the start is outside the posterior's support or the end is no minimum.
+pub fn approximate_surface(
+    surface: &mut Surface<'_>,
+    start: &[f64],
+    priors: &Priors,
+    stop: Stop,
+) -> Result<Laplace, LaplaceError> {
+    let search = Search::new(start, priors);
+    let found = search.minimise(stop, surface);
     if !found.1.is_finite() {
         return Err(LaplaceError::Start);
     }
-    search.curvature(found.0, found.2, &mut work)
+    search.curvature(found.0, found.2, surface)
 }
 
 /// Mode and value only, from `start`; cheaper, for comparing starts.
 #[must_use]
 pub fn mode_from(objective: &Objective<'_>, start: &[f64], stop: Stop) -> (Vec<f64>, f64) {
     let mut work = Workspace::default();
-    let search = Search::new(objective, start, objective.priors.free());
-    let (theta, value, _) = search.minimise(stop, &mut work);
+    let mut surface = |theta: &[f64], gradient: &mut [f64]| objective.value_and_gradient(theta, gradient, &mut work);
+    let (theta, value, _) = Search::new(start, objective.priors).minimise(stop, &mut surface);
     (theta, value)
 }
 
+/// A negative log posterior: takes all parameters, writes the gradient, returns the value.
+pub type Surface<'a> = dyn FnMut(&[f64], &mut [f64]) -> f64 + 'a;
+
 struct Search<'a> {
-    objective: &'a Objective<'a>,
     start: &'a [f64],
     free: Vec<usize>,
     scale: Vec<f64>,
 }
 
 impl<'a> Search<'a> {
-    fn new(objective: &'a Objective<'a>, start: &'a [f64], free: Vec<usize>) -> Self {
+    fn new(start: &'a [f64], priors: &Priors) -> Self {
+        let free = priors.free();
         // Effects by their sd, days by 5: what makes the surface round enough for L-BFGS.
-        let scale = free.iter().map(|&i| objective.priors.0[i].sd.min(5.0)).collect();
-        Self { objective, start, free, scale }
+        let scale = free.iter().map(|&i| priors.0[i].sd.min(5.0)).collect();
+        Self { start, free, scale }
     }
 
     fn expand(&self, x: &[f64]) -> Vec<f64> {
@@ -109,29 +126,34 @@ impl<'a> Search<'a> {
         theta
     }
 
-    fn scaled(&self, x: &[f64], gradient: &mut [f64], work: &mut Workspace) -> f64 {
+    fn scaled(&self, x: &[f64], gradient: &mut [f64], surface: &mut Surface<'_>) -> f64 {
         let theta = self.expand(x);
         let mut full = vec![0.0; theta.len()];
-        let value = self.objective.value_and_gradient(&theta, &mut full, work);
+        let value = surface(&theta, &mut full);
         for ((g, &index), scale) in gradient.iter_mut().zip(&self.free).zip(&self.scale) {
             *g = full[index] * scale;
         }
         value
     }
 
-    fn minimise(&self, stop: Stop, work: &mut Workspace) -> (Vec<f64>, f64, usize) {
+    fn minimise(&self, stop: Stop, surface: &mut Surface<'_>) -> (Vec<f64>, f64, usize) {
         let x: Vec<f64> = self.free.iter().zip(&self.scale).map(|(&i, s)| self.start[i] / s).collect();
-        let found = lbfgs(x, stop, |x, g| self.scaled(x, g, work));
+        let found = lbfgs(x, stop, |x, g| self.scaled(x, g, surface));
         (self.expand(&found.x), found.value, found.evaluations)
     }
 
     /// Hessian by central differences of the gradient; up to three Newton steps on the way.
-    fn curvature(&self, mut theta: Vec<f64>, mut used: usize, work: &mut Workspace) -> Result<Laplace, LaplaceError> {
+    fn curvature(
+        &self,
+        mut theta: Vec<f64>,
+        mut used: usize,
+        surface: &mut Surface<'_>,
+    ) -> Result<Laplace, LaplaceError> {
         let n = self.free.len();
         let mut gradient = vec![0.0; theta.len()];
-        let mut value = self.objective.value_and_gradient(&theta, &mut gradient, work);
+        let mut value = surface(&theta, &mut gradient);
         for round in 0..4 {
-            let hessian = self.hessian(&theta, work);
+            let hessian = self.hessian(&theta, surface);
             used += 2 * n + 1;
             let g = DVector::from_iterator(n, self.free.iter().map(|&i| gradient[i]));
             let factor = Cholesky::new(hessian.clone());
@@ -158,7 +180,7 @@ impl<'a> Search<'a> {
                         trial[index] -= part * step[row];
                     }
                     let mut trial_gradient = vec![0.0; theta.len()];
-                    let trial_value = self.objective.value_and_gradient(&trial, &mut trial_gradient, work);
+                    let trial_value = surface(&trial, &mut trial_gradient);
                     if trial_value < value {
                         (theta, value, gradient) = (trial, trial_value, trial_gradient);
                         moved = true;
@@ -186,7 +208,7 @@ impl<'a> Search<'a> {
         Err(LaplaceError::NotPositive { smallest: f64::NAN })
     }
 
-    fn hessian(&self, theta: &[f64], work: &mut Workspace) -> DMatrix<f64> {
+    fn hessian(&self, theta: &[f64], surface: &mut Surface<'_>) -> DMatrix<f64> {
         let n = self.free.len();
         let mut hessian = DMatrix::zeros(n, n);
         let mut at = theta.to_vec();
@@ -194,9 +216,9 @@ impl<'a> Search<'a> {
         for (column, &index) in self.free.iter().enumerate() {
             let step = 1e-5 * self.scale[column].max(1e-3);
             at[index] = theta[index] + step;
-            self.objective.value_and_gradient(&at, &mut up, work);
+            surface(&at, &mut up);
             at[index] = theta[index] - step;
-            self.objective.value_and_gradient(&at, &mut down, work);
+            surface(&at, &mut down);
             at[index] = theta[index];
             for (row, &other) in self.free.iter().enumerate() {
                 hessian[(row, column)] = (up[other] - down[other]) / (2.0 * step);

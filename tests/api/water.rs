@@ -137,6 +137,7 @@ pub(crate) fn forecast(reach: &Reach, taxon: &str, fit_id: Uuid, shift: i64) -> 
         progress: Progress { units_so_far: 812.5, long_run_mean: 800.0, thermal_lead_days: 1.5 },
         days,
         hours: Some(HourWindow { date: date(2026, 5, 20), from: hour(15), peak: hour(17), to: hour(19) }),
+        spinner: None,
         fit_id,
         fit_records: 120,
         fit_years: 6,

@@ -12,6 +12,7 @@
 
 mod day_length;
 mod degree_days;
+mod flights;
 mod golden;
 mod likelihoods;
 mod rates;

@@ -26,13 +26,13 @@ const SETS: u64 = 20;
 const Z90: f64 = 1.644_853_627;
 
 #[derive(Clone, Copy, Debug, PartialEq)]
-enum Records {
+pub(crate) enum Records {
     Classes,
     CountedVisits,
     Traps,
 }
 
-fn dataset(world: &World, records: Records) -> Dataset {
+pub(crate) fn dataset(world: &World, records: Records) -> Dataset {
     let mut units = Vec::new();
     for (site, years) in world.climate.iter().enumerate() {
         for (year, season) in years.iter().enumerate() {

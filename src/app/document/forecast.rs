@@ -144,7 +144,7 @@ impl ForecastDocument {
             progress: forecast.progress.into(),
             days: forecast.days.iter().filter(|day| keep(day.date)).map(Into::into).collect(),
             hours: forecast.hours.map(Into::into),
-            spinner: None,
+            spinner: forecast.spinner.map(SpinnerDocument::from),
             fit: FitReference {
                 id: forecast.fit_id,
                 records: forecast.fit_records,

@@ -8,7 +8,9 @@ use utoipa::ToSchema;
 use uuid::Uuid;
 
 use super::time::hours_minutes;
-use crate::domain::forecast::{Caution, DateQuantiles, ForecastDay, HourWindow, Milestone, Progress, Quantiles};
+use crate::domain::forecast::{
+    Caution, DateQuantiles, Flight, ForecastDay, HourWindow, Milestone, Progress, Quantiles,
+};
 
 /// The clock behind a forecast.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, ToSchema)]
@@ -247,6 +249,14 @@ pub struct SpinnerDocument {
     pub to: String,
     /// Chance of a flight.
     pub chance: f64,
+}
+
+impl From<Flight> for SpinnerDocument {
+    fn from(flight: Flight) -> Self {
+        let HourWindow { date, from, peak, to } = flight.hours;
+        let (from, peak, to) = (hours_minutes(from), hours_minutes(peak), hours_minutes(to));
+        Self { date, from, peak, to, chance: flight.chance }
+    }
 }
 
 /// The fit behind a forecast.

@@ -3,7 +3,7 @@
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 
-use crate::model::emergence::SkillRow;
+use crate::model::emergence::{Assessment, SkillRow};
 
 /// Scores of all taxa of a watershed.
 #[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
@@ -12,6 +12,96 @@ pub struct SkillDocument {
     pub watershed: String,
     /// One row per taxon, brood, clock and lead; empty until they are computed.
     pub rows: Vec<SkillRowDocument>,
+    /// Hours of emergence, one row per taxon and brood that could be scored.
+    pub hours: Vec<HourSkillDocument>,
+    /// Spinner flights, one row per taxon and brood that could be scored.
+    pub flights: Vec<FlightSkillDocument>,
+}
+
+/// How well the hours of left-out visits with at least moderate numbers were met.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, ToSchema)]
+pub struct HourSkillDocument {
+    /// Taxon slug.
+    pub taxon: String,
+    /// Brood, from 1.
+    pub brood: u8,
+    /// Visits scored.
+    pub visits: usize,
+    /// Years they lie in.
+    pub years: usize,
+    /// Mean distance of the visits' middle from the expected peak hour, hours.
+    pub error_hours: f64,
+    /// The same from the hour that traits alone tell, hours.
+    pub error_by_traits_hours: f64,
+}
+
+/// How well classes of spinner flights in left-out years were met.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, ToSchema)]
+pub struct FlightSkillDocument {
+    /// Taxon slug.
+    pub taxon: String,
+    /// Brood, from 1.
+    pub brood: u8,
+    /// Watches near the usual hours of a flight that were scored.
+    pub watches: usize,
+    /// Years they lie in.
+    pub years: usize,
+    /// Mean ranked probability score of the four classes, not divided by three.
+    pub rps: f64,
+    /// The same of the frequencies of the classes in other years.
+    pub rps_of_frequencies: f64,
+}
+
+/// The scores of one taxon and brood as they are stored.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct TaxonSkill {
+    /// By clock and lead.
+    pub rows: Vec<SkillRowDocument>,
+    /// Hours.
+    pub hours: Option<HourSkillDocument>,
+    /// Flights.
+    pub flights: Option<FlightSkillDocument>,
+}
+
+impl TaxonSkill {
+    /// The scores of `taxon` and `brood`.
+    #[must_use]
+    pub fn new(taxon: &str, brood: u8, found: &Assessment) -> Self {
+        Self {
+            rows: found.rows.iter().map(|row| SkillRowDocument::new(taxon, brood, row)).collect(),
+            hours: found.hours.map(|h| HourSkillDocument {
+                taxon: taxon.to_owned(),
+                brood,
+                visits: h.visits,
+                years: h.years,
+                error_hours: h.error_hours,
+                error_by_traits_hours: h.error_by_traits_hours,
+            }),
+            flights: found.flights.map(|f| FlightSkillDocument {
+                taxon: taxon.to_owned(),
+                brood,
+                watches: f.watches,
+                years: f.years,
+                rps: f.rps,
+                rps_of_frequencies: f.rps_of_frequencies,
+            }),
+        }
+    }
+}
+
+impl SkillDocument {
+    /// Of a watershed that nothing was scored of yet.
+    #[must_use]
+    pub fn empty(watershed: &str) -> Self {
+        Self { watershed: watershed.to_owned(), rows: Vec::new(), hours: Vec::new(), flights: Vec::new() }
+    }
+
+    /// Adds one taxon and brood.
+    pub fn add(&mut self, one: TaxonSkill) {
+        self.rows.extend(one.rows);
+        self.hours.extend(one.hours);
+        self.flights.extend(one.flights);
+    }
 }
 
 /// Scores of one clock at one lead, years left out. Skill and errors speak of the 10 % date as

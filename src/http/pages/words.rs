@@ -36,6 +36,10 @@ pub(crate) fn now(
                             @if let Some(hours) = forecast.hours.as_ref().filter(|hours| hours.date == today) {
                                 ", likeliest " (hours.from) " to " (hours.to)
                             }
+                            @if let Some(flight) = forecast.spinner.as_ref().filter(|flight| flight.date == today) {
+                                "; spinners " (flight.from) " to " (flight.to) ", "
+                                (percent(flight.chance)) " in 100 in calm weather"
+                            }
                             "."
                         }
                     }

@@ -23,6 +23,7 @@ use super::effects::Present;
 use super::fit_taxon::{Candidates, FitInput};
 use super::fitted::Member;
 use super::folds::YearFold;
+use super::hour_scores::{FlightSkill, HourSkill, score_flights, score_hours};
 use super::schedule::{for_site, open_year, schedules};
 use super::select::Choice;
 use super::shown::{Scale, Shown};
@@ -45,10 +46,20 @@ const CLASS_FLOOR: f64 = 1e-3;
 /// day number (may lie before 1); all of one length. `None` where no water is known.
 pub type WaterKnown<'a> = dyn Fn(usize, i32, i64) -> Option<Vec<Drivers>> + Sync + 'a;
 
-/// Scores of the four clocks and of what is shipped, by lead; `None` with too few years to leave any
-/// out or without a clock.
+/// How good forecasts would have been.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct Assessment {
+    /// Scores of the four clocks and of what is shipped, by lead.
+    pub rows: Vec<SkillRow>,
+    /// Errors of the hours of emergence.
+    pub hours: Option<HourSkill>,
+    /// Scores of spinner flights.
+    pub flights: Option<FlightSkill>,
+}
+
+/// Scores every left-out year; `None` with too few years to leave any out or without a clock.
 #[must_use]
-pub fn assess(input: &FitInput, water: &WaterKnown<'_>) -> Option<Vec<SkillRow>> {
+pub fn assess(input: &FitInput, water: &WaterKnown<'_>) -> Option<Assessment> {
     let candidates = Candidates::fit(input)?;
     if candidates.folds.is_empty() {
         return None;
@@ -72,7 +83,12 @@ pub fn assess(input: &FitInput, water: &WaterKnown<'_>) -> Option<Vec<SkillRow>>
     for tally in tallies {
         total.merge(tally);
     }
-    Some(total.rows())
+    let choice = candidates.choice(None);
+    Some(Assessment {
+        rows: total.rows(),
+        hours: score_hours(&candidates, &choice, input),
+        flights: score_flights(&candidates, &choice, input),
+    })
 }
 
 /// One fold ready to forecast its year.

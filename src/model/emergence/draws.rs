@@ -134,6 +134,17 @@ impl FittedClock {
         )
     }
 
+    /// The season at the mode, effects without records at zero; `None` where the reference clock does not
+    /// run.
+    #[must_use]
+    pub fn expected(&self, climate: &Drivers, target: Target) -> Option<DrawnSeason> {
+        let theta = &self.laplace.mode;
+        let days = (theta[D50].ceil().max(0.0) as usize + 1).min(climate.len());
+        let reference = ClockRun::new(self.clock, climate, theta[TB], theta[DC], days).at(theta[D50]);
+        let common = (reference.c > 0.0).then(|| Common::new(theta, self.layout, reference.c.ln()))?;
+        Some(self.season(theta, common, &target, 0.0, &[0.0; 6]))
+    }
+
     fn season(&self, theta: &[f64], common: Common, target: &Target, year: f64, fresh: &[f64; 6]) -> DrawnSeason {
         let (layout, sds) = (self.layout, &self.effects);
         let pick = |index: Option<usize>, sd: f64, z: f64| index.map_or(sd * z, |i| theta[i]);

@@ -8,9 +8,11 @@ use crate::model::posterior::{Dataset, Observation, Outcome};
 
 use super::calibrate::calibration;
 use super::classes::CountClasses;
+use super::draws::{NewYear, Target};
 use super::effects::Present;
 use super::fit_clock::{FittedClock, fit_clock, fit_clock_from};
 use super::fitted::{CalendarForm, FittedTaxon, Member};
+use super::flight::{FlightFit, FlightInput, fit_flights};
 use super::folds::{YearFold, score_sites, score_years, year_folds};
 use super::prior::TaxonPrior;
 use super::schedule::schedules;
@@ -38,6 +40,8 @@ pub struct FitInput {
     pub has_water: bool,
     /// True when traits or records tell an hour of the day.
     pub hours_known: bool,
+    /// Spinner flights, where traits tell their time.
+    pub flights: Option<FlightInput>,
 }
 
 /// Every clock fitted to all records, and to all but one year and all but one site.
@@ -153,8 +157,10 @@ pub fn fit_taxon(input: &FitInput) -> Option<FittedTaxon> {
         choice.weights[index] > 0.0 || choice.weights_elsewhere[index] > 0.0 || clock == ClockKind::Calendar
     });
     let widening = widen::factor(&widen::ratios(&candidates, &members, &choice, input));
+    let flight = flights(input.flights.as_ref(), &members, &choice.weights, data, &input.years);
     Some(FittedTaxon {
         warnings: candidates.warnings(input),
+        flight,
         members,
         widening,
         weights: choice.weights,
@@ -172,6 +178,30 @@ pub fn fit_taxon(input: &FitInput) -> Option<FittedTaxon> {
         years_used: Present::of(&input.data).years.len(),
         prior_driven: !(candidates.support.enough && candidates.support.knows_onset),
     })
+}
+
+/// Flights fitted under the clock with most weight.
+#[must_use]
+pub fn flights(
+    input: Option<&FlightInput>,
+    members: &[Member],
+    weights: &[f64; 4],
+    data: &Dataset,
+    years: &[i32],
+) -> Option<FlightFit> {
+    let weight = |m: &&Member| weights[m.fit.clock.index()];
+    let heaviest = members.iter().max_by(|a, b| weight(a).total_cmp(&weight(b)))?;
+    let present = Present::of(data);
+    let target = |site: usize, season: i32| {
+        let year = years.iter().position(|y| *y == season).filter(|y| present.years.contains(y));
+        Target {
+            site: Some(site).filter(|s| present.sites.contains(s)),
+            year,
+            unit: data.units.iter().position(|u| u.site == site && Some(u.year) == year),
+            new_year: NewYear::expected(heaviest.form, years, &present.years, season),
+        }
+    };
+    fit_flights(input?, &heaviest.fit, &data.climate, &target)
 }
 
 /// The newest season with records and its records.

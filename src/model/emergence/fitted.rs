@@ -1,16 +1,16 @@
 //! A fitted taxon: its clocks with their weights, and what forecasting needs to know of its records.
 
-use nalgebra::{Cholesky, DMatrix};
 use serde::{Deserialize, Serialize};
 
 use crate::domain::fit::ClockKind;
 use crate::model::clock::Drivers;
-use crate::model::laplace::Laplace;
 use crate::model::posterior::{Layout, Observation, Prior, Priors};
 
 use super::classes::CountClasses;
 use super::effects::EffectSds;
 use super::fit_clock::FittedClock;
+use super::flight::FlightFit;
+use super::laplace_form::LaplaceForm;
 use super::schedule::Schedule;
 
 /// How a calendar looks at the year to come.
@@ -59,6 +59,8 @@ pub struct FittedTaxon {
     pub has_classes: bool,
     /// True when traits or records tell an hour of the day.
     pub hours_known: bool,
+    /// Spinner flights, where traits tell their time.
+    pub flight: Option<FlightFit>,
     /// Site-years of the fit: (site, year index).
     pub units: Vec<(usize, usize)>,
     /// Seasons by year index.
@@ -84,7 +86,7 @@ impl FittedTaxon {
 }
 
 /// Version of [`FittedForm`].
-const FORM: u32 = 4;
+const FORM: u32 = 5;
 
 /// A fitted taxon as text.
 #[derive(Debug, Serialize, Deserialize)]
@@ -101,6 +103,7 @@ pub struct FittedForm {
     count_classes: Option<CountClasses>,
     has_classes: bool,
     hours_known: bool,
+    flight: Option<FlightForm>,
     units: Vec<(usize, usize)>,
     years: Vec<i32>,
     latest: (i32, Vec<(usize, Observation)>),
@@ -111,16 +114,19 @@ pub struct FittedForm {
 }
 
 #[derive(Debug, Serialize, Deserialize)]
+struct FlightForm {
+    lag_days: usize,
+    laplace: LaplaceForm,
+    records: usize,
+}
+
+#[derive(Debug, Serialize, Deserialize)]
 struct MemberForm {
     clock: usize,
     two_parts: bool,
     layout: [usize; 3],
     effects: EffectSds,
-    mode: Vec<f64>,
-    value: f64,
-    log_evidence: f64,
-    free: Vec<usize>,
-    lower: Vec<f64>,
+    laplace: LaplaceForm,
     calibration_days: [f64; 5],
     form: CalendarForm,
 }
@@ -139,6 +145,11 @@ impl From<&FittedTaxon> for FittedForm {
             count_classes: t.count_classes,
             has_classes: t.has_classes,
             hours_known: t.hours_known,
+            flight: t.flight.as_ref().map(|flight| FlightForm {
+                lag_days: flight.lag_days,
+                laplace: LaplaceForm::from(&flight.laplace),
+                records: flight.records,
+            }),
             units: t.units.clone(),
             years: t.years.clone(),
             latest: t.latest.clone(),
@@ -152,20 +163,13 @@ impl From<&FittedTaxon> for FittedForm {
 
 impl From<&Member> for MemberForm {
     fn from(m: &Member) -> Self {
-        let laplace = &m.fit.laplace;
-        let factor = laplace.precision.l_dirty();
-        let n = laplace.free.len();
         let layout = m.fit.layout;
         Self {
             clock: m.fit.clock.index(),
             two_parts: m.fit.two_parts,
             layout: [layout.sites, layout.years, layout.units],
             effects: m.fit.effects,
-            mode: laplace.mode.clone(),
-            value: laplace.value,
-            log_evidence: laplace.log_evidence,
-            free: laplace.free.clone(),
-            lower: (0..n).flat_map(|row| (0..=row).map(move |column| factor[(row, column)])).collect(),
+            laplace: LaplaceForm::from(&m.fit.laplace),
             calibration_days: m.calibration_days,
             form: m.form,
         }
@@ -191,6 +195,10 @@ impl FittedForm {
             count_classes: self.count_classes,
             has_classes: self.has_classes,
             hours_known: self.hours_known,
+            flight: match self.flight {
+                Some(flight) => Some(flight.into_flight()?),
+                None => None,
+            },
             units: self.units,
             years: self.years,
             latest: self.latest,
@@ -202,25 +210,21 @@ impl FittedForm {
     }
 }
 
+impl FlightForm {
+    fn into_flight(self) -> Option<FlightFit> {
+        Some(FlightFit { lag_days: self.lag_days, laplace: self.laplace.into_laplace()?, records: self.records })
+    }
+}
+
 impl MemberForm {
     fn into_member(self) -> Option<Member> {
-        let n = self.free.len();
-        if self.lower.len() != n * (n + 1) / 2 || self.free.iter().any(|&i| i >= self.mode.len()) {
-            return None;
-        }
-        let mut factor = DMatrix::zeros(n, n);
-        let mut values = self.lower.into_iter();
-        for row in 0..n {
-            for column in 0..=row {
-                factor[(row, column)] = values.next()?;
-            }
-        }
+        let laplace = self.laplace.into_laplace()?;
         let [sites, years, units] = self.layout;
         let (clock, _) = *ClockKind::WORDS.get(self.clock)?;
         // The priors served the fit; a stored fit keeps only which parameters were free.
         let priors = Priors(
-            (0..self.mode.len())
-                .map(|i| Prior { free: self.free.contains(&i), ..Prior::fixed(self.mode[i]) })
+            (0..laplace.mode.len())
+                .map(|i| Prior { free: laplace.free.contains(&i), ..Prior::fixed(laplace.mode[i]) })
                 .collect(),
         );
         Some(Member {
@@ -230,14 +234,7 @@ impl MemberForm {
                 layout: Layout { sites, years, units },
                 effects: self.effects,
                 priors,
-                laplace: Laplace {
-                    mode: self.mode,
-                    value: self.value,
-                    free: self.free,
-                    precision: Cholesky::pack_dirty(factor),
-                    log_evidence: self.log_evidence,
-                    evaluations: 0,
-                },
+                laplace,
             },
             calibration_days: self.calibration_days,
             form: self.form,

@@ -29,6 +29,15 @@ pub struct YearFold {
     pub fits: Vec<Option<FittedClock>>,
 }
 
+impl YearFold {
+    /// The fit with most of `weights`.
+    #[must_use]
+    pub fn heaviest(&self, weights: &[f64; 4]) -> Option<&FittedClock> {
+        let weight = |fit: &&FittedClock| weights[fit.clock.index()];
+        self.fits.iter().flatten().max_by(|a, b| weight(a).total_cmp(&weight(b)))
+    }
+}
+
 /// Leaves every year out in turn; empty with too few years.
 #[must_use]
 pub fn year_folds(fits: &[FittedClock], input: &FitInput, data: &Dataset) -> Vec<YearFold> {

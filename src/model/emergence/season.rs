@@ -22,6 +22,8 @@ use super::{evening, simulate};
 
 /// A log score of zero probability is infinite: so much uniform is mixed into published classes.
 const CLASS_FLOOR: f64 = 1e-3;
+/// Keeps the random numbers of flights apart from those of emergence.
+const FLIGHT_STREAM: u64 = 0xf117_0000_0000_0001;
 
 /// What a season forecast is asked for.
 #[derive(Debug, Clone)]
@@ -75,6 +77,9 @@ pub struct SeasonForecast {
     /// By how many days a visit on each day of the plan is expected to narrow the season's date: that
     /// of its 10 % point, or of its middle once the plan begins after that.
     pub narrowing_days: Vec<f64>,
+    /// Chance of at least a sparse spinner flight per day, for one person who watches the two hours around
+    /// its middle in usual weather; empty where nothing is known of flights.
+    pub flights: Vec<f64>,
 }
 
 struct OneDraw {
@@ -82,6 +87,7 @@ struct OneDraw {
     classes: Vec<[f64; 4]>,
     dates: Option<[f64; 5]>,
     peak: f64,
+    flights: Vec<f64>,
 }
 
 /// Forecasts a season; `None` when no draw runs on this water.
@@ -119,7 +125,12 @@ pub fn forecast_season(fitted: &FittedTaxon, request: &SeasonRequest<'_>) -> Opt
             let drawn = member.fit.draw(&fitted.climate, target, &mut rng)?;
             let water = request.water.get(k % request.water.len().max(1))?;
             let schedule = (!usual.is_empty()).then(|| usual[k % usual.len()]);
-            Some(one_draw(fitted, member, &drawn, water, schedule, request.here, &mut rng))
+            let mut one = one_draw(fitted, member, &drawn, water, schedule, request.here, &mut rng);
+            if let Some(flight) = &fitted.flight {
+                let mut rng = Pcg64::seed_from_u64(seed ^ FLIGHT_STREAM);
+                one.flights = flight.draw(&mut rng).chances(&drawn, &one.completed);
+            }
+            Some(one)
         })
         .collect();
     if draws.is_empty() {
@@ -196,7 +207,7 @@ fn one_draw(
     let peak = (1..=days)
         .max_by(|a, b| (completed[*a] - completed[a - 1]).total_cmp(&(completed[*b] - completed[b - 1])))
         .unwrap_or(1) as f64;
-    OneDraw { completed, classes, dates, peak }
+    OneDraw { completed, classes, dates, peak, flights: Vec::new() }
 }
 
 fn day_of_completion(completed: &[f64], share: f64) -> f64 {
@@ -225,10 +236,26 @@ fn summarise(draws: &[OneDraw], weights: [f64; 4], widening: f64) -> SeasonForec
         let sum: f64 = p.iter().sum();
         *p = p.map(|v| (1.0 - CLASS_FLOOR) * v / sum + CLASS_FLOOR / 4.0);
     }
+    let flying = draws.iter().filter(|d| !d.flights.is_empty());
+    let flights = flying.fold(Vec::new(), |mut sums: Vec<f64>, draw| {
+        sums.resize(draw.flights.len(), 0.0);
+        sums.iter_mut().zip(&draw.flights).for_each(|(sum, chance)| *sum += chance / n);
+        sums
+    });
     let dated: Vec<&[f64; 5]> = draws.iter().filter_map(|d| d.dates.as_ref()).collect();
     let milestones = std::array::from_fn(|share| quantiles(dated.iter().map(|d| d[share]).collect(), days, widening));
     let peak = quantiles(draws.iter().map(|d| d.peak).collect(), days, 1.0);
-    SeasonForecast { share, cumulative, classes, milestones, peak, weights, effective: 1.0, narrowing_days: Vec::new() }
+    SeasonForecast {
+        share,
+        cumulative,
+        classes,
+        milestones,
+        peak,
+        weights,
+        effective: 1.0,
+        narrowing_days: Vec::new(),
+        flights,
+    }
 }
 
 /// The 10, 50 and 90 % quantiles, the outer two `widening` times as far from the middle; `None` past

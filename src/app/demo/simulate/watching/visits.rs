@@ -8,11 +8,20 @@ use statrs::distribution::{ContinuousCDF, Normal};
 
 use super::super::club::{STRETCHES, Stretch};
 use super::super::taxa::{LIVES, Life};
-use super::super::{PAST_SEASONS, chance, date_of};
+use super::super::{PAST_SEASONS, chance, date_of, day_length_hours};
 use super::{Scene, class_of, count};
 use crate::domain::record::Weather;
-use crate::domain::{Invalid, Record, RecordKind};
+use crate::domain::{Invalid, Record, RecordKind, Stage};
 
+/// Spinners past one watcher for each dun that emerged the day before, and the hours from sunset at which most
+/// fly, with their spread.
+const SPINNERS_PER_DUN: f64 = 0.5;
+const SPINNERS_AFTER_SUNSET: (f64, f64) = (-0.3, 0.7);
+/// Mean evening wind, km/h; flights shrink by this part for each 10 km/h above 10.
+const WIND_KMH: f64 = 9.0;
+const LESS_IN_WIND: f64 = 0.6;
+/// The river keeps summer time while spinners fly: its noon comes at about this hour.
+const NOON: f64 = 13.1;
 /// First and last day of the year on which anyone goes.
 const CLUB_YEAR: std::ops::RangeInclusive<usize> = 60..=300;
 /// Days around a taxon's season in which members still look for it.
@@ -35,6 +44,7 @@ struct Visit {
 /// The records of all visits of the season.
 pub(super) fn records(scene: &Scene<'_>) -> Result<Vec<Record>, Invalid> {
     let mut rng = chance(scene.seed, "visits", scene.season);
+    let mut dusk = chance(scene.seed, "spinners", scene.season);
     let mut records = Vec::new();
     // Long ago fewer visits were written down.
     let kept = if scene.season < scene.today.year() - PAST_SEASONS + 2 { 0.5 } else { 1.0 };
@@ -50,6 +60,7 @@ pub(super) fn records(scene: &Scene<'_>) -> Result<Vec<Record>, Invalid> {
             number += 1;
             let visit = plan(&mut rng, number, day);
             records.extend(notes(scene, &visit, &mut rng)?);
+            records.extend(spinners(scene, &visit, &mut dusk)?);
         }
     }
     Ok(records)
@@ -102,6 +113,35 @@ fn notes(scene: &Scene<'_>, visit: &Visit, rng: &mut Pcg64) -> Result<Vec<Record
         record.external_id = Some(format!("demo-visit-{}-{}-{}", scene.season, visit.number, life.taxon));
         record.known_at = scene.local(date + Days::new(1 + visit.late_entry_days), 12)?;
         records.push(record);
+    }
+    Ok(records)
+}
+
+/// One record for every mayfly whose spinners were seen; members note no blanks of them.
+fn spinners(scene: &Scene<'_>, visit: &Visit, rng: &mut Pcg64) -> Result<Vec<Record>, Invalid> {
+    let stretch = &STRETCHES[visit.stretch];
+    let date = date_of(scene.season, visit.day)?;
+    let wind_kmh = (-WIND_KMH * rng.random_range(f64::EPSILON..1.0).ln()).round();
+    let sunset = NOON + 0.5 * day_length_hours(visit.day);
+    let normal = Normal::standard();
+    let at = |hour: f64| normal.cdf((hour - sunset - SPINNERS_AFTER_SUNSET.0) / SPINNERS_AFTER_SUNSET.1);
+    let hours_share = at(visit.to_hour) - at(visit.from_hour);
+    let calm = (-LESS_IN_WIND * (wind_kmh - 10.0) / 10.0).exp().min(2.0);
+    let mut records = Vec::new();
+    for life in LIVES.iter().filter(|life| life.stage == Stage::Dun && is_looked_for(life, visit.day)) {
+        let insects = scene.insects_on(life, stretch, life.common[visit.stretch], visit.day - 1);
+        let mean = SPINNERS_PER_DUN * insects * hours_share * calm * f64::from(visit.people).sqrt();
+        let seen = count(rng, mean);
+        if seen > 0 {
+            let mut record = scene.blank(stretch, life, RecordKind::Visit, date)?;
+            record.abundance_class = Some(class_of(seen));
+            record.effort = f64::from(visit.people);
+            record.hours = Some((clock(visit.from_hour), clock(visit.to_hour)));
+            record.stage = Some(Stage::Spinner);
+            record.weather = Weather { wind_kmh: Some(wind_kmh), ..Weather::default() };
+            record.external_id = Some(format!("demo-spinners-{}-{}-{}", scene.season, visit.number, life.taxon));
+            records.push(record);
+        }
     }
     Ok(records)
 }

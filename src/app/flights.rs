@@ -1,0 +1,124 @@
+//! From stored records and field reports to watches for spinners, and when the sun sets their hour.
+
+use std::collections::BTreeMap;
+use std::sync::Arc;
+
+use chrono::{NaiveDate, NaiveTime};
+
+use super::fit::Known;
+use super::observations::{Subject, brood_of, report_visits, solar_hours};
+use crate::domain::flight::{Anchor, FlightHabit};
+use crate::domain::season::Season;
+use crate::domain::{AbundanceClass, Reach, Record, RecordKind, Slug, Taxon};
+use crate::model::daylength::{Daylight, SUNRISE_DEPRESSION_DEG, daylight};
+use crate::model::emergence::flight::{self, FlightInput, FlightObservation, FlightUnit};
+use crate::model::posterior::Outcome;
+
+/// The order whose winged insects moult once more and fly as spinners.
+const MAYFLIES: &str = "Ephemeroptera";
+
+/// When spinners of `taxon` fly; `None` for other orders and where its traits do not tell.
+#[must_use]
+pub fn habit(taxon: &Taxon) -> Option<FlightHabit> {
+    let mayfly = taxon.order.as_deref() == Some(MAYFLIES);
+    taxon.spinner_time.as_deref().filter(|_| mayfly).and_then(FlightHabit::from_words)
+}
+
+/// Local mean solar hour of `anchor` on `date` at `reach`; `None` where the sun does not rise or set.
+#[must_use]
+pub fn anchor_hour(anchor: Anchor, reach: &Reach, date: NaiveDate) -> Option<f64> {
+    let hour = |utc_min: f64| utc_min / 60.0 + reach.longitude / 15.0;
+    match (anchor, daylight(date, reach.latitude, reach.longitude, SUNRISE_DEPRESSION_DEG)) {
+        (Anchor::Noon, _) => Some(12.0),
+        (Anchor::Sunrise, Daylight::RiseAndSet { rise_utc_min, .. }) => Some(hour(rise_utc_min)),
+        (Anchor::Sunset, Daylight::RiseAndSet { set_utc_min, .. }) => Some(hour(set_utc_min)),
+        (_, Daylight::AlwaysLight | Daylight::AlwaysDark) => None,
+    }
+}
+
+/// Watches for spinners of a taxon and brood; `None` where its traits do not tell when they fly.
+#[must_use]
+pub fn flights(known: &Known, taxon: &Taxon, brood: u8) -> Option<FlightInput> {
+    let habit = habit(taxon)?;
+    let mut watches: Vec<Watch> = known.records.iter().filter_map(|r| of_record(r, taxon)).collect();
+    watches.extend(report_visits(&known.watershed, taxon, &known.reports, Subject::Flight).into_iter().map(|v| {
+        Watch {
+            reach: v.reach,
+            date: v.date,
+            hours: (v.start, v.end),
+            class: v.class,
+            people: f64::from(v.people),
+            x: flight::covariates(None, None),
+        }
+    }));
+    // Where nobody ever notes spinners, a blank page does not say that none flew.
+    if watches.iter().all(|w| w.class == AbundanceClass::None) {
+        watches.clear();
+    }
+    watches.retain(|w| w.class == AbundanceClass::None || brood_of(taxon, w.date) == brood);
+    let mut units: BTreeMap<(usize, i32), Vec<FlightObservation>> = BTreeMap::new();
+    for watch in watches {
+        let Some(site) = known.reaches.iter().position(|r| r.slug == watch.reach) else { continue };
+        let season = Season::containing(watch.date);
+        if let Some(observation) = place(known, &known.reaches[site], habit.anchor, season, &watch) {
+            units.entry((site, season.year)).or_default().push(observation);
+        }
+    }
+    let units = units.into_iter().map(|((site, year), mut observations)| {
+        // The order of rows in a file must not matter.
+        observations.sort_by(|a, b| {
+            a.day
+                .cmp(&b.day)
+                .then(a.hours.0.total_cmp(&b.hours.0))
+                .then_with(|| format!("{a:?}").cmp(&format!("{b:?}")))
+        });
+        let drivers = Arc::new(known.water.central(&known.reaches[site], Season::of_year(year)));
+        FlightUnit { site, year, drivers, observations }
+    });
+    Some(FlightInput { habit, units: units.collect() })
+}
+
+/// Somebody looked for spinners.
+struct Watch {
+    reach: Slug,
+    date: NaiveDate,
+    hours: (NaiveTime, NaiveTime),
+    class: AbundanceClass,
+    people: f64,
+    x: [f64; flight::COVARIATES],
+}
+
+/// A visit's record that names spinners, or that found nothing at all of the taxon.
+fn of_record(record: &Record, taxon: &Taxon) -> Option<Watch> {
+    if record.taxon != taxon.slug || record.kind != RecordKind::Visit {
+        return None;
+    }
+    let seen = match (record.abundance_class, record.count) {
+        (Some(class), _) => class,
+        (None, Some(0)) => AbundanceClass::None,
+        (None, Some(_)) => AbundanceClass::Sparse,
+        (None, None) => return None,
+    };
+    let tells = Subject::Flight.is_told_by(record.stage) || (record.stage.is_none() && seen == AbundanceClass::None);
+    let hours = record.hours.filter(|_| tells)?;
+    Some(Watch {
+        reach: record.reach.clone(),
+        date: record.date_to,
+        hours,
+        class: seen,
+        people: record.effort.max(f64::MIN_POSITIVE),
+        x: flight::covariates(record.weather.wind_kmh, record.weather.air_c),
+    })
+}
+
+fn place(known: &Known, reach: &Reach, anchor: Anchor, season: Season, watch: &Watch) -> Option<FlightObservation> {
+    let anchor = anchor_hour(anchor, reach, watch.date)?;
+    let hours = solar_hours(&known.watershed, reach, watch.date, watch.hours.0, watch.hours.1);
+    Some(FlightObservation {
+        day: usize::try_from(season.day_number(watch.date)).ok()?,
+        outcome: Outcome::Class(watch.class.index()),
+        log_effort: 0.5 * watch.people.ln(),
+        hours: (hours.start - anchor, hours.end - anchor),
+        x: watch.x,
+    })
+}
