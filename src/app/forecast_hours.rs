@@ -18,7 +18,7 @@ impl Context<'_> {
     /// the peak's.
     fn date_spoken_of(&self, drawn: &SeasonForecast, peak: Option<NaiveDate>, lag: usize) -> Option<NaiveDate> {
         let today = self.request.as_of.unwrap_or(self.request.today);
-        let number = self.season.day_number(today) - lag as i64;
+        let number = self.season.day_number(today - Days::new(lag as u64));
         let running = usize::try_from(number - 1)
             .ok()
             .and_then(|day| drawn.cumulative.get(day))

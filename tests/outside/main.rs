@@ -17,6 +17,7 @@
 mod gap_filling;
 mod hubbard;
 mod import;
+mod real_tables;
 mod shared;
 mod water_ahead;
 mod yearly_cycle;

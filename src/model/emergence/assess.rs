@@ -20,10 +20,11 @@ use crate::model::posterior::{Observation, Outcome, Unit};
 use super::classes::CountClasses;
 use super::draws::{DrawnSeason, NewYear, Target};
 use super::effects::Present;
-use super::fit_taxon::{Candidates, FitInput};
+use super::fit_taxon::{Candidates, FitInput, kernel};
 use super::fitted::Member;
 use super::folds::YearFold;
 use super::hour_scores::{FlightSkill, HourSkill, score_flights, score_hours};
+use super::kernel::{ClassKernel, Warmth, mixed};
 use super::schedule::{for_site, open_year, schedules};
 use super::select::Choice;
 use super::shown::{Scale, Shown};
@@ -98,6 +99,7 @@ struct Prepared<'a> {
     choice: Choice,
     ratios: Vec<f64>,
     limits: Option<CountClasses>,
+    kernel: Option<ClassKernel>,
 }
 
 impl<'a> Prepared<'a> {
@@ -107,7 +109,14 @@ impl<'a> Prepared<'a> {
         let choice = candidates.choice(Some(index));
         let ratios =
             widen::of_fold(&candidates.data, &fold.training, fold.year, &members, &choice, input, index as u64);
-        Self { fold, members, choice, ratios, limits: CountClasses::learn(&fold.training) }
+        Self {
+            fold,
+            members,
+            choice,
+            ratios,
+            limits: CountClasses::learn(&fold.training),
+            kernel: kernel(&fold.training),
+        }
     }
 
     fn score(&self, candidates: &Candidates, input: &FitInput, water: &WaterKnown<'_>, widening: f64) -> Tally {
@@ -116,6 +125,7 @@ impl<'a> Prepared<'a> {
         let Some(calendar) = find(ClockKind::Calendar) else { return tally };
         let (scale, middle) = (Scale::of(&calendar.fit), calendar.fit.laplace.mode[D50].round() as i64);
         let season = input.years[self.fold.year];
+        let warmth = Warmth::of(&self.fold.training.climate);
         let closed = Some(self.fold.year) != open_year(&candidates.data);
         for unit in candidates.data.units.iter().filter(|u| u.year == self.fold.year) {
             let observed = Shown::observed(unit, candidates.data.window, &scale)
@@ -132,7 +142,15 @@ impl<'a> Prepared<'a> {
                     let case = Case { clock: Some(*clock), season, issue, middle, widening: 1.0 };
                     tally.add(&case, observed.map(|d| d[1]), one);
                 }
-                let shipped = mix(&drawn, &self.choice.weights);
+                let mut shipped = mix(&drawn, &self.choice.weights);
+                if let Some(kernel) = &self.kernel {
+                    let thermal = warmth.days(&Drivers::mean_of(&waters));
+                    for c in &mut shipped.classes {
+                        let thermal_day =
+                            usize::try_from(c.day).ok().and_then(|day| thermal.get(day).copied().flatten());
+                        c.probabilities = mixed(c.probabilities, kernel.probabilities(c.day as f64, thermal_day));
+                    }
+                }
                 let case = Case { clock: None, season, issue, middle, widening };
                 tally.add(&case, observed.map(|d| d[1]), &shipped);
             }

@@ -14,6 +14,7 @@ use super::fit_clock::{FittedClock, fit_clock, fit_clock_from};
 use super::fitted::{CalendarForm, FittedTaxon, Member};
 use super::flight::{FlightFit, FlightInput, fit_flights};
 use super::folds::{YearFold, score_sites, score_years, year_folds};
+use super::kernel::ClassKernel;
 use super::prior::TaxonPrior;
 use super::schedule::schedules;
 use super::select::{Choice, LeftOut, YEARS_TO_JUDGE, choose};
@@ -169,7 +170,8 @@ pub fn fit_taxon(input: &FitInput) -> Option<FittedTaxon> {
         climate: data.climate.clone(),
         schedules: schedules(data),
         count_classes: CountClasses::learn(data),
-        has_classes: any(data, |o| matches!(o, Outcome::Class(_) | Outcome::Seen)),
+        kernel: kernel(data),
+        has_classes: has_classes(data),
         hours_known: input.hours_known,
         units: data.units.iter().map(|u| (u.site, u.year)).collect(),
         years: input.years.clone(),
@@ -202,6 +204,18 @@ pub fn flights(
         }
     };
     fit_flights(input?, &heaviest.fit, &data.climate, &target)
+}
+
+/// Whether classes of visits are among the records.
+#[must_use]
+pub fn has_classes(data: &Dataset) -> bool {
+    any(data, |o| matches!(o, Outcome::Class(_) | Outcome::Seen))
+}
+
+/// The kernel member of the class mixture, where classes rest on counts alone.
+#[must_use]
+pub fn kernel(data: &Dataset) -> Option<ClassKernel> {
+    CountClasses::learn(data).filter(|_| !has_classes(data)).and_then(|limits| ClassKernel::learn(data, &limits))
 }
 
 /// The newest season with records and its records.

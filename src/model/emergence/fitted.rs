@@ -10,6 +10,7 @@ use super::classes::CountClasses;
 use super::effects::EffectSds;
 use super::fit_clock::FittedClock;
 use super::flight::FlightFit;
+use super::kernel::ClassKernel;
 use super::laplace_form::LaplaceForm;
 use super::schedule::Schedule;
 
@@ -55,6 +56,8 @@ pub struct FittedTaxon {
     pub schedules: Vec<Schedule>,
     /// Class limits when only counts exist.
     pub count_classes: Option<CountClasses>,
+    /// Classes of catches around the same day in other years, where classes rest on counts.
+    pub kernel: Option<ClassKernel>,
     /// True when classes of visits were seen.
     pub has_classes: bool,
     /// True when traits or records tell an hour of the day.
@@ -101,6 +104,7 @@ pub struct FittedForm {
     climate: [Vec<f64>; 3],
     schedules: Vec<Schedule>,
     count_classes: Option<CountClasses>,
+    kernel: Option<ClassKernel>,
     has_classes: bool,
     hours_known: bool,
     flight: Option<FlightForm>,
@@ -143,6 +147,7 @@ impl From<&FittedTaxon> for FittedForm {
             climate: [t.climate.tmin_c.clone(), t.climate.tmax_c.clone(), t.climate.day_length_hours.clone()],
             schedules: t.schedules.clone(),
             count_classes: t.count_classes,
+            kernel: t.kernel.clone(),
             has_classes: t.has_classes,
             hours_known: t.hours_known,
             flight: t.flight.as_ref().map(|flight| FlightForm {
@@ -193,6 +198,7 @@ impl FittedForm {
             climate: Drivers { tmin_c, tmax_c, day_length_hours },
             schedules: self.schedules,
             count_classes: self.count_classes,
+            kernel: self.kernel,
             has_classes: self.has_classes,
             hours_known: self.hours_known,
             flight: match self.flight {

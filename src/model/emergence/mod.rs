@@ -15,6 +15,7 @@ pub mod flight;
 pub mod folds;
 pub mod hindcast;
 pub mod hour_scores;
+pub mod kernel;
 mod laplace_form;
 pub mod news;
 pub mod plan;

@@ -3,15 +3,13 @@
 
 use rayon::prelude::*;
 
-use crate::model::posterior::Outcome;
-
 use super::classes::CountClasses;
 use super::effects::Present;
 use super::fit_clock::fit_on;
-use super::fit_taxon::{FitInput, latest};
+use super::fit_taxon::{FitInput, has_classes, kernel, latest};
 use super::fitted::{FittedTaxon, Member};
 use super::schedule::schedules;
-use super::support::{Support, any};
+use super::support::Support;
 
 /// `old` with the records of `input`; `None` where only a full fit can tell (other sites, onset not
 /// known, a clock that no longer runs).
@@ -38,7 +36,8 @@ pub fn refresh(old: &FittedTaxon, input: &FitInput) -> Option<FittedTaxon> {
         climate: data.climate.clone(),
         schedules: schedules(data),
         count_classes: CountClasses::learn(data),
-        has_classes: any(data, |o| matches!(o, Outcome::Class(_) | Outcome::Seen)),
+        kernel: kernel(data),
+        has_classes: has_classes(data),
         hours_known: input.hours_known,
         units: data.units.iter().map(|u| (u.site, u.year)).collect(),
         years: input.years.clone(),

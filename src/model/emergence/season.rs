@@ -15,6 +15,7 @@ use crate::model::posterior::Observation;
 use super::draws::{DrawnSeason, NewYear, Target};
 use super::effects::Present;
 use super::fitted::{FittedTaxon, Member};
+use super::kernel::{Warmth, mixed};
 use super::news::{self, News};
 use super::plan::expected_narrowing_days;
 use super::schedule::for_site;
@@ -137,6 +138,13 @@ pub fn forecast_season(fitted: &FittedTaxon, request: &SeasonRequest<'_>) -> Opt
         return None;
     }
     let mut season = summarise(&draws, weights, fitted.widening);
+    if let Some(kernel) = &fitted.kernel {
+        let thermal = Warmth::of(&fitted.climate).days(&Drivers::mean_of(request.water));
+        for (index, p) in season.classes.iter_mut().enumerate() {
+            let day = index + 1;
+            *p = mixed(*p, kernel.probabilities(day as f64, thermal.get(day).copied().flatten()));
+        }
+    }
     season.effective = effective;
     if let Some((from, to)) = request.plan {
         season.narrowing_days = narrowing(&draws, from, to);

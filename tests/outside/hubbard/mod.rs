@@ -3,7 +3,7 @@
 //! Source: Hubbard Brook Watershed Ecosystem Record, weekly sticky-trap counts of adult aquatic
 //! insects 2018-2021 with stream temperature (see the README of the shared data).
 
-mod brook;
+pub(crate) mod brook;
 mod commands;
 mod dates;
 mod metamorphic;
