@@ -13,11 +13,14 @@
 mod day_length;
 mod degree_days;
 mod golden;
+mod hierarchy;
 mod likelihoods;
 mod rates;
 mod recovery;
 mod reference;
+mod sampled;
 mod scores;
+mod simulated;
 mod table;
 mod temperature;
 mod world;
