@@ -4,7 +4,7 @@ use nalgebra::{Cholesky, DMatrix, DVector, Dyn, SymmetricEigen};
 use thiserror::Error;
 
 use super::optimise::{Stop, lbfgs};
-use super::posterior::{Objective, Workspace};
+use super::posterior::{Dataset, Layout, Objective, Workspace};
 
 /// Why no approximation could be made.
 #[derive(Debug, Clone, PartialEq, Error)]
@@ -128,11 +128,12 @@ impl<'a> Search<'a> {
     /// Hessian by central differences of the gradient; up to three Newton steps on the way.
     fn curvature(&self, mut theta: Vec<f64>, mut used: usize, work: &mut Workspace) -> Result<Laplace, LaplaceError> {
         let n = self.free.len();
+        let probes = probes(self.objective.data, &self.free);
         let mut gradient = vec![0.0; theta.len()];
         let mut value = self.objective.value_and_gradient(&theta, &mut gradient, work);
         for round in 0..4 {
-            let hessian = self.hessian(&theta, work);
-            used += 2 * n + 1;
+            let hessian = self.hessian(&theta, &probes, work);
+            used += 2 * probes.len() + 1;
             let g = DVector::from_iterator(n, self.free.iter().map(|&i| gradient[i]));
             let factor = Cholesky::new(hessian.clone());
             if let Some(factor) = &factor {
@@ -186,23 +187,84 @@ impl<'a> Search<'a> {
         Err(LaplaceError::NotPositive { smallest: f64::NAN })
     }
 
-    fn hessian(&self, theta: &[f64], work: &mut Workspace) -> DMatrix<f64> {
+    fn hessian(&self, theta: &[f64], probes: &[Probe], work: &mut Workspace) -> DMatrix<f64> {
         let n = self.free.len();
-        let mut hessian = DMatrix::zeros(n, n);
+        let mut hessian = DMatrix::from_element(n, n, f64::NAN);
         let mut at = theta.to_vec();
         let (mut up, mut down) = (vec![0.0; theta.len()], vec![0.0; theta.len()]);
-        for (column, &index) in self.free.iter().enumerate() {
-            let step = 1e-5 * self.scale[column].max(1e-3);
-            at[index] = theta[index] + step;
-            self.objective.value_and_gradient(&at, &mut up, work);
-            at[index] = theta[index] - step;
-            self.objective.value_and_gradient(&at, &mut down, work);
-            at[index] = theta[index];
-            for (row, &other) in self.free.iter().enumerate() {
-                hessian[(row, column)] = (up[other] - down[other]) / (2.0 * step);
+        let step = |column: usize| 1e-5 * self.scale[column].max(1e-3);
+        for probe in probes {
+            let mut moved = |sign: f64, gradient: &mut [f64]| {
+                for &column in &probe.columns {
+                    at[self.free[column]] = theta[self.free[column]] + sign * step(column);
+                }
+                self.objective.value_and_gradient(&at, gradient, work);
+            };
+            moved(1.0, &mut up);
+            moved(-1.0, &mut down);
+            for &column in &probe.columns {
+                at[self.free[column]] = theta[self.free[column]];
+            }
+            for &(row, column) in &probe.entries {
+                let index = self.free[row];
+                hessian[(row, column)] = (up[index] - down[index]) / (2.0 * step(column));
             }
         }
-        let transposed = hessian.transpose();
-        (hessian + transposed) * 0.5
+        // An entry read both ways is the mean of both; one read neither way is zero.
+        DMatrix::from_fn(n, n, |row, column| match (hessian[(row, column)], hessian[(column, row)]) {
+            (a, b) if a.is_nan() && b.is_nan() => 0.0,
+            (a, b) if a.is_nan() => b,
+            (a, b) if b.is_nan() => a,
+            (a, b) => 0.5 * (a + b),
+        })
     }
+}
+
+/// Parameters moved together, and the entries (row, column) of the Hessian that the move tells.
+struct Probe {
+    columns: Vec<usize>,
+    entries: Vec<(usize, usize)>,
+}
+
+/// Effects of two sites, or of two site-years, never act on one record, so that all effects of one
+/// kind can be moved at once: a row of a site or site-year feels only its own (Curtis, Powell and
+/// Reid 1974, J. Inst. Maths Applics 13:117-119; from memory). What is common, and the years, which
+/// meet every site, are moved one by one.
+fn probes(data: &Dataset, free: &[usize]) -> Vec<Probe> {
+    let layout = Layout::of(data);
+    let (sites, units) = (layout.sites, layout.units);
+    // Kinds of effects: first index, number, and whether they belong to sites or to site-years.
+    let kinds = [
+        (layout.u(0), sites, true),
+        (layout.a(0), sites, true),
+        (layout.shift(0), units, false),
+        (layout.split(0), units, false),
+        (layout.level(0), units, false),
+    ];
+    let kind_of = |index: usize| kinds.iter().position(|&(first, n, _)| (first..first + n).contains(&index));
+    let (mut alone, mut together): (Vec<Probe>, [Vec<usize>; 5]) = (Vec::new(), Default::default());
+    for (column, &index) in free.iter().enumerate() {
+        match kind_of(index) {
+            Some(kind) => together[kind].push(column),
+            None => alone.push(Probe {
+                columns: vec![column],
+                entries: (0..free.len()).map(|row| (row, column)).collect(),
+            }),
+        }
+    }
+    let mut place = vec![None; layout.len()];
+    free.iter().enumerate().for_each(|(column, &index)| place[index] = Some(column));
+    for (columns, &(first, _, of_sites)) in together.into_iter().zip(&kinds).filter(|(c, _)| !c.is_empty()) {
+        let entries = free.iter().enumerate().filter_map(|(row, &index)| {
+            let (start, _, row_of_site) = kinds[kind_of(index)?];
+            let own = match (row_of_site, of_sites) {
+                (true, false) => return None,
+                (false, true) => data.units[index - start].site,
+                _ => index - start,
+            };
+            Some((row, place[first + own]?))
+        });
+        alone.push(Probe { entries: entries.collect(), columns });
+    }
+    alone
 }

@@ -10,6 +10,7 @@
 )]
 #![allow(missing_docs, reason = "tests")]
 
+mod curvature;
 mod day_length;
 mod degree_days;
 mod golden;
@@ -23,5 +24,6 @@ mod scores;
 mod simulated;
 mod table;
 mod temperature;
+mod trial;
 mod world;
 mod world_checks;
