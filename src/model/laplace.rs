@@ -6,6 +6,9 @@ use thiserror::Error;
 use super::optimise::{Stop, lbfgs};
 use super::posterior::{Dataset, Layout, Objective, Workspace};
 
+/// Step of [`Laplace::log_det_slope`], posterior sds.
+const LOG_DET_STEP: f64 = 0.03;
+
 /// Why no approximation could be made.
 #[derive(Debug, Clone, PartialEq, Error)]
 pub enum LaplaceError {
@@ -61,6 +64,36 @@ impl Laplace {
         }
         theta
     }
+}
+
+impl Laplace {
+    /// Log determinant of the precision.
+    #[must_use]
+    pub fn log_det(&self) -> f64 {
+        log_det(&self.precision)
+    }
+
+    /// How fast log|H| changes as the parameters leave the mode along `direction` (one entry per free
+    /// parameter), by a forward difference. `None` where the surface beside the mode is no valley.
+    #[must_use]
+    pub fn log_det_slope(&self, objective: &Objective<'_>, direction: &DVector<f64>) -> Option<f64> {
+        // In posterior sds; the step is a small part of one.
+        let length = (self.precision.l().transpose() * direction).norm();
+        if length <= 0.0 {
+            return Some(0.0);
+        }
+        let step = LOG_DET_STEP / length;
+        let mut theta = self.mode.clone();
+        self.free.iter().zip(direction).for_each(|(&index, d)| theta[index] += step * d);
+        let search = Search::new(objective, &theta, self.free.clone());
+        let hessian = search.hessian(&theta, &probes(objective.data, &self.free), &mut Workspace::default());
+        Some((log_det(&Cholesky::new(hessian)?) - self.log_det()) / step)
+    }
+}
+
+fn log_det(factor: &Cholesky<f64, Dyn>) -> f64 {
+    let l = factor.l_dirty();
+    2.0 * (0..l.nrows()).map(|i| l[(i, i)].ln()).sum::<f64>()
 }
 
 /// Finds the mode from `start` and the curvature there.
@@ -141,8 +174,7 @@ impl<'a> Search<'a> {
                 // Expected fall of the value; far below any posterior sd when tiny.
                 let fall = 0.5 * g.dot(&step);
                 if fall < 1e-10 || round == 3 {
-                    let log_det: f64 = (0..n).map(|i| factor.l_dirty()[(i, i)].ln()).sum::<f64>() * 2.0;
-                    let log_evidence = -value - 0.5 * log_det + 0.5 * n as f64 * (2.0 * std::f64::consts::PI).ln();
+                    let log_evidence = -value - 0.5 * log_det(factor) + 0.5 * n as f64 * (2.0 * std::f64::consts::PI).ln();
                     return Ok(Laplace {
                         mode: theta,
                         value,
@@ -170,8 +202,7 @@ impl<'a> Search<'a> {
                     continue;
                 }
                 // A kink (the mean climate is linear between days): stay, take the curvature as it is.
-                let log_det: f64 = (0..n).map(|i| factor.l_dirty()[(i, i)].ln()).sum::<f64>() * 2.0;
-                let log_evidence = -value - 0.5 * log_det + 0.5 * n as f64 * (2.0 * std::f64::consts::PI).ln();
+                let log_evidence = -value - 0.5 * log_det(factor) + 0.5 * n as f64 * (2.0 * std::f64::consts::PI).ln();
                 return Ok(Laplace {
                     mode: theta,
                     value,

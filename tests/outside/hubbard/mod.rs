@@ -7,4 +7,5 @@ mod brook;
 mod commands;
 mod dates;
 mod metamorphic;
+mod sampled;
 mod skill;
