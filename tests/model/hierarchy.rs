@@ -77,14 +77,14 @@ impl<'a> Hierarchy<'a> {
         self.groups.iter().map(|g| g.indices.len()).sum()
     }
 
-    /// The position of the mode.
-    fn mode(&self) -> Vec<f64> {
+    /// A position a little off the mode, where no slope is zero: the sampler refuses a flat start.
+    fn near_the_mode(&self) -> Vec<f64> {
         let mut position = vec![0.0; self.plain.len()];
         for group in self.groups {
             position.extend(group.indices.iter().map(|&i| self.fit.laplace.mode[i] / group.fitted));
         }
         position.resize(self.dim(), 0.0);
-        position
+        position.iter().enumerate().map(|(k, x)| x + 0.1 * (k as f64 + 1.0).sin()).collect()
     }
 
     /// All parameters at `position`, and the sds of the groups.
@@ -166,6 +166,8 @@ impl CpuLogpFunc for Hierarchy<'_> {
 #[derive(Debug, Clone)]
 pub(crate) struct Compared {
     pub(crate) name: &'static str,
+    /// Whether the records say nothing of it: its posterior is its prior.
+    pub(crate) prior_only: bool,
     /// Of the fit: mode and sd; the sd is 0 for the sd of effects and for a parameter that is held.
     pub(crate) fit: (f64, f64),
     /// Of the sampler: mean and sd.
@@ -192,23 +194,34 @@ impl Compared {
     }
 }
 
+/// What is sampled.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(crate) enum Sds {
+    /// Effects' sds with the rest: the whole posterior.
+    Sampled,
+    /// The rest alone, under the sds of the fit: tells the error of mode and curvature from that of
+    /// holding the sds.
+    Held,
+}
+
 /// Samples the posterior from the mode of `fit` and sets both beside each other: Tb, d50, log sigma,
 /// log b and h0, then the logs of the effects' sds.
-pub(crate) fn compare(fit: &FittedClock, data: &Dataset, taxon: &TaxonPrior, seed: u64) -> Vec<Compared> {
-    let groups = groups(fit, data, taxon);
+pub(crate) fn compare(fit: &FittedClock, data: &Dataset, taxon: &TaxonPrior, sds: Sds, seed: u64) -> Vec<Compared> {
+    let groups = if sds == Sds::Held { Vec::new() } else { groups(fit, data, taxon) };
+    println!("sds of effects {sds:?}");
     let chains: Vec<Vec<Vec<f64>>> = (0..CHAINS)
         .into_par_iter()
         .map(|chain| {
             let mut density = Hierarchy::new(fit, data, &groups);
-            let mode = density.mode();
-            check_gradient(&mut density, &mode);
+            let start = density.near_the_mode();
+            check_gradient(&mut density, &start);
             let plain = density.plain.clone();
             let mut settings = DiagNutsSettings::default();
             settings.num_tune = TUNING as u64;
             settings.maxdepth = 8;
             let mut rng = Pcg64::seed_from_u64(seed + chain);
             let mut sampler = settings.new_chain(chain, CpuMath::new(density), &mut rng).unwrap();
-            sampler.set_position(&mode).unwrap();
+            sampler.set_position(&start).unwrap();
             let (mut rows, mut gradients, mut divergent) = (Vec::new(), 0, 0);
             for draw in 0..TUNING + DRAWS {
                 let (position, progress) = sampler.draw().unwrap();
@@ -218,13 +231,14 @@ pub(crate) fn compare(fit: &FittedClock, data: &Dataset, taxon: &TaxonPrior, see
                     rows.push(reported(fit, &groups, &plain, &position));
                 }
             }
-            println!("chain {chain}: {} parameters, {gradients} gradients, {divergent} divergences", mode.len());
+            println!("chain {chain}: {} parameters, {gradients} gradients, {divergent} divergences", start.len());
             assert!(divergent * 50 < DRAWS, "{divergent} divergences in {DRAWS} draws");
             rows
         })
         .collect();
-    let sds = fit.laplace.sds();
-    let main = MAIN.iter().map(|&(name, index)| (name, (fit.laplace.mode[index], sds[index])));
+    let unseen = unseen(fit, data);
+    let widths = fit.laplace.sds();
+    let main = MAIN.iter().map(|&(name, index)| (name, (fit.laplace.mode[index], widths[index])));
     let effects = groups.iter().map(|g| (g.name, (g.fitted.ln(), 0.0)));
     main.chain(effects)
         .enumerate()
@@ -233,11 +247,24 @@ pub(crate) fn compare(fit: &FittedClock, data: &Dataset, taxon: &TaxonPrior, see
                 chains.iter().map(|rows| rows.iter().map(|row| row[k]).collect()).collect();
             let (mean, sd) = mean_and_sd(&columns.concat());
             let compared =
-                Compared { name, fit, sampled: (mean, sd), r_hat: r_hat(&columns), effective: effective(&columns) };
+                Compared { name, prior_only: unseen.contains(&name), fit, sampled: (mean, sd), r_hat: r_hat(&columns), effective: effective(&columns) };
             println!("{compared}");
             compared
         })
         .collect()
+}
+
+/// Parameters of which the likelihood has no slope a little off the mode.
+fn unseen(fit: &FittedClock, data: &Dataset) -> Vec<&'static str> {
+    let mut theta = fit.laplace.mode.clone();
+    let widths = fit.laplace.sds();
+    theta.iter_mut().zip(&widths).for_each(|(x, sd)| *x += 0.1 * sd);
+    let mut gradient = vec![0.0; theta.len()];
+    let objective = Objective { clock: fit.clock, data, priors: &fit.priors, two_parts: fit.two_parts };
+    objective.value_and_gradient(&theta, &mut gradient, &mut Workspace::default());
+    let by_prior = |i: usize| (theta[i] - fit.priors.0[i].mean) / fit.priors.0[i].sd.powi(2);
+    let alone = |&&(_, i): &&(&str, usize)| widths[i] > 0.0 && (gradient[i] - by_prior(i)).abs() < 1e-12;
+    MAIN.iter().filter(alone).map(|(name, _)| *name).collect()
 }
 
 const MAIN: [(&str, usize); 5] = [("Tb", TB), ("d50", D50), ("log sigma", LOG_SIGMA), ("log b", LOG_B), ("h0", H0)];
@@ -278,13 +305,14 @@ fn groups(fit: &FittedClock, data: &Dataset, taxon: &TaxonPrior) -> Vec<Group> {
     .collect()
 }
 
-/// The slope of the density against central differences, near the mode.
-fn check_gradient(density: &mut Hierarchy<'_>, mode: &[f64]) {
-    let mut position: Vec<f64> = mode.iter().enumerate().map(|(k, x)| x + 0.1 * (k as f64).sin()).collect();
-    let (mut slope, mut unused) = (vec![0.0; mode.len()], vec![0.0; mode.len()]);
+/// The slope of the density against central differences.
+fn check_gradient(density: &mut Hierarchy<'_>, position: &[f64]) {
+    let mut position = position.to_vec();
+    let n = position.len();
+    let (mut slope, mut unused) = (vec![0.0; n], vec![0.0; n]);
     density.logp(&position, &mut slope).unwrap();
     let size = slope.iter().fold(1.0_f64, |m, g| m.max(g.abs()));
-    for k in 0..mode.len() {
+    for k in 0..n {
         let here = position[k];
         let mut at = |x: f64| {
             position[k] = x;
@@ -300,6 +328,9 @@ impl std::fmt::Display for Compared {
     fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
         if self.held() {
             return write!(f, "{:<16} held at {:.3}", self.name, self.fit.0);
+        }
+        if self.prior_only {
+            write!(f, "(no record tells of it) ")?;
         }
         write!(
             f,

@@ -4,7 +4,7 @@
 use subimago::domain::fit::ClockKind;
 use subimago::model::emergence::{TaxonPrior, fit_clock};
 
-use crate::hierarchy::compare;
+use crate::hierarchy::{Sds, compare};
 use crate::simulated::{Records, dataset};
 use crate::world::{Truth, World};
 
@@ -22,7 +22,8 @@ fn class_visits_with_hours() {
     let began = std::time::Instant::now();
     let fit = fit_clock(ClockKind::Thermal, &data, &taxon, false).unwrap();
     println!("{} records, fitted in {:?}", data.len(), began.elapsed());
-    let rows = compare(&fit, &data, &taxon, 1);
+    let rows = compare(&fit, &data, &taxon, Sds::Sampled, 1);
+    compare(&fit, &data, &taxon, Sds::Held, 1);
     println!("{:?}", began.elapsed());
     let _ = rows;
 }

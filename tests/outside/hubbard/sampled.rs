@@ -9,7 +9,7 @@ use subimago::model::emergence::fit_clock;
 use super::brook::file;
 use super::dates::LAST_STONEFLY_DAY;
 use super::skill::known;
-use crate::hierarchy::compare;
+use crate::hierarchy::{Sds, compare};
 
 #[test]
 fn catches_of_traps() {
@@ -25,7 +25,8 @@ fn catches_of_traps() {
     let began = std::time::Instant::now();
     let fit = fit_clock(ClockKind::Thermal, &input.data, &input.prior, two).unwrap();
     println!("evidence {} {:?}", fit.laplace.log_evidence, began.elapsed());
-    let _ = compare(&fit, &input.data, &input.prior, 1);
+    let _ = compare(&fit, &input.data, &input.prior, Sds::Sampled, 1);
+    compare(&fit, &input.data, &input.prior, Sds::Held, 1);
     println!("{:?}", began.elapsed());
     }
 }
