@@ -19,7 +19,7 @@ const FINISH: Stop = Stop { max_evaluations: 300, gradient: 1e-5 };
 const LITTLE_LEFT: f64 = -1.5;
 /// Most rounds of estimating the effects' sds, and the gain of a round (log) that ends it.
 const EFFECT_ROUNDS: usize = 12;
-const LITTLE_GAIN: f64 = 0.1;
+const LITTLE_GAIN: f64 = 0.02;
 /// Ends of the search that are as low as this above the lowest are weighed by their evidence.
 const LOW: f64 = 40.0;
 /// Ends closer than this, in value and in days, are one.
