@@ -174,7 +174,8 @@ impl<'a> Search<'a> {
                 // Expected fall of the value; far below any posterior sd when tiny.
                 let fall = 0.5 * g.dot(&step);
                 if fall < 1e-10 || round == 3 {
-                    let log_evidence = -value - 0.5 * log_det(factor) + 0.5 * n as f64 * (2.0 * std::f64::consts::PI).ln();
+                    let log_evidence =
+                        -value - 0.5 * log_det(factor) + 0.5 * n as f64 * (2.0 * std::f64::consts::PI).ln();
                     return Ok(Laplace {
                         mode: theta,
                         value,
@@ -277,10 +278,9 @@ fn probes(data: &Dataset, free: &[usize]) -> Vec<Probe> {
     for (column, &index) in free.iter().enumerate() {
         match kind_of(index) {
             Some(kind) => together[kind].push(column),
-            None => alone.push(Probe {
-                columns: vec![column],
-                entries: (0..free.len()).map(|row| (row, column)).collect(),
-            }),
+            None => {
+                alone.push(Probe { columns: vec![column], entries: (0..free.len()).map(|row| (row, column)).collect() })
+            }
         }
     }
     let mut place = vec![None; layout.len()];

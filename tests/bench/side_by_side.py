@@ -213,7 +213,11 @@ def improved(problem, sds, scales, fit):
         if length > 0:
             beside = theta.copy()
             beside[free] += 0.03 / length * direction
-            turn = (log_det(cho_factor(hessian(problem, beside, free, scale), lower=True)) - log_det(factor)) * length / 0.03
+            try:
+                there = log_det(cho_factor(hessian(problem, beside, free, scale), lower=True))
+                turn = (there - log_det(factor)) * length / 0.03
+            except np.linalg.LinAlgError:
+                turn = 0.0
         known = len(rows) - variances[rows].sum() / sds[k] ** 2 + 0.5 * turn - 1
         h2 = scales[k] ** 2
         best = np.sqrt(0.5 * h2 * (np.sqrt(known**2 + 4 * (theta[free[rows]] ** 2).sum() / h2) - known))
@@ -230,7 +234,10 @@ def settle(problem, sds, scales, start, rounds):
         for part in (1.0, 0.5, 0.25):
             trial = sds * (aim / sds) ** part
             with_sds(problem, trial)
-            other = laplace(problem, fit[0])
+            try:
+                other = laplace(problem, fit[0])
+            except np.linalg.LinAlgError:
+                continue
             gain = other[2] + log_prior(trial, scales) - score
             if gain > 0:
                 break
@@ -280,7 +287,10 @@ def left_out(given, clock, year, sds, mode):
     own = given["clocks"][clock]
     problem = Problem(given, clock, year)
     start = np.where(problem.free, mode, problem.mean)
-    sds, (theta, factor, _) = settle(problem, sds, np.array(own["scales"]), start, 1)
+    try:
+        sds, (theta, factor, _) = settle(problem, sds, np.array(own["scales"]), start, 1)
+    except np.linalg.LinAlgError:
+        return float("nan")
     free = np.flatnonzero(problem.free)
     rng = np.random.default_rng(1)
     problem.take(problem.left)

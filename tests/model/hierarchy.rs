@@ -124,12 +124,8 @@ impl CpuLogpFunc for Hierarchy<'_> {
 
     fn logp(&mut self, position: &[f64], slope: &mut [f64]) -> Result<f64, Outside> {
         let sds = self.expand(position);
-        let objective = Objective {
-            clock: self.fit.clock,
-            data: self.data,
-            priors: &self.priors,
-            two_parts: self.fit.two_parts,
-        };
+        let objective =
+            Objective { clock: self.fit.clock, data: self.data, priors: &self.priors, two_parts: self.fit.two_parts };
         let value = objective.value_and_gradient(&self.theta, &mut self.gradient, &mut self.work);
         if !value.is_finite() {
             return Err(Outside);
@@ -170,6 +166,8 @@ pub(crate) struct Compared {
     pub(crate) prior_only: bool,
     /// Of the fit: mode and sd; the sd is 0 for the sd of effects and for a parameter that is held.
     pub(crate) fit: (f64, f64),
+    /// From the fit's mode to its mean, by third derivatives; 0 for the sd of effects.
+    pub(crate) shift: f64,
     /// Of the sampler: mean and sd.
     pub(crate) sampled: (f64, f64),
     /// Sd over the chains' halves against that within them; near 1 when they agree.
@@ -183,9 +181,14 @@ impl Compared {
         self.sampled.1 == 0.0
     }
 
-    /// How far the fit lies from the sampler's mean, in the sampler's sds.
-    pub(crate) fn off(&self) -> f64 {
+    /// How far the fit's mode lies from the sampler's mean, in the sampler's sds.
+    pub(crate) fn mode_off(&self) -> f64 {
         (self.fit.0 - self.sampled.0) / self.sampled.1
+    }
+
+    /// As [`Self::mode_off`], of the fit's mean.
+    pub(crate) fn mean_off(&self) -> f64 {
+        self.mode_off() + self.shift / self.sampled.1
     }
 
     /// The fit's sd over the sampler's.
@@ -238,24 +241,42 @@ pub(crate) fn compare(fit: &FittedClock, data: &Dataset, taxon: &TaxonPrior, sds
         .collect();
     let unseen = unseen(fit, data);
     let shift = shift_of_means(fit, data);
-    for (name, index) in MAIN {
-        println!("   {name} shift {:.3} = {:.2} sd", shift[index], shift[index] / fit.laplace.sds()[index]);
-    }
     let widths = fit.laplace.sds();
-    let main = MAIN.iter().map(|&(name, index)| (name, (fit.laplace.mode[index], widths[index])));
-    let effects = groups.iter().map(|g| (g.name, (g.fitted.ln(), 0.0)));
+    let main = MAIN.iter().map(|&(name, index)| (name, (fit.laplace.mode[index], widths[index]), shift[index]));
+    let effects = groups.iter().map(|g| (g.name, (g.fitted.ln(), 0.0), 0.0));
     main.chain(effects)
         .enumerate()
-        .map(|(k, (name, fit))| {
-            let columns: Vec<Vec<f64>> =
-                chains.iter().map(|rows| rows.iter().map(|row| row[k]).collect()).collect();
+        .map(|(k, (name, fit, shift))| {
+            let columns: Vec<Vec<f64>> = chains.iter().map(|rows| rows.iter().map(|row| row[k]).collect()).collect();
             let (mean, sd) = mean_and_sd(&columns.concat());
-            let compared =
-                Compared { name, prior_only: unseen.contains(&name), fit, sampled: (mean, sd), r_hat: r_hat(&columns), effective: effective(&columns) };
+            let compared = Compared {
+                name,
+                prior_only: unseen.contains(&name),
+                fit,
+                shift,
+                sampled: (mean, sd),
+                r_hat: r_hat(&columns),
+                effective: effective(&columns),
+            };
             println!("{compared}");
             compared
         })
         .collect()
+}
+
+/// Holds the comparison to its bounds. Of parameters: the mode within one sd of the sampler's mean, and
+/// the mean that the third derivatives put beside it within half an sd (the density leans, so that mode
+/// and mean lie up to 0.8 sd apart: `fit_clock` keeps the mode); sds within a quarter. Of the effects'
+/// sds, on the log scale: the estimate within one sd of the sampler's mean. The chains must agree.
+pub(crate) fn hold(rows: &[Compared]) {
+    for row in rows.iter().filter(|row| !row.held()) {
+        assert!(row.r_hat < 1.1 && row.effective > 40.0, "the chains have not met: {row}");
+        assert!(row.mode_off().abs() < 1.0, "{row}");
+        if row.fit.1 > 0.0 {
+            assert!(row.mean_off().abs() < 0.5, "{row}");
+            assert!((0.75..=1.25).contains(&row.width()), "{row}");
+        }
+    }
 }
 
 /// Parameters of which the likelihood has no slope a little off the mode.
@@ -275,12 +296,12 @@ fn unseen(fit: &FittedClock, data: &Dataset) -> Vec<&'static str> {
 /// Kadane 1986, J. Am. Stat. Assoc. 81:82-86; from memory): minus half the covariance times the
 /// slope of ln|H|, which is the sum over the columns of the covariance's root of the second differences
 /// of the gradient along them.
-pub(crate) fn shift_of_means(fit: &FittedClock, data: &Dataset) -> Vec<f64> {
+fn shift_of_means(fit: &FittedClock, data: &Dataset) -> Vec<f64> {
     let objective = Objective { clock: fit.clock, data, priors: &fit.priors, two_parts: fit.two_parts };
     let (free, mode) = (&fit.laplace.free, &fit.laplace.mode);
     let (n, mut work) = (free.len(), Workspace::default());
     let mut gradient = vec![0.0; mode.len()];
-    let step: f64 = std::env::var("STEP").map_or(0.1, |s| s.parse().unwrap());
+    let step = 0.1;
     let mut at_mode = vec![0.0; mode.len()];
     objective.value_and_gradient(mode, &mut at_mode, &mut work);
     let mut slope = vec![0.0; n];
@@ -367,13 +388,14 @@ impl std::fmt::Display for Compared {
         }
         write!(
             f,
-            "{:<16} fit {:8.3} ({:.3}) sampled {:8.3} ({:.3}) off {:5.2} sd, width {:.2}, R-hat {:.3}, {:.0} effective",
+            "{:<16} fit {:8.3} ({:.3}) sampled {:8.3} ({:.3}) mode off {:5.2} sd, mean {:5.2} sd, width {:.2}, R-hat {:.3}, {:.0} effective",
             self.name,
             self.fit.0,
             self.fit.1,
             self.sampled.0,
             self.sampled.1,
-            self.off(),
+            self.mode_off(),
+            self.mean_off(),
             self.width(),
             self.r_hat,
             self.effective

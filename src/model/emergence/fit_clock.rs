@@ -211,9 +211,8 @@ fn refine(
         let objective = Objective { clock, data, priors: &best.priors, two_parts };
         let aim = best.effects.improved(&best.laplace, &objective, slope, &in_use);
         let steps = [1.0, 0.5, 0.25].into_iter().map(|part| best.effects.towards(&aim, part));
-        let better = steps
-            .filter_map(|effects| fitted(effects, &best.laplace.mode))
-            .find(|trial| score(trial) > score(&best));
+        let better =
+            steps.filter_map(|effects| fitted(effects, &best.laplace.mode)).find(|trial| score(trial) > score(&best));
         let Some(better) = better else { break };
         let gain = score(&better) - score(&best);
         best = better;
