@@ -5,6 +5,10 @@ use thiserror::Error;
 
 use super::optimise::{Stop, lbfgs};
 use super::posterior::{Objective, Priors, Workspace};
+use super::probes::{Probe, probes};
+
+/// Step of [`Laplace::log_det_slope`], posterior sds.
+const LOG_DET_STEP: f64 = 0.03;
 
 /// Why no approximation could be made.
 #[derive(Debug, Clone, PartialEq, Error)]
@@ -63,6 +67,39 @@ impl Laplace {
     }
 }
 
+impl Laplace {
+    /// Log determinant of the precision.
+    #[must_use]
+    pub fn log_det(&self) -> f64 {
+        log_det(&self.precision)
+    }
+
+    /// How fast log|H| changes as the parameters leave the mode along `direction` (one entry per free
+    /// parameter), by a forward difference. `None` where the surface beside the mode is no valley.
+    #[must_use]
+    pub fn log_det_slope(&self, objective: &Objective<'_>, direction: &DVector<f64>) -> Option<f64> {
+        // In posterior sds; the step is a small part of one.
+        let length = (self.precision.l().transpose() * direction).norm();
+        if length <= 0.0 {
+            return Some(0.0);
+        }
+        let step = LOG_DET_STEP / length;
+        let mut theta = self.mode.clone();
+        self.free.iter().zip(direction).for_each(|(&index, d)| theta[index] += step * d);
+        let mut work = Workspace::default();
+        let mut surface =
+            |theta: &[f64], gradient: &mut [f64]| objective.value_and_gradient(theta, gradient, &mut work);
+        let search = Search::new(&theta, objective.priors);
+        let hessian = search.hessian(&theta, &probes(objective.data, &search.free), &mut surface);
+        Some((log_det(&Cholesky::new(hessian)?) - self.log_det()) / step)
+    }
+}
+
+fn log_det(factor: &Cholesky<f64, Dyn>) -> f64 {
+    let l = factor.l_dirty();
+    2.0 * (0..l.nrows()).map(|i| l[(i, i)].ln()).sum::<f64>()
+}
+
 /// Finds the mode from `start` and the curvature there.
 ///
 /// # Errors
@@ -70,7 +107,9 @@ impl Laplace {
 pub fn approximate(objective: &Objective<'_>, start: &[f64], stop: Stop) -> Result<Laplace, LaplaceError> {
     let mut work = Workspace::default();
     let mut surface = |theta: &[f64], gradient: &mut [f64]| objective.value_and_gradient(theta, gradient, &mut work);
-    approximate_surface(&mut surface, start, objective.priors, stop)
+    let search = Search::new(start, objective.priors);
+    let probes = probes(objective.data, &search.free);
+    search.approximate(stop, &probes, &mut surface)
 }
 
 /// [`approximate`] for any negative log posterior: `surface` returns its value and writes its gradient
@@ -85,11 +124,8 @@ pub fn approximate_surface(
     stop: Stop,
 ) -> Result<Laplace, LaplaceError> {
     let search = Search::new(start, priors);
-    let found = search.minimise(stop, surface);
-    if !found.1.is_finite() {
-        return Err(LaplaceError::Start);
-    }
-    search.curvature(found.0, found.2, surface)
+    let probes: Vec<Probe> = (0..search.free.len()).map(|column| Probe::alone(column, search.free.len())).collect();
+    search.approximate(stop, &probes, surface)
 }
 
 /// Mode and value only, from `start`; cheaper, for comparing starts.
@@ -116,6 +152,14 @@ impl<'a> Search<'a> {
         // Effects by their sd, days by 5: what makes the surface round enough for L-BFGS.
         let scale = free.iter().map(|&i| priors.0[i].sd.min(5.0)).collect();
         Self { start, free, scale }
+    }
+
+    fn approximate(&self, stop: Stop, probes: &[Probe], surface: &mut Surface<'_>) -> Result<Laplace, LaplaceError> {
+        let (mode, value, used) = self.minimise(stop, surface);
+        if !value.is_finite() {
+            return Err(LaplaceError::Start);
+        }
+        self.curvature(mode, used, probes, surface)
     }
 
     fn expand(&self, x: &[f64]) -> Vec<f64> {
@@ -147,14 +191,15 @@ impl<'a> Search<'a> {
         &self,
         mut theta: Vec<f64>,
         mut used: usize,
+        probes: &[Probe],
         surface: &mut Surface<'_>,
     ) -> Result<Laplace, LaplaceError> {
         let n = self.free.len();
         let mut gradient = vec![0.0; theta.len()];
         let mut value = surface(&theta, &mut gradient);
         for round in 0..4 {
-            let hessian = self.hessian(&theta, surface);
-            used += 2 * n + 1;
+            let hessian = self.hessian(&theta, probes, surface);
+            used += 2 * probes.len() + 1;
             let g = DVector::from_iterator(n, self.free.iter().map(|&i| gradient[i]));
             let factor = Cholesky::new(hessian.clone());
             if let Some(factor) = &factor {
@@ -162,8 +207,8 @@ impl<'a> Search<'a> {
                 // Expected fall of the value; far below any posterior sd when tiny.
                 let fall = 0.5 * g.dot(&step);
                 if fall < 1e-10 || round == 3 {
-                    let log_det: f64 = (0..n).map(|i| factor.l_dirty()[(i, i)].ln()).sum::<f64>() * 2.0;
-                    let log_evidence = -value - 0.5 * log_det + 0.5 * n as f64 * (2.0 * std::f64::consts::PI).ln();
+                    let log_evidence =
+                        -value - 0.5 * log_det(factor) + 0.5 * n as f64 * (2.0 * std::f64::consts::PI).ln();
                     return Ok(Laplace {
                         mode: theta,
                         value,
@@ -191,8 +236,7 @@ impl<'a> Search<'a> {
                     continue;
                 }
                 // A kink (the mean climate is linear between days): stay, take the curvature as it is.
-                let log_det: f64 = (0..n).map(|i| factor.l_dirty()[(i, i)].ln()).sum::<f64>() * 2.0;
-                let log_evidence = -value - 0.5 * log_det + 0.5 * n as f64 * (2.0 * std::f64::consts::PI).ln();
+                let log_evidence = -value - 0.5 * log_det(factor) + 0.5 * n as f64 * (2.0 * std::f64::consts::PI).ln();
                 return Ok(Laplace {
                     mode: theta,
                     value,
@@ -208,23 +252,35 @@ impl<'a> Search<'a> {
         Err(LaplaceError::NotPositive { smallest: f64::NAN })
     }
 
-    fn hessian(&self, theta: &[f64], surface: &mut Surface<'_>) -> DMatrix<f64> {
+    fn hessian(&self, theta: &[f64], probes: &[Probe], surface: &mut Surface<'_>) -> DMatrix<f64> {
         let n = self.free.len();
-        let mut hessian = DMatrix::zeros(n, n);
+        let mut hessian = DMatrix::from_element(n, n, f64::NAN);
         let mut at = theta.to_vec();
         let (mut up, mut down) = (vec![0.0; theta.len()], vec![0.0; theta.len()]);
-        for (column, &index) in self.free.iter().enumerate() {
-            let step = 1e-5 * self.scale[column].max(1e-3);
-            at[index] = theta[index] + step;
-            surface(&at, &mut up);
-            at[index] = theta[index] - step;
-            surface(&at, &mut down);
-            at[index] = theta[index];
-            for (row, &other) in self.free.iter().enumerate() {
-                hessian[(row, column)] = (up[other] - down[other]) / (2.0 * step);
+        let step = |column: usize| 1e-5 * self.scale[column].max(1e-3);
+        for probe in probes {
+            let mut moved = |sign: f64, gradient: &mut [f64]| {
+                for &column in &probe.columns {
+                    at[self.free[column]] = theta[self.free[column]] + sign * step(column);
+                }
+                surface(&at, gradient);
+            };
+            moved(1.0, &mut up);
+            moved(-1.0, &mut down);
+            for &column in &probe.columns {
+                at[self.free[column]] = theta[self.free[column]];
+            }
+            for &(row, column) in &probe.entries {
+                let index = self.free[row];
+                hessian[(row, column)] = (up[index] - down[index]) / (2.0 * step(column));
             }
         }
-        let transposed = hessian.transpose();
-        (hessian + transposed) * 0.5
+        // An entry read both ways is the mean of both; one read neither way is zero.
+        DMatrix::from_fn(n, n, |row, column| match (hessian[(row, column)], hessian[(column, row)]) {
+            (a, b) if a.is_nan() && b.is_nan() => 0.0,
+            (a, b) if a.is_nan() => b,
+            (a, b) if b.is_nan() => a,
+            (a, b) => 0.5 * (a + b),
+        })
     }
 }

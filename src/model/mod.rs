@@ -9,6 +9,7 @@ pub mod laplace;
 pub mod likelihood;
 pub mod optimise;
 pub mod posterior;
+mod probes;
 pub mod quality;
 pub mod rate;
 pub mod record_checks;

@@ -12,7 +12,7 @@ use subimago::model::emergence::flight::{FlightInput, FlightObservation, FlightU
 use subimago::model::emergence::{TaxonPrior, fit_clock};
 use subimago::model::posterior::Outcome;
 
-use crate::recovery::{Records, dataset};
+use crate::simulated::{Records, dataset};
 use crate::world::{Truth, World};
 
 /// Truth of the flights: class scale above emergence, hours from sunset, spread, effect of 10 km/h of wind.

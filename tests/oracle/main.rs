@@ -19,5 +19,6 @@
 mod day_length;
 mod degree_days;
 mod dump;
+mod ordinal;
 mod rates;
 mod scores;

@@ -15,6 +15,8 @@
 #![allow(clippy::print_stderr, reason = "a skipped test says so")]
 
 mod gap_filling;
+#[path = "../model/hierarchy.rs"]
+mod hierarchy;
 mod hubbard;
 mod import;
 mod real_tables;

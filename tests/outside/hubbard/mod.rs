@@ -7,4 +7,5 @@ pub(crate) mod brook;
 mod commands;
 mod dates;
 mod metamorphic;
+mod sampled;
 mod skill;
