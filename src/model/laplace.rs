@@ -279,7 +279,8 @@ fn probes(data: &Dataset, free: &[usize]) -> Vec<Probe> {
         match kind_of(index) {
             Some(kind) => together[kind].push(column),
             None => {
-                alone.push(Probe { columns: vec![column], entries: (0..free.len()).map(|row| (row, column)).collect() })
+                alone
+                    .push(Probe { columns: vec![column], entries: (0..free.len()).map(|row| (row, column)).collect() });
             }
         }
     }

@@ -219,9 +219,7 @@ pub(crate) fn compare(fit: &FittedClock, data: &Dataset, taxon: &TaxonPrior, sds
             let start = density.near_the_mode();
             check_gradient(&mut density, &start);
             let plain = density.plain.clone();
-            let mut settings = DiagNutsSettings::default();
-            settings.num_tune = TUNING as u64;
-            settings.maxdepth = 8;
+            let settings = DiagNutsSettings { num_tune: TUNING as u64, maxdepth: 8, ..Default::default() };
             let mut rng = Pcg64::seed_from_u64(seed + chain);
             let mut sampler = settings.new_chain(chain, CpuMath::new(density), &mut rng).unwrap();
             sampler.set_position(&start).unwrap();
