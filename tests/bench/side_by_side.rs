@@ -206,10 +206,10 @@ fn described(data: &Dataset) -> Value {
 }
 
 fn by_python(problem: &Path) -> Value {
-    let python = std::env::var("SUBIMAGO_BENCH_PYTHON").unwrap_or_else(|_| "python3".to_owned());
+    let python = std::env::var_os("SUBIMAGO_BENCH_PYTHON").unwrap_or_else(|| "python3".into());
     let script = Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/bench/side_by_side.py");
     let output = Command::new(&python).arg(script).arg(problem).output().unwrap();
     eprint!("{}", String::from_utf8_lossy(&output.stderr));
-    assert!(output.status.success(), "{python} ended with {:?}", output.status.code());
+    assert!(output.status.success(), "{} ended with {:?}", python.display(), output.status.code());
     serde_json::from_slice(&output.stdout).unwrap()
 }

@@ -4,7 +4,8 @@
 use subimago::domain::fit::ClockKind;
 use subimago::model::emergence::{TaxonPrior, fit_clock};
 
-use crate::hierarchy::{Sds, compare, hold};
+use crate::chains::hold;
+use crate::hierarchy::{Sds, compare};
 use crate::simulated::{Records, dataset};
 use crate::world::{Truth, World};
 

@@ -102,7 +102,9 @@ impl EffectSds {
             let variances: f64 = rows.iter().map(|&row| covariance[(row, row)]).sum();
             // The mode's move per unit of ln s: H^-1 times what the prior's pull slackens by.
             let mut slack = DVector::zeros(fit.free.len());
-            rows.iter().for_each(|&row| slack[row] = 2.0 * fit.mode[fit.free[row]] / (*s * *s));
+            for &row in rows {
+                slack[row] = 2.0 * fit.mode[fit.free[row]] / (*s * *s);
+            }
             let turn = fit.log_det_slope(objective, &fit.precision.solve(&slack)).unwrap_or(0.0);
             let known = rows.len() as f64 - variances / (*s * *s) + 0.5 * turn - 1.0;
             let h2 = h * h;

@@ -89,7 +89,7 @@ pub fn fit_clock_from(
         }
     }
     let start = heaviest(&objective, ends)?;
-    let fit = refine(clock, data, taxon, two_parts, effects, slope, start, EFFECT_ROUNDS)?;
+    let fit = refine(clock, data, taxon, two_parts, effects, slope, &start, EFFECT_ROUNDS)?;
     (!in_doubt || second_part_is_seen(clock, data, &fit.laplace.mode)).then_some(fit)
 }
 
@@ -125,7 +125,7 @@ pub fn refit(full: &FittedClock, full_data: &Dataset, data: &Dataset, taxon: &Ta
     let slope = log_slope_per_day(&reference, taxon.median_day_for(data).0)?;
     let units: Vec<(usize, usize)> = full_data.units.iter().map(|u| (u.site, u.year)).collect();
     let start = carried_over(full, &units, data);
-    refine(full.clock, data, taxon, full.two_parts, full.effects, slope, start, 1)
+    refine(full.clock, data, taxon, full.two_parts, full.effects, slope, &start, 1)
 }
 
 /// Fits `data`, what `old` saw and a little more, starting from `old`'s mode; `years` says which of
@@ -157,7 +157,7 @@ pub fn fit_on(
             copy_unit(mode, from, known, &mut start, to, index);
         }
     }
-    refine(old.clock, data, taxon, old.two_parts, old.effects, slope, start, 1)
+    refine(old.clock, data, taxon, old.two_parts, old.effects, slope, &start, 1)
 }
 
 /// The mode of `full`, which saw `units`, as a start for `data` of the same sites and years.
@@ -188,7 +188,7 @@ fn refine(
     two_parts: bool,
     effects: EffectSds,
     slope: f64,
-    theta: Vec<f64>,
+    theta: &[f64],
     rounds: usize,
 ) -> Option<FittedClock> {
     let layout = Layout::of(data);
@@ -204,7 +204,7 @@ fn refine(
         let laplace = approximate(&objective, &theta, FINISH).ok()?;
         Some(FittedClock { clock, two_parts, layout, effects, priors: prior, laplace })
     };
-    let mut best = fitted(effects, &theta)?;
+    let mut best = fitted(effects, theta)?;
     let in_use = InUse::of(data, &best.laplace.free);
     let score = |fit: &FittedClock| fit.laplace.log_evidence + fit.effects.log_prior(slope, &in_use);
     for _ in 0..rounds {

@@ -12,7 +12,8 @@ use subimago::model::emergence::fit_clock;
 use super::brook::file;
 use super::dates::LAST_STONEFLY_DAY;
 use super::skill::known;
-use crate::hierarchy::{Sds, compare, hold};
+use crate::chains::hold;
+use crate::hierarchy::{Sds, compare};
 
 #[test]
 fn catches_of_traps() {
