@@ -17,6 +17,7 @@ mod likelihoods;
 mod rates;
 mod recovery;
 mod reference;
+mod river;
 mod scores;
 mod table;
 mod temperature;

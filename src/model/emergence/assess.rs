@@ -49,7 +49,12 @@ pub type WaterKnown<'a> = dyn Fn(usize, i32, i64) -> Option<Vec<Drivers>> + Sync
 /// out or without a clock.
 #[must_use]
 pub fn assess(input: &FitInput, water: &WaterKnown<'_>) -> Option<Vec<SkillRow>> {
-    let candidates = Candidates::fit(input)?;
+    assess_candidates(&Candidates::fit(input)?, input, water)
+}
+
+/// As [`assess`], from fits already made to `input`.
+#[must_use]
+pub fn assess_candidates(candidates: &Candidates, input: &FitInput, water: &WaterKnown<'_>) -> Option<Vec<SkillRow>> {
     if candidates.folds.is_empty() {
         return None;
     }
@@ -57,7 +62,7 @@ pub fn assess(input: &FitInput, water: &WaterKnown<'_>) -> Option<Vec<SkillRow>>
         .folds
         .par_iter()
         .enumerate()
-        .map(|(index, fold)| Prepared::new(&candidates, index, fold, input))
+        .map(|(index, fold)| Prepared::new(candidates, index, fold, input))
         .collect();
     let tallies: Vec<Tally> = prepared
         .par_iter()
@@ -65,7 +70,7 @@ pub fn assess(input: &FitInput, water: &WaterKnown<'_>) -> Option<Vec<SkillRow>>
         .map(|(index, fold)| {
             let others = prepared.iter().enumerate().filter(|(other, _)| *other != index);
             let ratios: Vec<f64> = others.flat_map(|(_, other)| other.ratios.iter().copied()).collect();
-            fold.score(&candidates, input, water, widen::factor(&ratios))
+            fold.score(candidates, input, water, widen::factor(&ratios))
         })
         .collect();
     let mut total = Tally::default();
