@@ -6,5 +6,6 @@
 mod brook;
 mod commands;
 mod dates;
+mod doubts;
 mod metamorphic;
 mod skill;

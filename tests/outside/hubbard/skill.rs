@@ -26,7 +26,7 @@ const THERMAL: [f64; 4] = [0.0, 1.0, 0.0, 0.0];
 const SHARES: [(f64, usize); 2] = [(0.1, 1), (0.5, 2)];
 const YEARS: std::ops::RangeInclusive<i32> = 2018..=2021;
 
-fn known() -> Known {
+pub(crate) fn known() -> Known {
     let brook = Brook::imported();
     let runtime = tokio::runtime::Runtime::new().unwrap();
     runtime.block_on(async {
