@@ -28,7 +28,11 @@ fn effects_usual_among_orders_do_not_speak_against_warmth() {
             let run = ClockRun::new(fit.clock, &candidates.data.climate, mode[TB], mode[DC], 365);
             let slope = log_slope_per_day(&run, mode[D50]).unwrap();
             let sds = [fit.effects.site_shift, fit.effects.year_shift, fit.effects.unit_shift];
-            println!("{taxon} {:?}: sites, years, site-years {sds:.3?}, days {:.1?}", fit.clock, sds.map(|sd| sd / slope));
+            println!(
+                "{taxon} {:?}: sites, years, site-years {sds:.3?}, days {:.1?}",
+                fit.clock,
+                sds.map(|sd| sd / slope)
+            );
         }
         println!("{taxon}: {told:?}");
         let heat = candidates.fits.iter().find(|f| f.clock == ClockKind::Thermal).unwrap();
