@@ -16,6 +16,9 @@
 )]
 #![allow(missing_docs, reason = "a bench")]
 
+#[path = "../model/river.rs"]
+#[allow(dead_code, reason = "shared with the model's tests")]
+mod river;
 #[path = "../model/simulated.rs"]
 #[allow(dead_code, reason = "shared with the model's tests")]
 mod simulated;
@@ -62,6 +65,7 @@ fn main() {
         has_water: true,
         hours_known: true,
         data,
+        flights: None,
     };
     let ours = [value_and_gradient(&input.data), fit(&input.data), sds(&input.data), hindcast(&input)];
 

@@ -22,10 +22,12 @@ mod likelihoods;
 mod rates;
 mod recovery;
 mod reference;
+mod river;
 mod sampled;
 mod scores;
 mod simulated;
 mod table;
 mod temperature;
+#[allow(dead_code, reason = "some worlds are for the tests of whole forecasts")]
 mod world;
 mod world_checks;

@@ -7,18 +7,21 @@
 //! Conventions: every year has 365 days; arrays over days start with day 1 at index 0; hours are
 //! local mean solar time and do not wrap at midnight.
 
-use rand::{Rng, RngExt, SeedableRng};
-use rand_distr::{Distribution, Gamma, Normal, Poisson, StandardNormal};
+use rand::{RngExt, SeedableRng};
+use rand_distr::{Distribution, Gamma, Normal, Poisson};
 use rand_pcg::Pcg64;
+
+use crate::river::{climate, day_length, day_of_fall, normal};
 
 pub(crate) const DAYS: usize = 365;
 /// Share of a season's insects spread evenly over the year.
 pub(crate) const STRAGGLERS: f64 = 0.002;
 /// Share of a day's insects spread evenly over its hours.
 pub(crate) const OFF_HOURS: f64 = 0.02;
+/// Median emergence after the fall of the river, days.
+const DAYS_AFTER_FALL: f64 = 12.0;
 /// Steepness of the gate, per hour of day length.
 pub(crate) const GATE_STEEPNESS: f64 = 6.0;
-const LATITUDE_DEG: f64 = 41.5;
 
 /// What the insects of a world go by.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -26,6 +29,17 @@ pub(crate) enum Driver {
     Calendar,
     Thermal,
     Gated,
+    /// Days since the river fell to its level of early May.
+    Discharge,
+}
+
+/// A second generation of the year, on the same clock.
+#[derive(Debug, Clone, Copy)]
+pub(crate) struct SecondBrood {
+    /// Its median day in the mean climate.
+    pub(crate) d50: f64,
+    /// Its share of the year's insects.
+    pub(crate) share: f64,
 }
 
 /// The truth of a world.
@@ -36,6 +50,9 @@ pub(crate) struct Truth {
     pub(crate) years: usize,
     /// Mean number of visits per site and year.
     pub(crate) visits: f64,
+    /// Mean and spread of the days of visits, and the last of them.
+    pub(crate) visit_days: [f64; 3],
+    pub(crate) second: Option<SecondBrood>,
     pub(crate) base_temp_c: f64,
     pub(crate) gate_hours: f64,
     /// Median day of emergence in the mean climate.
@@ -69,6 +86,8 @@ impl Truth {
             sites: 6,
             years: 14,
             visits: 10.0,
+            visit_days: [141.0, 24.0, 220.0],
+            second: None,
             base_temp_c: 4.5,
             gate_hours: 13.5,
             d50: 136.0,
@@ -97,6 +116,21 @@ impl Truth {
     /// Days alone: temperature has nothing to say.
     pub(crate) fn calendar() -> Self {
         Self { driver: Driver::Calendar, sigma: 0.04, su: 0.02, sv: 0.015, ..Self::thermal() }
+    }
+
+    /// Half of the insects emerge within twelve days of the fall of the river, whatever its warmth;
+    /// `d50` has no meaning here.
+    pub(crate) fn discharge() -> Self {
+        Self { driver: Driver::Discharge, sigma: 0.35, ..Self::thermal() }
+    }
+
+    /// Two generations, seen on visits from March to October.
+    pub(crate) fn two_broods() -> Self {
+        Self {
+            second: Some(SecondBrood { d50: 215.0, share: 0.45 }),
+            visit_days: [172.0, 45.0, 290.0],
+            ..Self::thermal()
+        }
     }
 }
 
@@ -154,6 +188,8 @@ pub(crate) struct World {
     pub(crate) traps: Vec<Trap>,
     /// Log of the clock at the median in the mean climate.
     pub(crate) mu: f64,
+    /// The day by year on which the river has fallen.
+    pub(crate) fall: Vec<usize>,
     pub(crate) site_effect: Vec<f64>,
     pub(crate) year_effect: Vec<f64>,
     pub(crate) site_level: Vec<f64>,
@@ -170,10 +206,14 @@ impl World {
             (0..DAYS).map(|d| all.iter().map(|days| days[d]).sum::<f64>() / all.len() as f64).collect()
         };
         let (low, high) = (mean(|s| &s.tmin_c), mean(|s| &s.tmax_c));
-        let reference = running_clock(&truth, &low, &high, &day_length_hours);
-        let whole = truth.d50.floor() as usize;
-        let part = truth.d50 - whole as f64;
-        let mu = ((1.0 - part) * reference[whole] + part * reference[whole + 1]).ln();
+        let fall: Vec<usize> = (0..truth.years).map(|year| day_of_fall(seed, year)).collect();
+        let reference = running_clock(&truth, &low, &high, &day_length_hours, 0);
+        let log_clock = |day: f64| {
+            let (whole, part) = (day.floor() as usize, day - day.floor());
+            ((1.0 - part) * reference[whole] + part * reference[whole + 1]).ln()
+        };
+        let mu = if truth.driver == Driver::Discharge { DAYS_AFTER_FALL.ln() } else { log_clock(truth.d50) };
+        let later = truth.second.map(|brood| (log_clock(brood.d50) - mu, brood.share));
 
         let effects = |n: usize, sd: f64, rng: &mut Pcg64| -> Vec<f64> { (0..n).map(|_| sd * normal(rng)).collect() };
         let site_effect = effects(truth.sites, truth.su, &mut rng);
@@ -182,9 +222,17 @@ impl World {
 
         for (site, years) in climate.iter_mut().enumerate() {
             for (year, season) in years.iter_mut().enumerate() {
-                let clock = running_clock(&truth, &season.tmin_c, &season.tmax_c, &day_length_hours);
+                let clock = running_clock(&truth, &season.tmin_c, &season.tmax_c, &day_length_hours, fall[year]);
                 let log_median = mu + site_effect[site] + year_effect[year];
-                let done: Vec<f64> = clock.iter().map(|c| emerged(*c, log_median, truth.sigma)).collect();
+                let done: Vec<f64> = clock
+                    .iter()
+                    .map(|c| {
+                        let first = emerged(*c, log_median, truth.sigma);
+                        later.map_or(first, |(apart, share)| {
+                            (1.0 - share) * first + share * emerged(*c, log_median + apart, truth.sigma)
+                        })
+                    })
+                    .collect();
                 season.share =
                     done.windows(2).map(|w| (1.0 - STRAGGLERS) * (w[1] - w[0]) + STRAGGLERS / 365.0).collect();
                 season.onset_day = day_of(&done, 0.05);
@@ -198,6 +246,7 @@ impl World {
             visits: Vec::new(),
             traps: Vec::new(),
             mu,
+            fall,
             site_effect,
             year_effect,
             site_level,
@@ -256,10 +305,11 @@ impl World {
     }
 
     fn visit(&mut self, site: usize, year: usize, rng: &mut Pcg64) {
-        let days = Normal::new(141.0_f64, 24.0).expect("a positive spread");
+        let [middle, spread, last] = self.truth.visit_days;
+        let days = Normal::new(middle, spread).expect("a positive spread");
         let number: f64 = Poisson::new(self.truth.visits).expect("a positive mean").sample(rng);
         for _ in 0..number as usize {
-            let day = days.sample(rng).round().clamp(60.0, 220.0) as usize;
+            let day = days.sample(rng).round().clamp(60.0, last) as usize;
             let hour_start = rng.random_range(9.5..18.0);
             let people = f64::from(rng.random_range(1..=3_u8));
             let mut visit = Visit {
@@ -308,51 +358,14 @@ impl World {
     }
 }
 
-fn normal<R: Rng>(rng: &mut R) -> f64 {
-    StandardNormal.sample(rng)
-}
-
-/// Yearly cycle, site offset, a year's warmth, weather with a memory of days, and a daily range.
-fn climate(truth: &Truth, rng: &mut Pcg64) -> Vec<Vec<SiteYear>> {
-    let warmth: Vec<f64> = (0..truth.years).map(|_| 0.9 * normal(rng)).collect();
-    (0..truth.sites)
-        .map(|site| {
-            let offset = 2.4 * (site as f64 / (truth.sites.max(2) - 1) as f64 - 0.5);
-            warmth
-                .iter()
-                .map(|year| {
-                    let mut weather = 1.5 * normal(rng);
-                    let mut season = SiteYear {
-                        tmean_c: Vec::with_capacity(DAYS),
-                        tmin_c: Vec::with_capacity(DAYS),
-                        tmax_c: Vec::with_capacity(DAYS),
-                        share: Vec::new(),
-                        onset_day: 0.0,
-                        median_day: 0.0,
-                    };
-                    for day in 0..DAYS {
-                        let turn = std::f64::consts::TAU * (day as f64 - 24.0) / 365.0;
-                        weather = 0.92 * weather + 1.5 * (1.0 - 0.92_f64 * 0.92).sqrt() * normal(rng);
-                        let mean = (11.3 - 8.8 * turn.cos() + offset + year + weather).max(0.2);
-                        let half = 1.2 - 0.7 * turn.cos();
-                        season.tmean_c.push(mean);
-                        season.tmin_c.push((mean - half).max(0.0));
-                        season.tmax_c.push(mean + half);
-                    }
-                    season
-                })
-                .collect()
-        })
-        .collect()
-}
-
 /// The running clock: entry d is the sum through day d, entry 0 is 0.
-fn running_clock(truth: &Truth, tmin_c: &[f64], tmax_c: &[f64], day_length_hours: &[f64]) -> Vec<f64> {
+fn running_clock(truth: &Truth, tmin_c: &[f64], tmax_c: &[f64], day_length_hours: &[f64], fall: usize) -> Vec<f64> {
     let mut clock = vec![0.0];
     let mut sum = 0.0;
     for day in 0..DAYS {
         sum += match truth.driver {
             Driver::Calendar => 1.0,
+            Driver::Discharge => f64::from(u8::from(day >= fall)),
             Driver::Thermal => warmth_above(tmin_c[day], tmax_c[day], truth.base_temp_c),
             Driver::Gated => {
                 let gate = 1.0 / (1.0 + (GATE_STEEPNESS * (truth.gate_hours - day_length_hours[day])).exp());
@@ -384,16 +397,4 @@ fn day_of(done: &[f64], share: f64) -> f64 {
     let after = done.iter().position(|f| *f >= share).unwrap_or(done.len() - 1).max(1);
     let step = done[after] - done[after - 1];
     if step > 0.0 { (after - 1) as f64 + (share - done[after - 1]) / step } else { after as f64 }
-}
-
-/// Day length by Spencer's Fourier series for the declination (1971), sun's upper edge, refracted.
-fn day_length(day: usize) -> f64 {
-    let g = std::f64::consts::TAU * (day as f64 - 1.0) / 365.0;
-    let declination = 0.006_918 - 0.399_912 * g.cos() + 0.070_257 * g.sin() - 0.006_758 * (2.0 * g).cos()
-        + 0.000_907 * (2.0 * g).sin()
-        - 0.002_697 * (3.0 * g).cos()
-        + 0.001_48 * (3.0 * g).sin();
-    let latitude = LATITUDE_DEG.to_radians();
-    let edge = -(0.8333_f64.to_radians().sin()) - latitude.sin() * declination.sin();
-    24.0 / std::f64::consts::PI * (edge / (latitude.cos() * declination.cos())).acos()
 }

@@ -61,7 +61,12 @@ pub struct Assessment {
 /// Scores every left-out year; `None` with too few years to leave any out or without a clock.
 #[must_use]
 pub fn assess(input: &FitInput, water: &WaterKnown<'_>) -> Option<Assessment> {
-    let candidates = Candidates::fit(input)?;
+    assess_candidates(&Candidates::fit(input)?, input, water)
+}
+
+/// As [`assess`], from fits already made to `input`.
+#[must_use]
+pub fn assess_candidates(candidates: &Candidates, input: &FitInput, water: &WaterKnown<'_>) -> Option<Assessment> {
     if candidates.folds.is_empty() {
         return None;
     }
@@ -69,7 +74,7 @@ pub fn assess(input: &FitInput, water: &WaterKnown<'_>) -> Option<Assessment> {
         .folds
         .par_iter()
         .enumerate()
-        .map(|(index, fold)| Prepared::new(&candidates, index, fold, input))
+        .map(|(index, fold)| Prepared::new(candidates, index, fold, input))
         .collect();
     let tallies: Vec<Tally> = prepared
         .par_iter()
@@ -77,7 +82,7 @@ pub fn assess(input: &FitInput, water: &WaterKnown<'_>) -> Option<Assessment> {
         .map(|(index, fold)| {
             let others = prepared.iter().enumerate().filter(|(other, _)| *other != index);
             let ratios: Vec<f64> = others.flat_map(|(_, other)| other.ratios.iter().copied()).collect();
-            fold.score(&candidates, input, water, widen::factor(&ratios))
+            fold.score(candidates, input, water, widen::factor(&ratios))
         })
         .collect();
     let mut total = Tally::default();

@@ -3,11 +3,12 @@
 use rayon::prelude::*;
 
 use crate::domain::fit::ClockKind;
-use crate::model::posterior::layout::{DC, TB};
+use crate::model::posterior::layout::DC;
 use crate::model::posterior::{Dataset, Observation, Outcome};
 
 use super::calibrate::calibration;
 use super::classes::CountClasses;
+use super::doubts::doubts;
 use super::draws::{NewYear, Target};
 use super::effects::Present;
 use super::fit_clock::{FittedClock, fit_clock, fit_clock_from};
@@ -132,19 +133,6 @@ impl Candidates {
             })
             .collect()
     }
-
-    fn warnings(&self, input: &FitInput) -> Vec<String> {
-        let mut warnings = Vec::new();
-        if !self.support.knows_onset && !input.data.is_empty() {
-            warnings.push("records hold too few empty visits before the first insects: prior used alone".to_owned());
-        }
-        for fit in &self.fits {
-            if fit.clock == ClockKind::Thermal && fit.laplace.mode[TB] < 0.0 && input.prior.base_temp_c.1 > 0.0 {
-                warnings.push("the base temperature runs below 0 C: warmth may not drive this taxon here".to_owned());
-            }
-        }
-        warnings
-    }
 }
 
 /// Fits every clock that the data can carry and chooses; `None` when not even the calendar can run.
@@ -160,7 +148,7 @@ pub fn fit_taxon(input: &FitInput) -> Option<FittedTaxon> {
     let widening = widen::factor(&widen::ratios(&candidates, &members, &choice, input));
     let flight = flights(input.flights.as_ref(), &members, &choice.weights, data, &input.years);
     Some(FittedTaxon {
-        warnings: candidates.warnings(input),
+        warnings: doubts(&candidates, input, &choice),
         flight,
         members,
         widening,

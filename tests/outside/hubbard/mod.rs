@@ -6,6 +6,7 @@
 pub(crate) mod brook;
 mod commands;
 mod dates;
+mod doubts;
 mod metamorphic;
 mod sampled;
 mod skill;
