@@ -72,6 +72,8 @@ pub(super) async fn serve(
         trusted_proxies: server.trusted_proxies.clone(),
         write_origins: server.write_origins.clone(),
         handler_timeout_s: server.request_timeout_s,
+        writes_per_minute: server.writes_per_minute,
+        writes_per_day: server.writes_per_day,
     };
     let (stop, stopped) = watch::channel(false);
     let runner =

@@ -6,14 +6,14 @@ use axum::http::{HeaderMap, Response, StatusCode};
 use chrono::{Days, NaiveDate};
 use utoipa::IntoParams;
 
-use super::{PageParams, PageQuery, list_response, matching};
+use super::{KeyParams, PageParams, PageQuery, list_response, matching};
 use crate::app::document::input::GaugePatch;
-use crate::app::document::{GaugeDocument, GaugeInput, List, ReadingDocument, ReadingsInput, ReadingsReceipt, read};
+use crate::app::document::{GaugeDocument, GaugeInput, List, ReadingDocument, ReadingsInput, ReadingsReceipt};
 use crate::app::reading::Step;
-use crate::app::{AppError, place, reading};
+use crate::app::{place, reading};
 use crate::domain::{Reading, ReadingTime};
 use crate::http::docs::{ChangeErrors, PublicErrors, WriteErrors};
-use crate::http::extract::{Json, WatershedKeeper, path_slug};
+use crate::http::extract::{Json, Posted, WatershedKeeper, path_slug};
 use crate::http::paging::Page;
 use crate::http::problem::Problem;
 use crate::http::query::{FromQuery, NoQuery, Query, QueryReader};
@@ -58,20 +58,19 @@ pub(crate) async fn get(
 
 /// Makes a gauge.
 #[utoipa::path(post, path = "/v1/watersheds/{w}/gauges", operation_id = "createGauge", tag = "places",
-    security(("token" = [])), params(("w" = String, Path, description = "Watershed slug")),
+    security(("token" = [])), params(("w" = String, Path, description = "Watershed slug"), KeyParams),
     request_body = GaugeInput,
     responses((status = 201, description = "Made.", body = GaugeDocument,
         headers(("Location" = String, description = "Its address"))), WriteErrors))]
 pub(crate) async fn create(
     State(state): State<AppState>,
-    WatershedKeeper { view, .. }: WatershedKeeper,
+    WatershedKeeper { view, token }: WatershedKeeper,
     _: Query<NoQuery>,
-    Json(value): Json,
+    posted: Posted,
 ) -> Result<Response<Bytes>, Problem> {
-    let gauge = read::<GaugeInput>(value).map_err(AppError::Faults)?;
-    place::create_gauge(&state.service, &view.watershed.slug, &gauge).await?;
-    let location = state.url(&format!("/v1/watersheds/{}/gauges/{}", view.watershed.slug, gauge.slug));
-    respond::private_json(StatusCode::CREATED, &GaugeDocument::from(&gauge), Some(&location))
+    let (gauge, once) = posted.read::<GaugeInput>(token.id)?;
+    let answer = place::create_gauge(&state.service, &view.watershed.slug, &gauge, &once).await?;
+    Ok(respond::answered(answer, &state.settings.public_url))
 }
 
 /// Changes a gauge.
@@ -173,18 +172,19 @@ fn reading_key(reading: &Reading) -> String {
 /// Adds readings to a gauge: all of them or none.
 #[utoipa::path(post, path = "/v1/watersheds/{w}/gauges/{g}/readings", operation_id = "addReadings", tag = "readings",
     security(("token" = [])),
-    params(("w" = String, Path, description = "Watershed slug"), ("g" = String, Path, description = "Gauge slug")),
+    params(("w" = String, Path, description = "Watershed slug"), ("g" = String, Path, description = "Gauge slug"),
+        KeyParams),
     request_body = ReadingsInput,
     responses((status = 200, description = "Stored.", body = ReadingsReceipt), WriteErrors))]
 pub(crate) async fn add(
     State(state): State<AppState>,
-    WatershedKeeper { view, .. }: WatershedKeeper,
+    WatershedKeeper { view, token }: WatershedKeeper,
     Path(path): Path<(String, String)>,
     _: Query<NoQuery>,
-    Json(value): Json,
+    posted: Posted,
 ) -> Result<Response<Bytes>, Problem> {
     let gauge = view.gauge(&path_slug("gauge", &path.1)?)?;
-    let new = read::<ReadingsInput>(value).map_err(AppError::Faults)?;
-    let receipt = reading::add(&state.service, &view.watershed.slug, &gauge.slug, new).await?;
-    respond::private_json(StatusCode::OK, &receipt, None)
+    let (new, once) = posted.read::<ReadingsInput>(token.id)?;
+    let answer = reading::add(&state.service, &view.watershed.slug, &gauge.slug, &new, &once).await?;
+    Ok(respond::answered(answer, &state.settings.public_url))
 }

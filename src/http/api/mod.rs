@@ -33,8 +33,20 @@ pub(crate) struct PageParams {
     /// Items on a page; more than 500 counts as 500.
     #[param(minimum = 1, default = 50, example = 50)]
     limit: Option<u64>,
-    /// Where the page starts: taken from `next`, never made up.
+    /// Where the page lies: taken from `next` or `prev`, never made up.
+    #[param(min_length = 12, max_length = 512, pattern = "^[0-9a-f]+$")]
     cursor: Option<String>,
+}
+
+/// The key under which a creating request may come again.
+#[derive(Debug, IntoParams)]
+#[into_params(parameter_in = Header)]
+#[expect(dead_code, reason = "the field describes a header that `Posted` reads")]
+pub(crate) struct KeyParams {
+    /// New for every new thing; 16 to 255 printable ASCII characters. The same request under the same
+    /// key is answered as the first time, with `Idempotent-Replayed: true`.
+    #[param(rename = "Idempotency-Key", min_length = 16, max_length = 255, pattern = "^[ -~]{16,255}$")]
+    idempotency_key: Option<String>,
 }
 
 /// A query with nothing but paging.

@@ -4,12 +4,12 @@ use axum::body::Body as Bytes;
 use axum::extract::{Path, State};
 use axum::http::{HeaderMap, Response, StatusCode};
 
-use super::{PageParams, PageQuery, list_response, matching};
+use super::{KeyParams, PageParams, PageQuery, list_response, matching};
 use crate::app::document::input::ReachPatch;
-use crate::app::document::{List, ReachDocument, ReachInput, read};
-use crate::app::{AppError, place};
+use crate::app::document::{List, ReachDocument, ReachInput};
+use crate::app::place;
 use crate::http::docs::{ChangeErrors, PublicErrors, WriteErrors};
-use crate::http::extract::{Json, WatershedKeeper, path_slug};
+use crate::http::extract::{Json, Posted, WatershedKeeper, path_slug};
 use crate::http::problem::Problem;
 use crate::http::query::{NoQuery, Query};
 use crate::http::respond::{self, PLACE_CACHE, Tag};
@@ -48,20 +48,19 @@ pub(crate) async fn get(
 
 /// Makes a reach.
 #[utoipa::path(post, path = "/v1/watersheds/{w}/reaches", operation_id = "createReach", tag = "places",
-    security(("token" = [])), params(("w" = String, Path, description = "Watershed slug")),
+    security(("token" = [])), params(("w" = String, Path, description = "Watershed slug"), KeyParams),
     request_body = ReachInput,
     responses((status = 201, description = "Made.", body = ReachDocument,
         headers(("Location" = String, description = "Its address"))), WriteErrors))]
 pub(crate) async fn create(
     State(state): State<AppState>,
-    WatershedKeeper { view, .. }: WatershedKeeper,
+    WatershedKeeper { view, token }: WatershedKeeper,
     _: Query<NoQuery>,
-    Json(value): Json,
+    posted: Posted,
 ) -> Result<Response<Bytes>, Problem> {
-    let reach = read::<ReachInput>(value).map_err(AppError::Faults)?;
-    place::create_reach(&state.service, &view.watershed.slug, &reach).await?;
-    let location = state.url(&format!("/v1/watersheds/{}/reaches/{}", view.watershed.slug, reach.slug));
-    respond::private_json(StatusCode::CREATED, &ReachDocument::from(&reach), Some(&location))
+    let (reach, once) = posted.read::<ReachInput>(token.id)?;
+    let answer = place::create_reach(&state.service, &view.watershed.slug, &reach, &once).await?;
+    Ok(respond::answered(answer, &state.settings.public_url))
 }
 
 /// Changes a reach.

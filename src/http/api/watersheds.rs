@@ -4,12 +4,12 @@ use axum::body::Body as Bytes;
 use axum::extract::{Path, State};
 use axum::http::{HeaderMap, Response, StatusCode};
 
-use super::{PageParams, PageQuery, list_response, matching};
+use super::{KeyParams, PageParams, PageQuery, list_response, matching};
 use crate::app::document::input::WatershedPatch;
-use crate::app::document::{List, WatershedDocument, WatershedInput, WatershedSummary, read};
-use crate::app::{AppError, place};
+use crate::app::document::{List, WatershedDocument, WatershedInput, WatershedSummary};
+use crate::app::place;
 use crate::http::docs::{ChangeErrors, PublicErrors, WriteErrors};
-use crate::http::extract::{Json, Keeper, WatershedKeeper, path_slug};
+use crate::http::extract::{Json, Keeper, Posted, WatershedKeeper, path_slug};
 use crate::http::problem::Problem;
 use crate::http::query::{NoQuery, Query};
 use crate::http::respond::{self, PLACE_CACHE, Tag};
@@ -50,20 +50,18 @@ pub(crate) async fn get(
 
 /// Makes a watershed; the token that makes it becomes its keeper.
 #[utoipa::path(post, path = "/v1/watersheds", operation_id = "createWatershed", tag = "places",
-    security(("token" = [])), request_body = WatershedInput,
+    security(("token" = [])), params(KeyParams), request_body = WatershedInput,
     responses((status = 201, description = "Made.", body = WatershedDocument,
         headers(("Location" = String, description = "Its address"))), WriteErrors))]
 pub(crate) async fn create(
     State(state): State<AppState>,
     Keeper(token): Keeper,
     _: Query<NoQuery>,
-    Json(value): Json,
+    posted: Posted,
 ) -> Result<Response<Bytes>, Problem> {
-    let watershed = read::<WatershedInput>(value).map_err(AppError::Faults)?;
-    place::create_watershed(&state.service, &token, &watershed).await?;
-    let document = place::watershed_document(&*state.service.watershed(&watershed.slug)?);
-    let location = state.url(&format!("/v1/watersheds/{}", watershed.slug));
-    respond::private_json(StatusCode::CREATED, &document, Some(&location))
+    let (watershed, once) = posted.read::<WatershedInput>(token.id)?;
+    let answer = place::create_watershed(&state.service, &token, &watershed, &once).await?;
+    Ok(respond::answered(answer, &state.settings.public_url))
 }
 
 /// Changes a watershed.

@@ -69,7 +69,7 @@ pub(crate) fn about() -> Markup {
         p { strong { "A forecast is not a safety statement." } " Follow local authorities and licensed guides." }
         h2 { "For machines" }
         p {
-            a href="/reference/" { "Reference of the interface" } ", "
+            a href="/reference" { "Reference of the interface" } ", "
             a href="/openapi.json" { "its OpenAPI document" } ", "
             a href="/problems/" { "kinds of problem" } "."
         }
