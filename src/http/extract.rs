@@ -125,6 +125,22 @@ impl FromRequestParts<AppState> for Keeper {
     }
 }
 
+/// What is served about the watershed `{w}` in the path.
+#[derive(Debug, Clone)]
+pub(crate) struct Water(pub(crate) Arc<WatershedView>);
+
+impl FromRequestParts<AppState> for Water {
+    type Rejection = Problem;
+
+    async fn from_request_parts(parts: &mut Parts, state: &AppState) -> Result<Self, Problem> {
+        let params = RawPathParams::from_request_parts(parts, state)
+            .await
+            .map_err(|_| Problem::new(Kind::BadRequest, "The address cannot be read."))?;
+        let slug = params.iter().find(|(name, _)| *name == "w").map(|(_, value)| value.to_owned());
+        Ok(Self(state.service.watershed(&path_slug("watershed", &slug.unwrap_or_default())?)?))
+    }
+}
+
 /// A keeper of the watershed `{w}` in the path, with what is served about it. Checked before any
 /// body is read.
 #[derive(Debug, Clone)]
@@ -140,11 +156,7 @@ impl FromRequestParts<AppState> for WatershedKeeper {
 
     async fn from_request_parts(parts: &mut Parts, state: &AppState) -> Result<Self, Problem> {
         let Keeper(token) = Keeper::from_request_parts(parts, state).await?;
-        let params = RawPathParams::from_request_parts(parts, state)
-            .await
-            .map_err(|_| Problem::new(Kind::BadRequest, "The address cannot be read."))?;
-        let slug = params.iter().find(|(name, _)| *name == "w").map(|(_, value)| value.to_owned());
-        let view = state.service.watershed(&path_slug("watershed", &slug.unwrap_or_default())?)?;
+        let Water(view) = Water::from_request_parts(parts, state).await?;
         if token.watersheds.contains(&view.watershed.slug) {
             Ok(Self { view, token })
         } else {

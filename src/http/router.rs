@@ -17,9 +17,7 @@ use utoipa::openapi::OpenApi;
 use utoipa_axum::router::OpenApiRouter;
 use utoipa_axum::routes;
 
-use super::api::{
-    fits, forecasts, gauges, health, jobs, reaches, reports, season_review, skill, taxa, tokens, visit_plan, watersheds,
-};
+use super::api::{fits, forecasts, gauges, health, jobs, lessons, reaches, reports, taxa, tokens, watersheds};
 use super::pages::{self, handlers, reference::reference as reference_page};
 use super::problem::{Kind, Problem};
 use super::state::AppState;
@@ -50,9 +48,9 @@ fn interface() -> OpenApiRouter<AppState> {
         .routes(routes!(taxa::get, taxa::change))
         .routes(routes!(forecasts::list))
         .routes(routes!(fits::list, fits::request))
-        .routes(routes!(skill::get))
-        .routes(routes!(season_review::get))
-        .routes(routes!(visit_plan::get))
+        .routes(routes!(lessons::scores))
+        .routes(routes!(lessons::review))
+        .routes(routes!(lessons::plan))
         .routes(routes!(jobs::get))
         .routes(routes!(reports::list))
         .routes(routes!(reports::file))

@@ -1,14 +1,14 @@
 //! Fits of a watershed.
 
 use axum::body::Body as Bytes;
-use axum::extract::{Path, State};
+use axum::extract::State;
 use axum::http::{HeaderMap, Response};
 
 use super::{KeyParams, list_response};
 use crate::app::document::{FitDocument, FitInput, JobDocument, List};
 use crate::app::jobs;
 use crate::http::docs::{PublicErrors, WriteErrors};
-use crate::http::extract::{Posted, WatershedKeeper, path_slug};
+use crate::http::extract::{Posted, Water, WatershedKeeper};
 use crate::http::problem::Problem;
 use crate::http::query::{NoQuery, Query};
 use crate::http::respond::{self, PLACE_CACHE};
@@ -20,11 +20,10 @@ use crate::http::state::AppState;
     responses((status = 200, description = "The fits.", body = List<FitDocument>), PublicErrors))]
 pub(crate) async fn list(
     State(state): State<AppState>,
-    Path(w): Path<String>,
+    Water(view): Water,
     _: Query<NoQuery>,
     headers: HeaderMap,
 ) -> Result<Response<Bytes>, Problem> {
-    let view = state.service.watershed(&path_slug("watershed", &w)?)?;
     let fits = jobs::latest_fits(&state.service, &view.watershed.slug).await?;
     let list = List::whole(fits.iter().map(FitDocument::from).collect());
     list_response(&headers, &list, HeaderMap::new(), PLACE_CACHE)

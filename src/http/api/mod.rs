@@ -5,19 +5,17 @@ pub(crate) mod forecasts;
 pub(crate) mod gauges;
 pub(crate) mod health;
 pub(crate) mod jobs;
+pub(crate) mod lessons;
 pub(crate) mod reaches;
 pub(crate) mod reports;
-pub(crate) mod season_review;
-pub(crate) mod skill;
 pub(crate) mod taxa;
 pub(crate) mod tokens;
-pub(crate) mod visit_plan;
 pub(crate) mod watersheds;
 
 use axum::body::Body;
 use axum::http::{HeaderMap, Response};
 use serde::Serialize;
-use utoipa::IntoParams;
+use utoipa::{IntoParams, ToSchema};
 
 use super::paging::Page;
 use super::problem::Problem;
@@ -69,6 +67,20 @@ fn list_response(
     let mut response = respond::cached_json(request, list, Tag::Weak, cache)?;
     response.headers_mut().extend(links);
     Ok(response)
+}
+
+/// The page of `sorted` (ascending by `key`) that is asked for; `address` is that of the list.
+fn page_response<T: Clone, D: ToSchema + Serialize>(
+    request: &HeaderMap,
+    page: &Page,
+    address: &str,
+    sorted: &[T],
+    key: impl Fn(&T) -> String,
+    document: impl Fn(&T) -> D,
+    cache: &'static str,
+) -> Result<Response<Body>, Problem> {
+    let (list, links) = page.list(page.slice(sorted, &key), address, &key, document);
+    list_response(request, &list, links, cache)
 }
 
 /// Holds If-Match of `request` against a stored document, for use inside a transaction.

@@ -11,7 +11,7 @@ use crate::app::document::{DecisionInput, List, PublicReport, ReportDocument, Re
 use crate::app::{AppError, report};
 use crate::domain::Report;
 use crate::http::docs::{ChangeErrors, PublicErrors, TokenErrors, WriteErrors};
-use crate::http::extract::{Caller, Json, Keeper, Posted, path_slug, path_uuid};
+use crate::http::extract::{Caller, Json, Keeper, Posted, Water, path_uuid};
 use crate::http::paging::Place;
 use crate::http::problem::Problem;
 use crate::http::query::{NoQuery, Query};
@@ -24,11 +24,10 @@ use crate::http::state::AppState;
     responses((status = 200, description = "A page of reports.", body = List<PublicReport>), PublicErrors))]
 pub(crate) async fn list(
     State(state): State<AppState>,
-    Path(w): Path<String>,
+    Water(view): Water,
     Query(PageQuery(page)): Query<PageQuery>,
     headers: HeaderMap,
 ) -> Result<Response<Bytes>, Problem> {
-    let view = state.service.watershed(&path_slug("watershed", &w)?)?;
     let of = async |id: &str| report::place_of(&state.service, path_uuid("report", id)?).await.map_err(Problem::from);
     let place = match &page.place {
         Place::First => report::Page::First,

@@ -1,5 +1,7 @@
 //! Taxa, shared by all watersheds, and which of them live where.
 
+use std::sync::Arc;
+
 use axum::body::Body as Bytes;
 use axum::extract::{Path, State};
 use axum::http::{HeaderMap, Response, StatusCode};
@@ -7,13 +9,14 @@ use garde::Validate;
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 
-use super::{KeyParams, PageParams, PageQuery, list_response, matching};
+use super::{KeyParams, PageParams, PageQuery, matching, page_response};
 use crate::app::document::input::TaxonPatch;
 use crate::app::document::{Faults, Input, List, TaxonDocument, TaxonInput};
 use crate::app::place;
-use crate::domain::Slug;
+use crate::domain::{Slug, Taxon};
 use crate::http::docs::{ChangeErrors, PublicErrors, WriteErrors};
-use crate::http::extract::{Json, Keeper, Posted, WatershedKeeper, path_slug};
+use crate::http::extract::{Json, Keeper, Posted, Water, WatershedKeeper, path_slug};
+use crate::http::paging::Page;
 use crate::http::problem::Problem;
 use crate::http::query::{NoQuery, Query};
 use crate::http::respond::{self, PLACE_CACHE, Tag};
@@ -27,11 +30,12 @@ pub(crate) async fn list(
     Query(PageQuery(page)): Query<PageQuery>,
     headers: HeaderMap,
 ) -> Result<Response<Bytes>, Problem> {
-    let snapshot = state.service.snapshot();
-    let shown = page.slice(snapshot.taxa(), |taxon| taxon.slug.key());
-    let address = state.url("/v1/taxa");
-    let (list, links) = page.list(shown, &address, |taxon| taxon.slug.key(), |taxon| TaxonDocument::from(&**taxon));
-    list_response(&headers, &list, links, PLACE_CACHE)
+    taxa_page(&headers, &page, &state.url("/v1/taxa"), state.service.snapshot().taxa())
+}
+
+fn taxa_page(headers: &HeaderMap, page: &Page, address: &str, taxa: &[Arc<Taxon>]) -> Result<Response<Bytes>, Problem> {
+    let document = |taxon: &Arc<Taxon>| TaxonDocument::from(&**taxon);
+    page_response(headers, page, address, taxa, |taxon| taxon.slug.key(), document, PLACE_CACHE)
 }
 
 /// One taxon.
@@ -91,15 +95,11 @@ pub(crate) async fn change(
     responses((status = 200, description = "A page of taxa.", body = List<TaxonDocument>), PublicErrors))]
 pub(crate) async fn residents(
     State(state): State<AppState>,
-    Path(w): Path<String>,
+    Water(view): Water,
     Query(PageQuery(page)): Query<PageQuery>,
     headers: HeaderMap,
 ) -> Result<Response<Bytes>, Problem> {
-    let view = state.service.watershed(&path_slug("watershed", &w)?)?;
-    let shown = page.slice(&view.taxa, |taxon| taxon.slug.key());
-    let address = state.url(&format!("/v1/watersheds/{}/taxa", view.watershed.slug));
-    let (list, links) = page.list(shown, &address, |taxon| taxon.slug.key(), |taxon| TaxonDocument::from(&**taxon));
-    list_response(&headers, &list, links, PLACE_CACHE)
+    taxa_page(&headers, &page, &state.url(&format!("/v1/watersheds/{}/taxa", view.watershed.slug)), &view.taxa)
 }
 
 /// A taxon that lives in a watershed.

@@ -1,15 +1,17 @@
 //! Watersheds.
 
+use std::sync::Arc;
+
 use axum::body::Body as Bytes;
-use axum::extract::{Path, State};
+use axum::extract::State;
 use axum::http::{HeaderMap, Response, StatusCode};
 
-use super::{KeyParams, PageParams, PageQuery, list_response, matching};
+use super::{KeyParams, PageParams, PageQuery, matching, page_response};
 use crate::app::document::input::WatershedPatch;
 use crate::app::document::{List, WatershedDocument, WatershedInput, WatershedSummary};
-use crate::app::place;
+use crate::app::{WatershedView, place};
 use crate::http::docs::{ChangeErrors, PublicErrors, WriteErrors};
-use crate::http::extract::{Json, Keeper, Posted, WatershedKeeper, path_slug};
+use crate::http::extract::{Json, Keeper, Posted, Water, WatershedKeeper};
 use crate::http::problem::Problem;
 use crate::http::query::{NoQuery, Query};
 use crate::http::respond::{self, PLACE_CACHE, Tag};
@@ -24,27 +26,17 @@ pub(crate) async fn list(
     headers: HeaderMap,
 ) -> Result<Response<Bytes>, Problem> {
     let snapshot = state.service.snapshot();
-    let shown = page.slice(snapshot.watersheds(), |view| view.watershed.slug.key());
-    let (list, links) = page.list(
-        shown,
-        &state.url("/v1/watersheds"),
-        |view| view.watershed.slug.key(),
-        |view| WatershedSummary::from(&view.watershed),
-    );
-    list_response(&headers, &list, links, PLACE_CACHE)
+    let key = |view: &Arc<WatershedView>| view.watershed.slug.key();
+    let document = |view: &Arc<WatershedView>| WatershedSummary::from(&view.watershed);
+    let address = state.url("/v1/watersheds");
+    page_response(&headers, &page, &address, snapshot.watersheds(), key, document, PLACE_CACHE)
 }
 
 /// One watershed with its reaches, gauges and taxa.
 #[utoipa::path(get, path = "/v1/watersheds/{w}", operation_id = "getWatershed", tag = "places",
     params(("w" = String, Path, description = "Watershed slug")),
     responses((status = 200, description = "The watershed.", body = WatershedDocument), PublicErrors))]
-pub(crate) async fn get(
-    State(state): State<AppState>,
-    Path(w): Path<String>,
-    _: Query<NoQuery>,
-    headers: HeaderMap,
-) -> Result<Response<Bytes>, Problem> {
-    let view = state.service.watershed(&path_slug("watershed", &w)?)?;
+pub(crate) async fn get(Water(view): Water, _: Query<NoQuery>, headers: HeaderMap) -> Result<Response<Bytes>, Problem> {
     respond::cached_json(&headers, &place::watershed_document(&view), Tag::Strong, PLACE_CACHE)
 }
 
