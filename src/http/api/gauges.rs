@@ -48,11 +48,11 @@ pub(crate) async fn list(
     responses((status = 200, description = "The gauge.", body = GaugeDocument), PublicErrors))]
 pub(crate) async fn get(
     Water(view): Water,
-    Path((_, g)): Path<(String, String)>,
+    Path(path): Path<(String, String)>,
     _: Query<NoQuery>,
     headers: HeaderMap,
 ) -> Result<Response<Bytes>, Problem> {
-    let gauge = view.gauge(&path_slug("gauge", &g)?)?;
+    let gauge = view.gauge(&path_slug("gauge", &path.1)?)?;
     respond::cached_json(&headers, &GaugeDocument::from(&*gauge), Tag::Strong, PLACE_CACHE)
 }
 
@@ -145,11 +145,11 @@ impl FromQuery for ReadingsQuery {
 pub(crate) async fn readings(
     State(state): State<AppState>,
     Water(view): Water,
-    Path((_, g)): Path<(String, String)>,
+    Path(path): Path<(String, String)>,
     Query(query): Query<ReadingsQuery>,
     headers: HeaderMap,
 ) -> Result<Response<Bytes>, Problem> {
-    let gauge = view.gauge(&path_slug("gauge", &g)?)?;
+    let gauge = view.gauge(&path_slug("gauge", &path.1)?)?;
     let today = state.service.today(view.watershed.time_zone);
     let span = Days::new(DEFAULT_SPAN_DAYS);
     let to = query.to.unwrap_or_else(|| query.from.map_or(today, |from| today.max(from).min(from + Days::new(3660))));

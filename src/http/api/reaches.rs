@@ -39,11 +39,11 @@ pub(crate) async fn list(
     responses((status = 200, description = "The reach.", body = ReachDocument), PublicErrors))]
 pub(crate) async fn get(
     Water(view): Water,
-    Path((_, r)): Path<(String, String)>,
+    Path(path): Path<(String, String)>,
     _: Query<NoQuery>,
     headers: HeaderMap,
 ) -> Result<Response<Bytes>, Problem> {
-    let reach = view.reach(&path_slug("reach", &r)?)?;
+    let reach = view.reach(&path_slug("reach", &path.1)?)?;
     respond::cached_json(&headers, &ReachDocument::from(&*reach), Tag::Strong, PLACE_CACHE)
 }
 
