@@ -6,7 +6,7 @@ use serde::Deserialize;
 use crate::clock::Clock;
 use crate::domain::Slug;
 use crate::domain::job::Job;
-use crate::store::job::{Lease, claim_job, finish_job, heartbeat_job, progress_job, release_expired_jobs};
+use crate::store::job::{Lease, claim_job_of, finish_job, heartbeat_job, progress_job, release_expired_jobs};
 use crate::store::skill::skills;
 use crate::store::{Db, StoreError};
 
@@ -22,14 +22,14 @@ const SKILL_AFTER: TimeDelta = TimeDelta::hours(24);
 /// A job whose worker died this often is given up.
 const MOST_ATTEMPTS: u32 = 3;
 
-/// Takes the job that waits longest, if any; frees those whose worker died.
+/// Takes the job that waits longest, of kind `only` where one is named; frees those whose worker died.
 ///
 /// # Errors
 /// [`StoreError`] when the table cannot be read or written.
-pub async fn claim(db: &Db, clock: &dyn Clock) -> Result<Option<Job>, StoreError> {
+pub async fn claim(db: &Db, clock: &dyn Clock, only: Option<&str>) -> Result<Option<Job>, StoreError> {
     let mut tx = db.write().await?;
     release_expired_jobs(&mut tx, MOST_ATTEMPTS, clock.now()).await?;
-    let job = claim_job(&mut tx, LEASE, clock.now()).await?;
+    let job = claim_job_of(&mut tx, only, LEASE, clock.now()).await?;
     tx.commit().await?;
     Ok(job)
 }
