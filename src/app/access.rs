@@ -4,11 +4,14 @@ use chrono::{DateTime, Duration, NaiveDate, Utc};
 use uuid::Uuid;
 
 use super::document::token::TokenRequest;
+use super::document::{ErasureDocument, NewTokenDocument, TokenDocument};
+use super::once::{Answer, Once};
 use super::{AppError, Service, token};
 use crate::domain::Slug;
 use crate::domain::token::{Role, Token};
+use crate::store::erase::{Erased, erase_member};
 use crate::store::token::{find_token, find_token_by_hash, insert_token, revoke_token, tokens, touch_token};
-use crate::store::{Db, StoreError};
+use crate::store::{Db, StoreError, Tx};
 
 /// The token behind `secret`, if it holds now. A secret of wrong form costs no database access.
 ///
@@ -39,12 +42,13 @@ async fn touch(db: &Db, id: Uuid, today: NaiveDate) -> Result<(), StoreError> {
     tx.commit().await
 }
 
-/// Makes a token bound to watersheds that the maker keeps. Returns it with its secret, which is
-/// kept nowhere.
+/// Makes a token bound to watersheds that the maker keeps. The answer holds its secret, which is kept
+/// nowhere: a request that comes again cannot be answered with it.
 ///
 /// # Errors
-/// One fault for each watershed the maker does not keep.
-pub async fn create(service: &Service, maker: &Token, request: &TokenRequest) -> Result<(Token, String), AppError> {
+/// One fault for each watershed the maker does not keep; [`AppError::Conflict`] for a request that
+/// made its token before.
+pub async fn create(service: &Service, maker: &Token, request: &TokenRequest, once: &Once) -> Result<Answer, AppError> {
     let mut faults = super::document::Faults::default();
     for (index, slug) in request.watersheds.iter().enumerate() {
         if !maker.watersheds.contains(slug) {
@@ -54,7 +58,20 @@ pub async fn create(service: &Service, maker: &Token, request: &TokenRequest) ->
     if !faults.is_empty() {
         return Err(AppError::Faults(faults));
     }
-    issue(service.db(), service.now(), request).await
+    let (mut tx, now) = (service.db().write().await?, service.now());
+    if let Some(before) = once.begin(&mut tx, now).await? {
+        let path = before.location.unwrap_or_default();
+        let detail = format!(
+            "This request made {path} already, and its secret was shown that once. Revoke it and make another token."
+        );
+        return Err(AppError::Conflict { detail });
+    }
+    let (token, secret) = issue_in(&mut tx, now, request).await?;
+    let document = TokenDocument::from(&token);
+    let stored = once.end(&mut tx, 201, &document, Some(format!("/v1/tokens/{}", token.id))).await?;
+    tx.commit().await?;
+    let body = serde_json::to_string(&NewTokenDocument { token: document, secret });
+    Ok(Answer { body: body.map_err(|error| AppError::Internal(error.to_string()))?, ..stored })
 }
 
 /// Makes a token whatever it is bound to. Who may do that is the caller's to say.
@@ -62,6 +79,13 @@ pub async fn create(service: &Service, maker: &Token, request: &TokenRequest) ->
 /// # Errors
 /// [`AppError::Store`] for an unknown watershed.
 pub(super) async fn issue(db: &Db, now: DateTime<Utc>, request: &TokenRequest) -> Result<(Token, String), AppError> {
+    let mut tx = db.write().await?;
+    let made = issue_in(&mut tx, now, request).await?;
+    tx.commit().await?;
+    Ok(made)
+}
+
+async fn issue_in(tx: &mut Tx, now: DateTime<Utc>, request: &TokenRequest) -> Result<(Token, String), AppError> {
     let secret = token::make()?;
     let hash = token::hash(&secret).ok_or_else(|| AppError::Internal("a new token has no valid form".to_owned()))?;
     let mut watersheds: Vec<Slug> = request.watersheds.clone();
@@ -77,10 +101,8 @@ pub(super) async fn issue(db: &Db, now: DateTime<Utc>, request: &TokenRequest) -
         revoked_at: None,
         last_used_date: None,
     };
-    let mut tx = db.write().await?;
-    insert_token(&mut tx, &made, &hash).await?;
-    let stored = find_token(&mut tx, made.id).await?.ok_or_else(|| AppError::not_found("token"))?;
-    tx.commit().await?;
+    insert_token(tx, &made, &hash).await?;
+    let stored = find_token(tx, made.id).await?.ok_or_else(|| AppError::not_found("token"))?;
     Ok((stored, secret))
 }
 
@@ -116,6 +138,36 @@ pub async fn revoke(service: &Service, keeper: &Token, id: Uuid) -> Result<(), A
     revoke_token(&mut tx, id, service.now()).await?;
     tx.commit().await?;
     Ok(())
+}
+
+/// Forgets the person behind a token: its name and the free text of its reports go, what was observed
+/// stays for the models, and the token ends. Its holder may ask for it, and a keeper who manages it.
+///
+/// # Errors
+/// [`AppError::NotFound`].
+pub async fn erase(service: &Service, caller: &Token, id: Uuid) -> Result<ErasureDocument, AppError> {
+    let mut tx = service.db().read().await?;
+    find_token(&mut tx, id)
+        .await?
+        .filter(|token| token.id == caller.id || manages(caller, token))
+        .ok_or_else(|| AppError::not_found("token"))?;
+    drop(tx);
+    erase_any(service.db(), id, service.now()).await
+}
+
+/// Forgets the person behind a token. Who may do that is the caller's to say.
+///
+/// # Errors
+/// [`AppError::NotFound`].
+pub(super) async fn erase_any(db: &Db, id: Uuid, now: DateTime<Utc>) -> Result<ErasureDocument, AppError> {
+    let mut tx = db.write().await?;
+    if find_token(&mut tx, id).await?.is_none() {
+        return Err(AppError::not_found("token"));
+    }
+    let Erased { reports, revisions, answers } = erase_member(&mut tx, id, now).await?;
+    tx.commit().await?;
+    db.fold_log().await?;
+    Ok(ErasureDocument { token: id, reports, revisions, answers })
 }
 
 fn manages(keeper: &Token, token: &Token) -> bool {

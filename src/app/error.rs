@@ -17,6 +17,9 @@ pub enum AppError {
     /// The document sent breaks rules.
     #[error("the document has {} faults", .0.len())]
     Faults(Faults),
+    /// The question's parameters break rules.
+    #[error("the question has {} faults", .0.len())]
+    Query(Faults),
     /// No token, or one that is unknown, expired or revoked.
     #[error("no valid token")]
     Unauthenticated,
@@ -35,6 +38,12 @@ pub enum AppError {
     /// An Idempotency-Key came back with another body.
     #[error("This Idempotency-Key was used with another body.")]
     KeyReused,
+    /// The same request is being worked on.
+    #[error("The same request is being worked on just now.")]
+    Twin {
+        /// Seconds until it may be tried again.
+        retry_after_s: u64,
+    },
     /// The entity changed since the caller read it.
     #[error("The stored version differs from the one in If-Match.")]
     PreconditionFailed,

@@ -195,14 +195,15 @@ pub fn day_range(first: NaiveDate, last: NaiveDate) -> String {
     }
 }
 
+/// `text` in at most `most` characters, cut between words; a first word that is longer is cut inside.
 fn shorten(text: &str, most: usize) -> String {
     if text.chars().count() <= most {
         return text.to_owned();
     }
-    let mut short: String = text.chars().take(most - 1).collect();
-    short.truncate(short.trim_end().len());
-    short.push('\u{2026}');
-    short
+    let head: String = text.chars().take(most - 1).collect();
+    let whole = text[head.len()..].starts_with(char::is_whitespace);
+    let end = if whole { head.len() } else { head.rfind(char::is_whitespace).unwrap_or(head.len()) };
+    format!("{}\u{2026}", head[..end].trim_end().trim_end_matches([',', '(']).trim_end())
 }
 
 fn description(forecast: &ForecastDocument, kind: WindowKind, dates: DateQuantiles, class: AbundanceClass) -> String {
@@ -276,4 +277,19 @@ pub fn entry_of(event: &FeedEvent) -> Result<Entry, AppError> {
         sequence: u32::try_from(event.sequence).map_err(|_| damaged("sequence out of range"))?,
         changed_at: event.changed_at,
     })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_summary_is_cut_between_words() {
+        assert_eq!(shorten("two words", 9), "two words");
+        assert_eq!(shorten("two longer words", 12), "two longer\u{2026}");
+        assert_eq!(shorten("two longer words", 11), "two longer\u{2026}");
+        assert_eq!(shorten("two longer words", 10), "two\u{2026}");
+        assert_eq!(shorten("peaks 6 May, Upper Meadow", 13), "peaks 6 May\u{2026}");
+        assert_eq!(shorten("\u{e9}\u{e9}\u{e9}\u{e9}\u{e9}", 4), "\u{e9}\u{e9}\u{e9}\u{2026}");
+    }
 }

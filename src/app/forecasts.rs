@@ -7,7 +7,7 @@ use std::sync::Arc;
 
 use chrono::{Days, NaiveDate};
 
-use super::document::ForecastDocument;
+use super::document::{Faults, ForecastDocument};
 use super::{AppError, Service, WatershedView};
 use crate::domain::season::Season;
 use crate::domain::{Forecast, Slug};
@@ -77,15 +77,29 @@ pub async fn published(
     Ok(found)
 }
 
+/// A misspelt name must not look like an empty river.
+fn check_names(view: &WatershedView, query: &ForecastQuery) -> Result<(), AppError> {
+    let mut faults = Faults::default();
+    for slug in query.reaches.iter().filter(|slug| view.reach(slug).is_err()) {
+        faults.add_parameter("reach", "unknown_slug", format!("{slug} is not a reach of this watershed"));
+    }
+    for slug in query.taxa.iter().filter(|slug| !view.taxa.iter().any(|taxon| taxon.slug == **slug)) {
+        faults.add_parameter("taxon", "unknown_slug", format!("{slug} is not a taxon of this watershed"));
+    }
+    if faults.is_empty() { Ok(()) } else { Err(AppError::Query(faults)) }
+}
+
 /// The documents that answer `query`, cut to the days asked for.
 ///
 /// # Errors
+/// A fault for each reach and taxon that does not belong to the watershed;
 /// [`AppError::Unavailable`] when it needs a computation this process does not offer.
 pub async fn answer(
     service: &Service,
     view: &WatershedView,
     query: &ForecastQuery,
 ) -> Result<Vec<ForecastDocument>, AppError> {
+    check_names(view, query)?;
     let today = service.today(view.watershed.time_zone);
     let season = query.season.unwrap_or_else(|| Season::containing(query.from.unwrap_or(today)).year);
     let this_season = Season::containing(today).year == season;

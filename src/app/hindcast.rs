@@ -4,6 +4,7 @@ use std::sync::Arc;
 
 use tokio::sync::Semaphore;
 
+use super::document::Faults;
 use super::fit::FitError;
 use super::forecast::{FitChoice, ForecastError, ForecastRequest, forecast};
 use super::forecasts::{Forecasting, Hindcast, HindcastQuery};
@@ -65,7 +66,11 @@ fn problem(error: ForecastError) -> AppError {
             AppError::Unavailable { detail: "This taxon is still to be fitted.", retry_after_s: 60 }
         }
         ForecastError::Load(FitError::NoWatershed(_)) => AppError::not_found("watershed"),
-        ForecastError::Season(_) => AppError::fault("#/season", "out_of_range", "must be a year from 1900 to 2200"),
+        ForecastError::Season(_) => {
+            let mut faults = Faults::default();
+            faults.add_parameter("season", "out_of_range", "must be a year from 1900 to 2200");
+            AppError::Query(faults)
+        }
         other => AppError::Internal(format!("hindcast: {other:?}")),
     }
 }

@@ -4,7 +4,9 @@ use chrono::{DateTime, Utc};
 use serde::{Deserialize, Serialize};
 use uuid::Uuid;
 
+use super::document::JobDocument;
 use super::document::fit::FitRequest;
+use super::once::{Answer, Once};
 use super::{AppError, Service};
 use crate::domain::job::{Job, JobState};
 use crate::domain::token::{Role, Token};
@@ -13,6 +15,8 @@ use crate::store::{StoreError, Tx, fit, job};
 
 /// Kind of the job that fits a watershed and publishes its forecasts.
 pub const FIT: &str = "fit";
+/// Kind of the job that publishes the forecasts of a watershed anew from its stored fits.
+pub const PUBLISH: &str = "publish";
 /// Kind of the job that scores the forecasts of a watershed with years left out.
 pub const SKILL: &str = "skill";
 /// Queued jobs looked through for one that does the same.
@@ -40,12 +44,8 @@ pub async fn enqueue_fit(
     let arguments = FitArguments { taxon: request.taxon.as_ref().map(Slug::key) };
     let wanted = to_json(&arguments)?;
     let everything = to_json(&FitArguments::default())?;
-    let waiting = job::jobs(tx, watershed, LOOKED_THROUGH).await?.into_iter().find(|job| {
-        job.state == JobState::Queued
-            && job.kind == FIT
-            && (job.arguments_json == wanted || job.arguments_json == everything)
-    });
-    match waiting {
+    let covers = |job: &Job| job.kind == FIT && (job.arguments_json == wanted || job.arguments_json == everything);
+    match waiting(tx, watershed, covers).await? {
         Some(job) => Ok(job),
         None => Ok(job::enqueue_job(tx, Uuid::now_v7(), watershed, FIT, &wanted, now).await?),
     }
@@ -56,28 +56,56 @@ pub async fn enqueue_fit(
 /// # Errors
 /// [`StoreError`], for example for an unknown watershed.
 pub async fn enqueue_skill(tx: &mut Tx, watershed: &Slug, now: DateTime<Utc>) -> Result<(), StoreError> {
-    let jobs = job::jobs(tx, watershed, LOOKED_THROUGH).await?;
-    if !jobs.iter().any(|job| job.state == JobState::Queued && job.kind == SKILL) {
+    if waiting(tx, watershed, |job| job.kind == SKILL).await?.is_none() {
         job::enqueue_job(tx, Uuid::now_v7(), watershed, SKILL, "{}", now).await?;
     }
     Ok(())
+}
+
+/// Queues a publication of `watershed` unless one is waiting already, or a fit of everything, which
+/// publishes too.
+///
+/// # Errors
+/// [`AppError::Store`], for example for an unknown watershed.
+pub async fn enqueue_publish(tx: &mut Tx, watershed: &Slug, now: DateTime<Utc>) -> Result<(), AppError> {
+    let everything = to_json(&FitArguments::default())?;
+    let covers = |job: &Job| job.kind == PUBLISH || (job.kind == FIT && job.arguments_json == everything);
+    if waiting(tx, watershed, covers).await?.is_none() {
+        job::enqueue_job(tx, Uuid::now_v7(), watershed, PUBLISH, "{}", now).await?;
+    }
+    Ok(())
+}
+
+/// A job of `watershed` that waits and does what `covers` asks for.
+async fn waiting(tx: &mut Tx, watershed: &Slug, covers: impl Fn(&Job) -> bool) -> Result<Option<Job>, StoreError> {
+    let jobs = job::jobs(tx, watershed, LOOKED_THROUGH).await?;
+    Ok(jobs.into_iter().find(|job| job.state == JobState::Queued && covers(job)))
 }
 
 /// Queues a fit in a transaction of its own.
 ///
 /// # Errors
 /// One fault for an unknown taxon; [`AppError::Store`].
-pub async fn request_fit(service: &Service, watershed: &Slug, request: &FitRequest) -> Result<Job, AppError> {
+pub async fn request_fit(
+    service: &Service,
+    watershed: &Slug,
+    request: &FitRequest,
+    once: &Once,
+) -> Result<Answer, AppError> {
     let view = service.watershed(watershed)?;
     if let Some(taxon) = &request.taxon
         && !view.taxa.iter().any(|resident| resident.slug == *taxon)
     {
         return Err(AppError::fault("#/taxon", "unknown_slug", "is not a taxon of this watershed"));
     }
-    let mut tx = service.db().write().await?;
-    let job = enqueue_fit(&mut tx, watershed, request, service.now()).await?;
+    let (mut tx, now) = (service.db().write().await?, service.now());
+    if let Some(answer) = once.begin(&mut tx, now).await? {
+        return Ok(answer);
+    }
+    let job = enqueue_fit(&mut tx, watershed, request, now).await?;
+    let answer = once.end(&mut tx, 202, &JobDocument::from(&job), Some(format!("/v1/jobs/{}", job.id))).await?;
     tx.commit().await?;
-    Ok(job)
+    Ok(answer)
 }
 
 /// The latest fit of every taxon and brood of a watershed.

@@ -22,6 +22,7 @@ mod import_quality;
 pub mod in_season;
 pub mod jobs;
 pub mod observations;
+pub mod once;
 pub mod operator;
 pub mod place;
 pub mod publish;

@@ -3,6 +3,7 @@
 use chrono::{DateTime, Utc};
 use uuid::Uuid;
 
+use super::document::ErasureDocument;
 use super::document::token::TokenRequest;
 use super::{AppError, access};
 use crate::domain::Slug;
@@ -43,4 +44,12 @@ pub async fn revoke_token(db: &Db, id: Uuid, now: DateTime<Utc>) -> Result<bool,
     let revoked = token::revoke_token(&mut tx, id, now).await?;
     tx.commit().await?;
     Ok(revoked)
+}
+
+/// Forgets the person behind any token and ends it; what was observed stays.
+///
+/// # Errors
+/// [`AppError::NotFound`] for an unknown token.
+pub async fn erase_token(db: &Db, id: Uuid, now: DateTime<Utc>) -> Result<ErasureDocument, AppError> {
+    access::erase_any(db, id, now).await
 }

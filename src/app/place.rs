@@ -10,6 +10,7 @@ use super::document::{
     Faults, GaugeDocument, GaugeInput, Input, ReachDocument, ReachInput, TaxonDocument, TaxonInput, WatershedDocument,
     WatershedInput, merge, read,
 };
+use super::once::{Answer, Once};
 use super::{AppError, Service, WatershedView};
 use crate::domain::token::Token;
 use crate::domain::{Gauge, Reach, Slug, Taxon, Watershed};
@@ -64,15 +65,23 @@ fn patched<I: Input + Serialize>(stored: &I, slug: &Slug, patch: Value) -> Resul
 ///
 /// # Errors
 /// [`AppError::Conflict`] when the slug is taken.
-pub async fn create_watershed(service: &Service, maker: &Token, watershed: &Watershed) -> Result<(), AppError> {
+pub async fn create_watershed(
+    service: &Service,
+    maker: &Token,
+    watershed: &Watershed,
+    once: &Once,
+) -> Result<Answer, AppError> {
     let mut tx = service.db().write().await?;
+    if let Some(answer) = once.begin(&mut tx, service.now()).await? {
+        return Ok(answer);
+    }
     if place::find_watershed(&mut tx, &watershed.slug).await?.is_some() {
         return Err(taken("watershed", &watershed.slug));
     }
     place::upsert_watershed(&mut tx, watershed).await?;
     token::bind_token(&mut tx, maker.id, &watershed.slug).await?;
-    tx.commit().await?;
-    service.refresh().await
+    let document = build_document(watershed, Vec::new(), Vec::new(), Vec::new());
+    made(service, tx, once, &document, format!("/v1/watersheds/{}", watershed.slug)).await
 }
 
 /// Changes a watershed.
@@ -106,15 +115,18 @@ pub async fn change_watershed(
 ///
 /// # Errors
 /// [`AppError::Conflict`] when the slug is taken; faults for unknown gauges.
-pub async fn create_reach(service: &Service, watershed: &Slug, reach: &Reach) -> Result<(), AppError> {
+pub async fn create_reach(service: &Service, watershed: &Slug, reach: &Reach, once: &Once) -> Result<Answer, AppError> {
     let mut tx = service.db().write().await?;
+    if let Some(answer) = once.begin(&mut tx, service.now()).await? {
+        return Ok(answer);
+    }
     if place::find_reach(&mut tx, watershed, &reach.slug).await?.is_some() {
         return Err(taken("reach", &reach.slug));
     }
     check_gauges(&mut tx, watershed, reach).await?;
     place::upsert_reach(&mut tx, watershed, reach).await?;
-    tx.commit().await?;
-    service.refresh().await
+    let location = format!("/v1/watersheds/{watershed}/reaches/{}", reach.slug);
+    made(service, tx, once, &ReachDocument::from(reach), location).await
 }
 
 /// Changes a reach.
@@ -155,14 +167,17 @@ async fn check_gauges(tx: &mut Tx, watershed: &Slug, reach: &Reach) -> Result<()
 ///
 /// # Errors
 /// [`AppError::Conflict`] when the slug is taken.
-pub async fn create_gauge(service: &Service, watershed: &Slug, gauge: &Gauge) -> Result<(), AppError> {
+pub async fn create_gauge(service: &Service, watershed: &Slug, gauge: &Gauge, once: &Once) -> Result<Answer, AppError> {
     let mut tx = service.db().write().await?;
+    if let Some(answer) = once.begin(&mut tx, service.now()).await? {
+        return Ok(answer);
+    }
     if place::find_gauge(&mut tx, watershed, &gauge.slug).await?.is_some() {
         return Err(taken("gauge", &gauge.slug));
     }
     place::upsert_gauge(&mut tx, watershed, gauge).await?;
-    tx.commit().await?;
-    service.refresh().await
+    let location = format!("/v1/watersheds/{watershed}/gauges/{}", gauge.slug);
+    made(service, tx, once, &GaugeDocument::from(gauge), location).await
 }
 
 /// Changes a gauge.
@@ -189,14 +204,16 @@ pub async fn change_gauge(
 ///
 /// # Errors
 /// [`AppError::Conflict`] when the slug is taken.
-pub async fn create_taxon(service: &Service, new: &Taxon) -> Result<(), AppError> {
+pub async fn create_taxon(service: &Service, new: &Taxon, once: &Once) -> Result<Answer, AppError> {
     let mut tx = service.db().write().await?;
+    if let Some(answer) = once.begin(&mut tx, service.now()).await? {
+        return Ok(answer);
+    }
     if taxon::find_taxon(&mut tx, &new.slug).await?.is_some() {
         return Err(taken("taxon", &new.slug));
     }
     taxon::upsert_taxon(&mut tx, new).await?;
-    tx.commit().await?;
-    service.refresh().await
+    made(service, tx, once, &TaxonDocument::from(new), format!("/v1/taxa/{}", new.slug)).await
 }
 
 /// Changes a taxon. Because it is shared, the changer must keep every watershed it lives in.
@@ -257,17 +274,37 @@ fn keep_what_the_input_lacks(changed: &mut Taxon, stored: &Taxon) {
     }
 }
 
-/// Says that `taxon` lives in `watershed`. True when that is news.
+/// Says that a known taxon lives in `watershed`: made when that is news.
 ///
 /// # Errors
 /// One fault for an unknown taxon.
-pub async fn add_resident(service: &Service, watershed: &Slug, slug: &Slug) -> Result<bool, AppError> {
+pub async fn add_resident(service: &Service, watershed: &Slug, slug: &Slug, once: &Once) -> Result<Answer, AppError> {
     let mut tx = service.db().write().await?;
-    if taxon::find_taxon(&mut tx, slug).await?.is_none() {
-        return Err(AppError::fault("#/taxon", "unknown_slug", "is not a known taxon"));
+    if let Some(answer) = once.begin(&mut tx, service.now()).await? {
+        return Ok(answer);
     }
-    let upsert = taxon::set_resident(&mut tx, watershed, slug, true).await?;
+    let Some(known) = taxon::find_taxon(&mut tx, slug).await? else {
+        return Err(AppError::fault("#/taxon", "unknown_slug", "is not a known taxon"));
+    };
+    let document = TaxonDocument::from(&known);
+    if taxon::set_resident(&mut tx, watershed, slug, true).await? != Upsert::Unchanged {
+        return made(service, tx, once, &document, format!("/v1/taxa/{}", known.slug)).await;
+    }
+    let answer = once.end(&mut tx, 200, &document, None).await?;
+    tx.commit().await?;
+    Ok(answer)
+}
+
+/// Ends the making of something: stores the answer, commits and serves it.
+async fn made(
+    service: &Service,
+    mut tx: Tx,
+    once: &Once,
+    document: &impl Serialize,
+    location: String,
+) -> Result<Answer, AppError> {
+    let answer = once.end(&mut tx, 201, document, Some(location)).await?;
     tx.commit().await?;
     service.refresh().await?;
-    Ok(upsert != Upsert::Unchanged)
+    Ok(answer)
 }

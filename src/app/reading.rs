@@ -7,7 +7,8 @@ use chrono_tz::Tz;
 
 use super::document::reading::NewReading;
 use super::document::{Faults, ReadingsReceipt};
-use super::{AppError, Service};
+use super::once::{Answer, Once};
+use super::{AppError, Service, jobs};
 use crate::domain::{Quality, Reading, ReadingTime, Slug, Watershed};
 use crate::store::Span;
 use crate::store::reading::{daily_readings, instant_readings, put_readings};
@@ -15,7 +16,8 @@ use crate::store::reading::{daily_readings, instant_readings, put_readings};
 /// Water of a river that a sender may vouch for; beyond it a reading is kept as suspect.
 const PLAUSIBLE_C: std::ops::RangeInclusive<f64> = -2.0..=45.0;
 
-/// Adds readings to a gauge, known from now on; all of them or none.
+/// Adds readings to a gauge, known from now on; all of them or none. News queues a publication of the
+/// watershed's forecasts.
 ///
 /// # Errors
 /// A fault for each day or instant that stands twice or lies in the future.
@@ -23,20 +25,29 @@ pub async fn add(
     service: &Service,
     watershed: &Slug,
     gauge: &Slug,
-    new: Vec<NewReading>,
-) -> Result<ReadingsReceipt, AppError> {
-    check_times(service, watershed, &new)?;
+    new: &[NewReading],
+    once: &Once,
+) -> Result<Answer, AppError> {
+    check_times(service, watershed, new)?;
     let now = service.now();
     let readings: Vec<Reading> = new.iter().map(|reading| judged(gauge, reading, now)).collect();
     let mut tx = service.db().write().await?;
+    if let Some(answer) = once.begin(&mut tx, now).await? {
+        return Ok(answer);
+    }
     let counts = put_readings(&mut tx, watershed, &readings, now).await?;
-    tx.commit().await?;
-    Ok(ReadingsReceipt {
+    if counts.created + counts.updated > 0 {
+        jobs::enqueue_publish(&mut tx, watershed, now).await?;
+    }
+    let receipt = ReadingsReceipt {
         total: counts.total(),
         created: counts.created,
         updated: counts.updated,
         unchanged: counts.unchanged,
-    })
+    };
+    let answer = once.end(&mut tx, 200, &receipt, None).await?;
+    tx.commit().await?;
+    Ok(answer)
 }
 
 fn check_times(service: &Service, watershed: &Slug, new: &[NewReading]) -> Result<(), AppError> {

@@ -9,30 +9,17 @@ use super::digest::hex;
 use super::document::fit::FitRequest;
 use super::document::report_input::{Decision, NewReport};
 use super::document::{Faults, ReportDocument, ReportInput, merge, read};
+use super::once::{Answer, Once, TWIN_AFTER_S};
 use super::{AppError, Service, in_season, jobs};
 use crate::domain::token::{Role, Token};
 use crate::domain::{Report, ReportState, Slug};
-use crate::store::idempotency::{Claim, IdempotencyKey, StoredAnswer, claim_idempotency, finish_idempotency};
-pub use crate::store::report::ReportCursor;
+use crate::store::idempotency::Claim;
 use crate::store::report::{
-    Change, Page, ReportFilter, find_report, insert_report, replace_report, report_revisions, report_withdrawn_at,
-    reports, withdraw_report,
+    Change, ReportFilter, find_report, insert_report, replace_report, report_revisions, report_withdrawn_at, reports,
+    withdraw_report,
 };
+pub use crate::store::report::{Page, ReportCursor};
 use crate::store::{Tx, place, taxon};
-
-/// The route under which Idempotency-Keys of reports are kept.
-const ROUTE: &str = "POST /v1/reports";
-
-/// What became of a report sent.
-#[derive(Debug, Clone, PartialEq)]
-pub struct Filed {
-    /// JSON of the stored report.
-    pub body: String,
-    /// Its path.
-    pub location: String,
-    /// False when it had been stored before.
-    pub created: bool,
-}
 
 /// Path of a report.
 #[must_use]
@@ -50,7 +37,7 @@ pub fn location(id: Uuid) -> String {
 /// # Errors
 /// [`AppError::Forbidden`] for another watershed's token, all faults of unknown places and taxa,
 /// [`AppError::Conflict`], [`AppError::KeyReused`].
-pub async fn file(service: &Service, token: &Token, key: &str, new: NewReport) -> Result<Filed, AppError> {
+pub async fn file(service: &Service, token: &Token, once: Once, new: NewReport) -> Result<Answer, AppError> {
     let now = service.now();
     let mut tx = service.db().write().await?;
     let faults = unknown_references(&mut tx, &new, service).await?;
@@ -62,17 +49,13 @@ pub async fn file(service: &Service, token: &Token, key: &str, new: NewReport) -
     }
     let path = location(new.id);
     let stored = find_report(&mut tx, new.id).await?;
-    let fingerprint = fingerprint(&new)?;
-    let key = IdempotencyKey { token_id: token.id, route: ROUTE, key };
-    match (claim_idempotency(&mut tx, key, &fingerprint, now).await?, stored) {
-        (Claim::Replay(answer), _) => {
-            return Ok(Filed { body: answer.body, location: answer.location.unwrap_or(path), created: false });
-        }
-        (Claim::Running, _) => {
-            return Err(AppError::Conflict { detail: "The same report is being stored just now.".to_owned() });
-        }
+    let once = Once { fingerprint: fingerprint(&new)?, ..once };
+    let again = |body| Ok(Answer { status: 200, body, location: Some(path.clone()), replayed: true });
+    match (once.claim(&mut tx, now).await?, stored) {
+        (Claim::Replay(answer), _) => return again(answer.body),
+        (Claim::Running, _) => return Err(AppError::Twin { retry_after_s: TWIN_AFTER_S }),
         (_, Some(stored)) if stored.token_id == token.id && new.says_the_same_as(&stored) => {
-            return Ok(Filed { body: to_json(&stored)?, location: path, created: false });
+            return again(to_json(&stored)?);
         }
         (_, Some(_)) => {
             return Err(AppError::Conflict { detail: "A report of this id is stored with other content.".to_owned() });
@@ -86,13 +69,11 @@ pub async fn file(service: &Service, token: &Token, key: &str, new: NewReport) -
     // The store keeps microseconds; the answer and its entity tag must say what is stored.
     let report = new.into_report(ReportState::Accepted, now.trunc_subsecs(6), token.id, 1);
     insert_report(&mut tx, &report).await?;
-    let body = to_json(&report)?;
-    let answer = StoredAnswer { status: 201, body: body.clone(), location: Some(path.clone()) };
-    finish_idempotency(&mut tx, key, &answer).await?;
+    let answer = once.end(&mut tx, 201, &ReportDocument::from(&report), Some(path)).await?;
     jobs::enqueue_fit(&mut tx, &report.watershed, &FitRequest::default(), now).await?;
     tx.commit().await?;
     in_season::publish_soon(service, &report.watershed, in_season::spoken_of(&report));
-    Ok(Filed { body, location: path, created: true })
+    Ok(answer)
 }
 
 /// Faults for every place and taxon that is not known, and for a visit in the future.
@@ -156,18 +137,12 @@ fn keeps(token: &Token, watershed: &Slug) -> bool {
 ///
 /// # Errors
 /// [`AppError::Store`].
-pub async fn accepted(
-    service: &Service,
-    watershed: &Slug,
-    after: Option<ReportCursor>,
-    limit: u32,
-) -> Result<Vec<Report>, AppError> {
+pub async fn accepted(service: &Service, watershed: &Slug, page: Page, limit: u32) -> Result<Vec<Report>, AppError> {
     let filter = ReportFilter {
         watershed: Some(watershed.clone()),
         state: Some(ReportState::Accepted),
         ..ReportFilter::default()
     };
-    let page = after.map_or(Page::First, Page::After);
     Ok(reports(&mut service.db().read().await?, &filter, page, limit).await?)
 }
 

@@ -6,12 +6,12 @@ use serde::Deserialize;
 use crate::clock::Clock;
 use crate::domain::Slug;
 use crate::domain::job::Job;
-use crate::store::job::{Lease, claim_job, finish_job, heartbeat_job, progress_job, release_expired_jobs};
+use crate::store::job::{Lease, claim_job_of, finish_job, heartbeat_job, progress_job, release_expired_jobs};
 use crate::store::skill::skills;
 use crate::store::{Db, StoreError};
 
 use super::fit::{FitRequest, fit_watershed};
-use super::jobs::{FIT, SKILL, enqueue_skill};
+use super::jobs::{FIT, PUBLISH, SKILL, enqueue_skill};
 use super::publish_season::publish_season;
 use super::skill::compute_skill;
 
@@ -22,14 +22,14 @@ const SKILL_AFTER: TimeDelta = TimeDelta::hours(24);
 /// A job whose worker died this often is given up.
 const MOST_ATTEMPTS: u32 = 3;
 
-/// Takes the job that waits longest, if any; frees those whose worker died.
+/// Takes the job that waits longest, of kind `only` where one is named; frees those whose worker died.
 ///
 /// # Errors
 /// [`StoreError`] when the table cannot be read or written.
-pub async fn claim(db: &Db, clock: &dyn Clock) -> Result<Option<Job>, StoreError> {
+pub async fn claim(db: &Db, clock: &dyn Clock, only: Option<&str>) -> Result<Option<Job>, StoreError> {
     let mut tx = db.write().await?;
     release_expired_jobs(&mut tx, MOST_ATTEMPTS, clock.now()).await?;
-    let job = claim_job(&mut tx, LEASE, clock.now()).await?;
+    let job = claim_job_of(&mut tx, only, LEASE, clock.now()).await?;
     tx.commit().await?;
     Ok(job)
 }
@@ -63,6 +63,10 @@ pub async fn finish(db: &Db, clock: &dyn Clock, job: &Job, outcome: &Result<Stri
 pub async fn execute(db: &Db, clock: &dyn Clock, job: &Job, today: Option<NaiveDate>) -> Result<String, String> {
     match job.kind.as_str() {
         FIT => run_fit(db, clock, job, today).await,
+        PUBLISH => {
+            let published = run_publish(db, clock, job, &[], today).await?;
+            Ok(serde_json::json!({ "forecasts": published }).to_string())
+        }
         SKILL => run_skill(db, clock, job).await,
         other => Err(error_json("unknown-job", &format!("no worker knows jobs of kind {other}"))),
     }
@@ -97,12 +101,7 @@ async fn run_fit(db: &Db, clock: &dyn Clock, job: &Job, today: Option<NaiveDate>
         tx.commit().await
     };
     told.await.map_err(|e| error_json("database", &chain(&e)))?;
-    let local = |zone: chrono_tz::Tz| now.with_timezone(&zone).date_naive();
-    let zone = watershed_zone(db, &job.watershed).await?;
-    let today = today.unwrap_or_else(|| local(zone));
-    let published = publish_season(db, clock, &job.watershed, taxon.as_slice(), today)
-        .await
-        .map_err(|e| error_json("publish-failed", &chain(&e)))?;
+    let published = run_publish(db, clock, job, taxon.as_slice(), today).await?;
     let scored = async {
         let mut tx = db.write().await?;
         let last = skills(&mut tx, &job.watershed).await?.iter().map(|s| s.computed_at).min();
@@ -124,7 +123,23 @@ async fn run_fit(db: &Db, clock: &dyn Clock, job: &Job, today: Option<NaiveDate>
             })
         })
         .collect();
-    Ok(serde_json::json!({ "fitted": fitted, "forecasts": published.len() }).to_string())
+    Ok(serde_json::json!({ "fitted": fitted, "forecasts": published }).to_string())
+}
+
+/// Publishes `only` (everything when empty) for `today`; returns the number of forecasts.
+async fn run_publish(
+    db: &Db,
+    clock: &dyn Clock,
+    job: &Job,
+    only: &[Slug],
+    today: Option<NaiveDate>,
+) -> Result<usize, String> {
+    let zone = watershed_zone(db, &job.watershed).await?;
+    let today = today.unwrap_or_else(|| clock.now().with_timezone(&zone).date_naive());
+    let published = publish_season(db, clock, &job.watershed, only, today)
+        .await
+        .map_err(|e| error_json("publish-failed", &chain(&e)))?;
+    Ok(published.len())
 }
 
 async fn run_skill(db: &Db, clock: &dyn Clock, job: &Job) -> Result<String, String> {

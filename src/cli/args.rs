@@ -218,7 +218,9 @@ pub(super) enum TokenCommand {
     /// List tokens; the secrets are not kept and cannot be shown
     List(TokenListArgs),
     /// End a token at once
-    Revoke(TokenRevokeArgs),
+    Revoke(TokenIdArgs),
+    /// Forget the person behind a token: its name and the free text of its reports; the observations stay
+    Erase(TokenIdArgs),
 }
 
 /// `token create`.
@@ -270,9 +272,9 @@ pub(super) struct TokenListArgs {
     pub(super) json: bool,
 }
 
-/// `token revoke`.
+/// `token revoke` and `token erase`.
 #[derive(Debug, Args)]
-pub(super) struct TokenRevokeArgs {
+pub(super) struct TokenIdArgs {
     /// Identifier as `token list` shows it
     #[arg(value_name = "ID")]
     pub(super) id: uuid::Uuid,

@@ -11,7 +11,7 @@ use super::args::ServeArgs;
 use super::failure::{Failure, Mend as _};
 use super::{open, output};
 use crate::app::hindcast::ComputedHere;
-use crate::app::{Db, Service, snapshot};
+use crate::app::{Db, Service, jobs, snapshot};
 use crate::clock::SystemClock;
 use crate::config::{ServerSettings, Settings};
 use crate::http::{self, AppState};
@@ -72,11 +72,16 @@ pub(super) async fn serve(
         trusted_proxies: server.trusted_proxies.clone(),
         write_origins: server.write_origins.clone(),
         handler_timeout_s: server.request_timeout_s,
+        writes_per_minute: server.writes_per_minute,
+        writes_per_day: server.writes_per_day,
     };
     let (stop, stopped) = watch::channel(false);
-    let runner =
-        Runner { db: service.db().clone(), clock: Arc::new(SystemClock), today, notify: refreshing(service.clone()) };
-    let worker = tokio::spawn(async move { runner.run(stopped).await });
+    // A publication takes seconds and must not wait behind a fit or a scoring, which take minutes.
+    let workers = [None, Some(jobs::PUBLISH)].map(|only| {
+        let (db, notify, stopped) = (service.db().clone(), refreshing(service.clone()), stopped.clone());
+        let runner = Runner { db, clock: Arc::new(SystemClock), today, only, notify };
+        tokio::spawn(async move { runner.run(stopped).await })
+    });
     let follower = tokio::spawn(snapshot::keep_fresh(service.clone()));
     let served = http::serve(listener, AppState::new(service.clone(), edge), told_to_stop()).await;
     tokio::spawn(async {
@@ -86,7 +91,7 @@ pub(super) async fn serve(
     });
     let _ = stop.send(true);
     // A fit in hand is not waited for: its job returns to the table when its lease ends.
-    worker.abort();
+    workers.iter().for_each(tokio::task::JoinHandle::abort);
     follower.abort();
     served.map_err(Failure::from)
 }

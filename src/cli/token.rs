@@ -12,13 +12,14 @@ use crate::config::Settings;
 use crate::domain::Slug;
 use crate::domain::token::Token;
 
-/// Runs `token create`, `token list` or `token revoke`.
+/// Runs one of the `token` commands.
 pub(super) async fn run(command: &TokenCommand, settings: &Settings) -> Result<(), Failure> {
     let db = open(settings).await?;
     let done = match command {
         TokenCommand::Create(args) => create(&db, args).await,
         TokenCommand::List(args) => list(&db, args).await,
         TokenCommand::Revoke(args) => revoke(&db, args.id).await,
+        TokenCommand::Erase(args) => erase(&db, args.id).await,
     };
     db.close().await;
     done
@@ -73,5 +74,16 @@ async fn revoke(db: &Db, id: uuid::Uuid) -> Result<(), Failure> {
     let now =
         operator::revoke_token(db, id, SystemClock.now()).await.mend("`subimago token list` shows the identifiers.")?;
     output::note(if now { "The token has ended." } else { "The token had ended before." });
+    Ok(())
+}
+
+async fn erase(db: &Db, id: uuid::Uuid) -> Result<(), Failure> {
+    let done =
+        operator::erase_token(db, id, SystemClock.now()).await.mend("`subimago token list` shows the identifiers.")?;
+    output::note(&format!(
+        "The token has ended. Its name is gone, and the free text of {} reports and {} earlier versions of them. \
+         Copies of the database still hold them: erase there too, or let them go.",
+        done.reports, done.revisions
+    ));
     Ok(())
 }

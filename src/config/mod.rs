@@ -106,6 +106,10 @@ pub struct ServerSettings {
     pub write_origins: Vec<String>,
     /// Longest time a request may take, seconds, 1 to 600.
     pub request_timeout_s: u64,
+    /// Writes a token may make in a minute, at least 1.
+    pub writes_per_minute: u32,
+    /// Writes a token may make in a day, at least 1.
+    pub writes_per_day: u32,
 }
 
 impl Default for ServerSettings {
@@ -117,6 +121,8 @@ impl Default for ServerSettings {
             trusted_proxies: Vec::new(),
             write_origins: Vec::new(),
             request_timeout_s: 30,
+            writes_per_minute: 1200,
+            writes_per_day: 50_000,
         }
     }
 }
@@ -255,6 +261,13 @@ impl Settings {
         }
         if !(1..=600).contains(&server.request_timeout_s) {
             return fault("server.request_timeout_s", server.request_timeout_s.to_string(), "must be 1 to 600 seconds");
+        }
+        for (key, most) in
+            [("server.writes_per_minute", server.writes_per_minute), ("server.writes_per_day", server.writes_per_day)]
+        {
+            if most == 0 {
+                return fault(key, most.to_string(), "must be at least 1");
+            }
         }
         if !server.listen.ip().is_loopback() && !public.starts_with("https://") && !server.allow_plain_http {
             let rule = "is not a loopback address: put a proxy with TLS in front and name its https address in \

@@ -44,6 +44,8 @@ fn mistakes_are_named() {
         ("SUBIMAGO_SERVER_TRUSTED_PROXIES", "127.0.0.1, proxy"),
         ("SUBIMAGO_SERVER_WRITE_ORIGINS", "club.example"),
         ("SUBIMAGO_SERVER_REQUEST_TIMEOUT_S", "0"),
+        ("SUBIMAGO_SERVER_WRITES_PER_MINUTE", "0"),
+        ("SUBIMAGO_SERVER_WRITES_PER_DAY", "many"),
         ("SUBIMAGO_LOG_FORMAT", "xml"),
         ("SUBIMAGO_LOG_FILTER", "a=b=c"),
     ] {

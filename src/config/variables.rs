@@ -6,7 +6,7 @@ use super::{DatabaseUrl, LogFormat, Settings};
 pub(super) type Setter = fn(&mut Settings, &str) -> Result<(), String>;
 
 /// Every variable after the prefix. A test holds this list to the fields of [`Settings`].
-pub(super) const VARIABLES: [(&str, Setter); 9] = [
+pub(super) const VARIABLES: [(&str, Setter); 11] = [
     ("DATABASE_URL", |s, v| {
         s.database.url = DatabaseUrl::new(v);
         Ok(())
@@ -34,6 +34,14 @@ pub(super) const VARIABLES: [(&str, Setter); 9] = [
     }),
     ("SERVER_REQUEST_TIMEOUT_S", |s, v| {
         s.server.request_timeout_s = v.parse().map_err(|_| "must be a number of seconds".to_owned())?;
+        Ok(())
+    }),
+    ("SERVER_WRITES_PER_MINUTE", |s, v| {
+        s.server.writes_per_minute = v.parse().map_err(|_| "must be a whole number".to_owned())?;
+        Ok(())
+    }),
+    ("SERVER_WRITES_PER_DAY", |s, v| {
+        s.server.writes_per_day = v.parse().map_err(|_| "must be a whole number".to_owned())?;
         Ok(())
     }),
     ("LOG_FILTER", |s, v| {

@@ -1,16 +1,10 @@
-//! The OpenAPI document: what all operations share, and the browsable reference.
+//! The OpenAPI document: what all operations share.
 
-use std::sync::Arc;
-
-use axum::extract::Path;
-use axum::http::header::{CACHE_CONTROL, CONTENT_ENCODING, CONTENT_TYPE};
-use axum::http::{HeaderValue, Response};
 use utoipa::openapi::security::{HttpAuthScheme, HttpBuilder, SecurityScheme};
 use utoipa::openapi::{ContentBuilder, Info, OpenApi, OpenApiBuilder, Ref, RefOr, ResponseBuilder, ServerBuilder};
 use utoipa::{IntoResponses, ToSchema};
 
-use super::problem::{PROBLEM_JSON, Problem, ProblemDocument};
-use super::respond;
+use super::problem::{PROBLEM_JSON, ProblemDocument};
 
 /// Name of the token scheme.
 const TOKEN: &str = "token";
@@ -20,8 +14,9 @@ pub(crate) fn base() -> OpenApi {
     let mut info = Info::new("Subimago", env!("CARGO_PKG_VERSION"));
     info.description = Some(
         "Forecasts of mayfly and other insect emergence. Clients ignore members they do not know; words that look \
-         like enumerations may grow. Lists carry `items` and `next`; instants are RFC 3339 in UTC, dates are local \
-         to the watershed. Errors are application/problem+json. Forecasts are not safety statements."
+         like enumerations may grow. Lists carry `items`, `next` and `prev`; instants are RFC 3339 in UTC, dates \
+         are local to the watershed. Writes are counted per token: RateLimit says what is left. Errors \
+         are application/problem+json. Forecasts are not safety statements."
             .to_owned(),
     );
     info.license = Some(utoipa::openapi::License::new("MIT OR Apache-2.0"));
@@ -61,10 +56,11 @@ const ALWAYS: &[(&str, &str)] = &[
     ("500", "The service failed."),
     ("503", "Not available now; Retry-After says when to try again."),
 ];
+const AS_JSON: &[(&str, &str)] = &[("406", "Accept names nothing that is given here.")];
 const WITH_TOKEN: &[(&str, &str)] = &[
     ("401", "No valid token."),
     ("403", "The token does not allow this."),
-    ("429", "Too many wrong tokens; Retry-After says when to try again."),
+    ("429", "Too many wrong tokens or writes; Retry-After says when to try again."),
 ];
 const WITH_BODY: &[(&str, &str)] = &[
     ("409", "Contradicts what is stored."),
@@ -75,6 +71,8 @@ const WITH_BODY: &[(&str, &str)] = &[
 const WITH_MATCH: &[(&str, &str)] =
     &[("412", "It changed since the version named in If-Match."), ("428", "If-Match is needed.")];
 
+/// Refusals of feeds, whose form goes by their address.
+pub(crate) struct FeedErrors;
 /// Refusals of public reading.
 pub(crate) struct PublicErrors;
 /// Refusals where a token is needed.
@@ -84,63 +82,20 @@ pub(crate) struct WriteErrors;
 /// Refusals where a token, a body and If-Match are needed.
 pub(crate) struct ChangeErrors;
 
-impl IntoResponses for PublicErrors {
-    fn responses() -> Responses {
-        responses(ALWAYS)
-    }
-}
-
-impl IntoResponses for TokenErrors {
-    fn responses() -> Responses {
-        responses(&[ALWAYS, WITH_TOKEN].concat())
-    }
-}
-
-impl IntoResponses for WriteErrors {
-    fn responses() -> Responses {
-        responses(&[ALWAYS, WITH_TOKEN, WITH_BODY].concat())
-    }
-}
-
-impl IntoResponses for ChangeErrors {
-    fn responses() -> Responses {
-        responses(&[ALWAYS, WITH_TOKEN, WITH_BODY, WITH_MATCH].concat())
-    }
-}
-
-/// The first page of the reference.
-pub(crate) async fn reference() -> Result<Response<axum::body::Body>, Problem> {
-    file("index.html")
-}
-
-/// A file of the reference, from inside the program.
-pub(crate) async fn reference_file(Path(rest): Path<String>) -> Result<Response<axum::body::Body>, Problem> {
-    file(&rest)
-}
-
-fn file(path: &str) -> Result<Response<axum::body::Body>, Problem> {
-    let config = Arc::new(utoipa_swagger_ui::Config::from("/openapi.json").use_base_layout().validator_url("none"));
-    let found = utoipa_swagger_ui::serve(path, config).ok().flatten();
-    let found = found.ok_or_else(|| Problem::not_found("file of the reference"))?;
-    let bytes = match path {
-        // The page must work under /reference as well as under /reference/.
-        "index.html" => String::from_utf8_lossy(&found.bytes)
-            .replace("\"./favicon-32x32.png\"", "\"/assets/favicon.svg\"")
-            .replace("\"./favicon-16x16.png\"", "\"/assets/favicon.svg\"")
-            .replace("type=\"image/png\"", "type=\"image/svg+xml\"")
-            .replace("<title>Swagger UI</title>", "<title>Interface \u{b7} Subimago</title>")
-            .replace("\"./", "\"/reference/")
-            .replace("\"index.css", "\"/reference/index.css")
-            .into_bytes(),
-        _ => found.bytes.into_owned(),
+macro_rules! refusals {
+    ($($name:ident: $($rows:ident)+;)*) => {
+        $(impl IntoResponses for $name {
+            fn responses() -> Responses {
+                responses(&[$($rows),+].concat())
+            }
+        })*
     };
-    let mut response = Response::new(axum::body::Body::from(bytes));
-    let headers = response.headers_mut();
-    let content_type = HeaderValue::from_str(&found.content_type);
-    headers.insert(CONTENT_TYPE, content_type.unwrap_or(HeaderValue::from_static("application/octet-stream")));
-    headers.insert(CACHE_CONTROL, HeaderValue::from_static(respond::PLACE_CACHE));
-    if found.gzpipped {
-        headers.insert(CONTENT_ENCODING, HeaderValue::from_static("gzip"));
-    }
-    Ok(response)
+}
+
+refusals! {
+    FeedErrors: ALWAYS;
+    PublicErrors: ALWAYS AS_JSON;
+    TokenErrors: ALWAYS AS_JSON WITH_TOKEN;
+    WriteErrors: ALWAYS AS_JSON WITH_TOKEN WITH_BODY;
+    ChangeErrors: ALWAYS AS_JSON WITH_TOKEN WITH_BODY WITH_MATCH;
 }

@@ -12,23 +12,23 @@ use axum::middleware::Next;
 use tracing::Instrument;
 use uuid::Uuid;
 
-use super::problem;
+use super::limits::Slip;
+use super::negotiate;
+use super::problem::{self, Asked};
 use super::state::{AppState, Settings};
 
 const REQUEST_ID: HeaderName = HeaderName::from_static("x-request-id");
-const EXPOSED: &str = "ETag, Link, Location, Retry-After, X-Request-Id, Idempotent-Replayed";
+const EXPOSED: &str =
+    "ETag, Link, Location, Retry-After, RateLimit, RateLimit-Policy, X-Request-Id, Idempotent-Replayed";
 const ALLOWED: &str = "Authorization, Content-Type, Idempotency-Key, If-Match, If-None-Match";
 const METHODS: &str = "GET, HEAD, POST, PATCH, DELETE";
 
 /// Pages: our own style sheet and images, nothing else, framed nowhere.
 const PAGE_POLICY: &str = "default-src 'none'; style-src 'self'; img-src 'self'; form-action 'self'; \
     base-uri 'none'; object-src 'none'; frame-ancestors 'none'";
-/// The API reference is a script of ours that sets styles and calls this service.
-const REFERENCE_POLICY: &str = "default-src 'none'; script-src 'self'; style-src 'self' 'unsafe-inline'; \
-    img-src 'self' data:; connect-src 'self'; base-uri 'none'; object-src 'none'; frame-ancestors 'none'";
 
 /// Wraps every request and answer.
-pub(crate) async fn envelope(State(state): State<AppState>, request: Request, next: Next) -> Response<Body> {
+pub(crate) async fn envelope(State(state): State<AppState>, mut request: Request, next: Next) -> Response<Body> {
     let id = request_id(request.headers());
     let path = request.uri().path().to_owned();
     let method = request.method().clone();
@@ -37,22 +37,36 @@ pub(crate) async fn envelope(State(state): State<AppState>, request: Request, ne
     let preflight = method == Method::OPTIONS && request.headers().contains_key(ACCESS_CONTROL_REQUEST_METHOD);
     let asked = request.headers().get(ACCESS_CONTROL_REQUEST_METHOD).and_then(|value| value.to_str().ok());
     let writes = !matches!(asked.unwrap_or(method.as_str()), "GET" | "HEAD");
+    let slip = Slip::default();
+    request.extensions_mut().insert(slip.clone());
     let mut response = if preflight {
         let mut answer = Response::new(Body::empty());
         *answer.status_mut() = StatusCode::NO_CONTENT;
         answer
     } else {
+        let page = is_page(&path) && negotiate::prefers_page(request.headers());
         let answer = next.run(request).instrument(span.clone()).await;
-        problem::finish(answer, &state.settings.public_url, &path, &id)
+        let asked = Asked { public_url: &state.settings.public_url, path: &path, request_id: &id, page };
+        problem::finish(answer, &asked)
     };
     span.in_scope(|| tracing::debug!(status = response.status().as_u16(), "answered"));
     let headers = response.headers_mut();
     if let Ok(value) = HeaderValue::from_str(&id) {
         headers.insert(REQUEST_ID, value);
     }
+    if let Some(standing) = slip.read() {
+        standing.tell(headers);
+    }
     cross_origin(headers, &state.settings, origin.as_ref(), writes, preflight);
-    secure(headers, &state.settings, &path);
+    secure(headers, &state.settings);
     response
+}
+
+/// Whether people rather than programs ask for `path`. Documents and feeds keep one form of error
+/// whoever asks.
+fn is_page(path: &str) -> bool {
+    let under = |head: &str| path == head || path.strip_prefix(head).is_some_and(|rest| rest.starts_with('/'));
+    !["/v1", "/calendars", "/openapi.json", "/healthz", "/readyz"].into_iter().any(under)
 }
 
 /// The caller's id when it is harmless, else a new one.
@@ -92,10 +106,9 @@ fn cross_origin(
     }
 }
 
-fn secure(headers: &mut HeaderMap, settings: &Settings, path: &str) {
-    let policy = if path == "/reference" || path.starts_with("/reference/") { REFERENCE_POLICY } else { PAGE_POLICY };
+fn secure(headers: &mut HeaderMap, settings: &Settings) {
     let fixed = [
-        (CONTENT_SECURITY_POLICY, policy),
+        (CONTENT_SECURITY_POLICY, PAGE_POLICY),
         (X_CONTENT_TYPE_OPTIONS, "nosniff"),
         (REFERRER_POLICY, "no-referrer"),
         (HeaderName::from_static("cross-origin-opener-policy"), "same-origin"),

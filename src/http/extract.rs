@@ -5,14 +5,19 @@ use std::sync::Arc;
 
 use axum::body::Bytes;
 use axum::extract::{FromRequest, FromRequestParts, RawPathParams, Request};
-use axum::http::header::{AUTHORIZATION, CONTENT_TYPE};
+use axum::http::header::{ACCEPT, ACCEPT_ENCODING, AUTHORIZATION, CONTENT_ENCODING, CONTENT_TYPE};
 use axum::http::request::Parts;
-use axum::http::{HeaderMap, HeaderValue};
+use axum::http::{HeaderMap, HeaderValue, Method};
 use serde_json::Value;
+use sha2::{Digest, Sha256};
 use uuid::Uuid;
 
+use super::limits::{Slip, Standing};
 use super::problem::{Kind, Problem};
 use super::state::AppState;
+use crate::app::digest::hex;
+use crate::app::document::{Input, read};
+use crate::app::once::Once;
 use crate::app::{AppError, WatershedView};
 use crate::domain::Slug;
 use crate::domain::token::{Role, Token};
@@ -25,7 +30,7 @@ impl FromRequest<AppState> for Json {
     type Rejection = Problem;
 
     async fn from_request(request: Request, state: &AppState) -> Result<Self, Problem> {
-        require_json(request.headers())?;
+        require_json(request.method(), request.headers())?;
         let bytes = Bytes::from_request(request, state).await.map_err(|rejection| {
             if rejection.status() == axum::http::StatusCode::PAYLOAD_TOO_LARGE {
                 Problem::new(Kind::TooLarge, "JSON bodies end at 1 MiB.")
@@ -40,14 +45,26 @@ impl FromRequest<AppState> for Json {
     }
 }
 
-fn require_json(headers: &HeaderMap) -> Result<(), Problem> {
+const MERGE_PATCH: &str = "application/merge-patch+json";
+
+fn require_json(method: &Method, headers: &HeaderMap) -> Result<(), Problem> {
+    if headers.get(CONTENT_ENCODING).is_some_and(|coding| !coding.as_bytes().eq_ignore_ascii_case(b"identity")) {
+        let problem = Problem::new(Kind::UnsupportedMediaType, "Send the body without Content-Encoding.");
+        return Err(problem.with_header(ACCEPT_ENCODING, HeaderValue::from_static("identity")));
+    }
     let essence = headers
         .get(CONTENT_TYPE)
         .and_then(|value| value.to_str().ok())
         .map(|text| text.split(';').next().unwrap_or_default().trim().to_ascii_lowercase());
     match essence.as_deref() {
-        Some("application/json" | "application/merge-patch+json") => Ok(()),
-        _ => Err(Problem::new(Kind::UnsupportedMediaType, "Send Content-Type: application/json.")),
+        Some("application/json") => Ok(()),
+        Some(MERGE_PATCH) if *method == Method::PATCH => Ok(()),
+        _ => {
+            let problem = Problem::new(Kind::UnsupportedMediaType, "Send Content-Type: application/json.");
+            // RFC 7396: a change is a merge patch under either name.
+            let both = HeaderValue::from_static("application/json, application/merge-patch+json");
+            Err(if *method == Method::PATCH { problem.with_header(ACCEPT, both) } else { problem })
+        }
     }
 }
 
@@ -61,17 +78,29 @@ impl FromRequestParts<AppState> for Caller {
     async fn from_request_parts(parts: &mut Parts, state: &AppState) -> Result<Self, Problem> {
         let address = client_address(parts, state);
         let now = state.service.now();
-        if let Some(wait) = state.failures.blocked_for_s(address, now) {
-            return Err(
-                AppError::TooMany { detail: "Too many wrong tokens from this address.", retry_after_s: wait }.into()
-            );
+        let slip = parts.extensions.get::<Slip>().cloned().unwrap_or_default();
+        let wait = |standing: Standing, detail| {
+            let retry_after_s = standing.reset_s;
+            slip.fill(standing);
+            AppError::TooMany { detail, retry_after_s }
+        };
+        if let Some(standing) = state.failures.blocked(address, now) {
+            return Err(wait(standing, "Too many wrong tokens from this address.").into());
         }
         let Some(secret) = bearer(&parts.headers) else { return Err(AppError::Unauthenticated.into()) };
         match crate::app::access::authenticate(&state.service, secret).await {
-            Ok(token) => Ok(Self(token)),
+            Ok(token) if parts.method.is_safe() => Ok(Self(token)),
+            Ok(token) => {
+                let (standing, allowed) = state.writes.take(token.id, now);
+                if !allowed {
+                    return Err(wait(standing, "This token writes too often.").into());
+                }
+                slip.fill(standing);
+                Ok(Self(token))
+            }
             Err(error) => {
                 if matches!(error, AppError::Unauthenticated) {
-                    state.failures.count(address, now);
+                    slip.fill(state.failures.count(address, now));
                 }
                 Err(error.into())
             }
@@ -96,12 +125,30 @@ impl FromRequestParts<AppState> for Keeper {
     }
 }
 
+/// What is served about the watershed `{w}` in the path.
+#[derive(Debug, Clone)]
+pub(crate) struct Water(pub(crate) Arc<WatershedView>);
+
+impl FromRequestParts<AppState> for Water {
+    type Rejection = Problem;
+
+    async fn from_request_parts(parts: &mut Parts, state: &AppState) -> Result<Self, Problem> {
+        let params = RawPathParams::from_request_parts(parts, state)
+            .await
+            .map_err(|_| Problem::new(Kind::BadRequest, "The address cannot be read."))?;
+        let slug = params.iter().find(|(name, _)| *name == "w").map(|(_, value)| value.to_owned());
+        Ok(Self(state.service.watershed(&path_slug("watershed", &slug.unwrap_or_default())?)?))
+    }
+}
+
 /// A keeper of the watershed `{w}` in the path, with what is served about it. Checked before any
 /// body is read.
 #[derive(Debug, Clone)]
 pub(crate) struct WatershedKeeper {
     /// The watershed.
     pub(crate) view: Arc<WatershedView>,
+    /// The token.
+    pub(crate) token: Token,
 }
 
 impl FromRequestParts<AppState> for WatershedKeeper {
@@ -109,13 +156,9 @@ impl FromRequestParts<AppState> for WatershedKeeper {
 
     async fn from_request_parts(parts: &mut Parts, state: &AppState) -> Result<Self, Problem> {
         let Keeper(token) = Keeper::from_request_parts(parts, state).await?;
-        let params = RawPathParams::from_request_parts(parts, state)
-            .await
-            .map_err(|_| Problem::new(Kind::BadRequest, "The address cannot be read."))?;
-        let slug = params.iter().find(|(name, _)| *name == "w").map(|(_, value)| value.to_owned());
-        let view = state.service.watershed(&path_slug("watershed", &slug.unwrap_or_default())?)?;
+        let Water(view) = Water::from_request_parts(parts, state).await?;
         if token.watersheds.contains(&view.watershed.slug) {
-            Ok(Self { view })
+            Ok(Self { view, token })
         } else {
             Err(AppError::Forbidden { detail: "The token is not bound to this watershed." }.into())
         }
@@ -162,15 +205,52 @@ pub(crate) fn path_uuid(what: &'static str, text: &str) -> Result<Uuid, Problem>
     Uuid::try_parse(text).map_err(|_| Problem::not_found(what))
 }
 
-/// The Idempotency-Key: 16 to 255 printable ASCII characters, bare or in quotes.
-pub(crate) fn idempotency_key(headers: &HeaderMap) -> Result<String, Problem> {
+/// A creating request: its body, and the Idempotency-Key it may come under.
+#[derive(Debug)]
+pub(crate) struct Posted {
+    body: Value,
+    key: Option<String>,
+    route: String,
+}
+
+impl FromRequest<AppState> for Posted {
+    type Rejection = Problem;
+
+    async fn from_request(request: Request, state: &AppState) -> Result<Self, Problem> {
+        let key = idempotency_key(request.headers())?;
+        let route = format!("{} {}", request.method(), request.uri().path());
+        let Json(mut body) = Json::from_request(request, state).await?;
+        // However its members were ordered, the same body is the same request.
+        body.sort_all_objects();
+        Ok(Self { body, key, route })
+    }
+}
+
+impl Posted {
+    /// The same where a key is required.
+    pub(crate) fn keyed(self) -> Result<Self, Problem> {
+        match self.key {
+            Some(_) => Ok(self),
+            None => Err(Problem::new(Kind::KeyNeeded, "The header Idempotency-Key is required.")),
+        }
+    }
+
+    /// What is asked for, read as `T`, and how to do it once for the token `token_id`.
+    pub(crate) fn read<T: Input>(self, token_id: Uuid) -> Result<(T::Domain, Once), Problem> {
+        let fingerprint = hex(&Sha256::digest(self.body.to_string()));
+        let wish = read::<T>(self.body).map_err(AppError::Faults)?;
+        Ok((wish, Once { token_id, route: self.route, key: self.key, fingerprint }))
+    }
+}
+
+/// The Idempotency-Key, if any: 16 to 255 printable ASCII characters, bare or in quotes.
+fn idempotency_key(headers: &HeaderMap) -> Result<Option<String>, Problem> {
     let refuse = |detail: &str| Problem::new(Kind::KeyNeeded, detail);
-    let value: &HeaderValue =
-        headers.get("idempotency-key").ok_or_else(|| refuse("The header Idempotency-Key is required."))?;
+    let Some(value) = headers.get("idempotency-key") else { return Ok(None) };
     let text = value.to_str().map_err(|_| refuse("Idempotency-Key must be printable ASCII."))?.trim();
     let bare = text.strip_prefix('"').and_then(|rest| rest.strip_suffix('"')).unwrap_or(text);
     if (16..=255).contains(&bare.len()) && bare.bytes().all(|byte| (0x20..=0x7e).contains(&byte)) {
-        Ok(bare.to_owned())
+        Ok(Some(bare.to_owned()))
     } else {
         Err(refuse("Idempotency-Key must have 16 to 255 printable ASCII characters."))
     }

@@ -6,6 +6,7 @@ mod envelope;
 mod extract;
 mod feed;
 mod limits;
+mod negotiate;
 mod pages;
 mod paging;
 mod problem;
@@ -16,7 +17,7 @@ mod serve;
 mod state;
 
 pub use extract::Peer;
-pub use limits::FailureLimiter;
+pub use limits::{FailureLimiter, WriteLimiter};
 pub use router::{openapi, openapi_text, router, router_with};
 pub use serve::serve;
 pub use state::{AppState, Settings};

@@ -10,6 +10,7 @@ use axum::response::IntoResponse;
 use serde::Serialize;
 use utoipa::ToSchema;
 
+use super::pages;
 use crate::app::AppError;
 use crate::app::document::{Fault, Faults};
 
@@ -49,7 +50,7 @@ kinds! {
     BadRequest = "bad-request", StatusCode::BAD_REQUEST, "The request cannot be understood",
         "Check the address and the headers.";
     KeyNeeded = "idempotency-key-needed", StatusCode::BAD_REQUEST, "Idempotency-Key is missing or malformed",
-        "Send an Idempotency-Key of 16 to 255 printable ASCII characters, new for every new report.";
+        "Send an Idempotency-Key of 16 to 255 printable ASCII characters, new for every new thing.";
     Unauthenticated = "unauthenticated", StatusCode::UNAUTHORIZED, "A valid token is needed",
         "Send `Authorization: Bearer subimago_...` with a token that has not expired or been revoked.";
     Forbidden = "forbidden", StatusCode::FORBIDDEN, "The token does not allow this",
@@ -58,6 +59,8 @@ kinds! {
         "The address is wrong, or what it names does not exist or is not yours to see.";
     MethodNotAllowed = "method-not-allowed", StatusCode::METHOD_NOT_ALLOWED, "This method is not offered here",
         "Use one of the methods named in Allow.";
+    NotAcceptable = "not-acceptable", StatusCode::NOT_ACCEPTABLE, "Not given in any form asked for",
+        "Name a media type in Accept that this address gives, or leave Accept out.";
     Conflict = "conflict", StatusCode::CONFLICT, "This contradicts what is stored",
         "Read what is stored and decide anew.";
     PreconditionFailed = "precondition-failed", StatusCode::PRECONDITION_FAILED, "It changed since you read it",
@@ -69,7 +72,7 @@ kinds! {
     InvalidDocument = "invalid-document", StatusCode::UNPROCESSABLE_ENTITY, "The document breaks rules",
         "See `errors`: each names its place by JSON Pointer.";
     KeyReused = "idempotency-key-reused", StatusCode::UNPROCESSABLE_ENTITY,
-        "The Idempotency-Key was used with another body", "Make a new key for a new report.";
+        "The Idempotency-Key was used with another body", "Make a new key for a new thing.";
     PreconditionRequired = "precondition-required", StatusCode::PRECONDITION_REQUIRED, "If-Match is needed",
         "Read the resource and send its ETag in If-Match, so that no one's change is lost.";
     TooMany = "too-many-requests", StatusCode::TOO_MANY_REQUESTS, "Too many requests",
@@ -157,12 +160,14 @@ impl From<AppError> for Problem {
         match error {
             AppError::NotFound { what } => Self::not_found(what),
             AppError::Faults(faults) => Self::with_faults(Kind::InvalidDocument, faults),
+            AppError::Query(faults) => Self::with_faults(Kind::BadQuery, faults),
             AppError::Unauthenticated => {
                 Self::new(Kind::Unauthenticated, "The token is missing, unknown, expired or revoked.")
             }
             AppError::Forbidden { detail } => Self::new(Kind::Forbidden, detail),
             AppError::Conflict { detail } => Self::new(Kind::Conflict, detail),
             AppError::KeyReused => Self::new(Kind::KeyReused, words),
+            AppError::Twin { retry_after_s } => later(Self::new(Kind::Conflict, words), retry_after_s),
             AppError::PreconditionFailed => Self::new(Kind::PreconditionFailed, words),
             AppError::PreconditionRequired => Self::new(Kind::PreconditionRequired, words),
             AppError::TooMany { detail, retry_after_s } => later(Self::new(Kind::TooMany, detail), retry_after_s),
@@ -217,8 +222,21 @@ pub(crate) struct ProblemDocument {
     errors: Vec<Fault>,
 }
 
+/// What the body of a problem needs to know of the request.
+#[derive(Debug)]
+pub(crate) struct Asked<'a> {
+    /// Address of the service, without a slash at the end.
+    pub(crate) public_url: &'a str,
+    /// Path asked for.
+    pub(crate) path: &'a str,
+    /// Finds the request in the log.
+    pub(crate) request_id: &'a str,
+    /// Whether a page serves the caller better than a document.
+    pub(crate) page: bool,
+}
+
 /// Gives an error response its body: that of the [`Problem`] inside it, or of its bare status.
-pub(crate) fn finish(response: Response<Body>, public_url: &str, path: &str, request_id: &str) -> Response<Body> {
+pub(crate) fn finish(response: Response<Body>, asked: &Asked<'_>) -> Response<Body> {
     let status = response.status();
     if !(status.is_client_error() || status.is_server_error()) {
         return response;
@@ -226,21 +244,28 @@ pub(crate) fn finish(response: Response<Body>, public_url: &str, path: &str, req
     let problem =
         response.extensions().get::<Arc<Problem>>().cloned().unwrap_or_else(|| Arc::new(Problem::of_status(status)));
     let document = ProblemDocument {
-        r#type: format!("{public_url}/problems/{}", problem.kind.slug()),
+        r#type: format!("{}/problems/{}", asked.public_url, problem.kind.slug()),
         title: problem.kind.title(),
         status: problem.kind.status().as_u16(),
         detail: problem.detail.clone(),
-        instance: path.to_owned(),
-        request_id: request_id.to_owned(),
+        instance: asked.path.to_owned(),
+        request_id: asked.request_id.to_owned(),
         errors: problem.errors.clone(),
     };
-    // The document holds text and numbers only; serialising it cannot fail.
-    let body = serde_json::to_vec(&document).unwrap_or_default();
+    let (body, media) = if asked.page {
+        (
+            pages::problems::refused(problem.kind, &problem.detail, asked.request_id).into_string().into_bytes(),
+            pages::HTML,
+        )
+    } else {
+        // The document holds text and numbers only; serialising it cannot fail.
+        (serde_json::to_vec(&document).unwrap_or_default(), PROBLEM_JSON)
+    };
     let allow = response.headers().get(ALLOW).cloned();
     let mut finished = Response::new(Body::from(body));
     *finished.status_mut() = problem.kind.status();
     let headers = finished.headers_mut();
-    headers.insert(CONTENT_TYPE, HeaderValue::from_static(PROBLEM_JSON));
+    headers.insert(CONTENT_TYPE, HeaderValue::from_static(media));
     headers.insert(axum::http::header::CACHE_CONTROL, HeaderValue::from_static("no-store"));
     headers.remove(CONTENT_LENGTH);
     if let Some(allow) = allow {

@@ -8,7 +8,7 @@ use axum::http::request::Parts;
 use chrono::NaiveDate;
 
 use super::problem::{Kind, Problem};
-use crate::app::document::Faults;
+use crate::app::document::{Faults, time};
 use crate::domain::Slug;
 
 /// The parameters of one request while they are read.
@@ -104,8 +104,7 @@ impl QueryReader {
     /// A civil date.
     pub(crate) fn date(&mut self, name: &str) -> Option<NaiveDate> {
         self.parsed(name, "must be a date as YYYY-MM-DD between 1800 and 2999", |text| {
-            let shaped = text.len() == 10 && text.bytes().all(|b| b.is_ascii_digit() || b == b'-');
-            let date = NaiveDate::parse_from_str(text, "%Y-%m-%d").ok().filter(|_| shaped)?;
+            let date = time::date(text)?;
             (1800..=2999).contains(&chrono::Datelike::year(&date)).then_some(date)
         })
     }

@@ -2,13 +2,14 @@
 
 use axum::body::{Body, Bytes};
 use axum::http::header::{CACHE_CONTROL, CONTENT_TYPE, ETAG, IF_MATCH, IF_NONE_MATCH, LOCATION, VARY};
-use axum::http::{HeaderMap, HeaderValue, Response, StatusCode};
+use axum::http::{HeaderMap, HeaderName, HeaderValue, Response, StatusCode};
 use serde::Serialize;
 use sha2::{Digest, Sha256};
 
 use super::problem::{Kind, Problem};
 use crate::app::AppError;
 use crate::app::digest::hex;
+use crate::app::once::Answer;
 
 /// Public forecasts and what changes with them.
 pub(crate) const FORECAST_CACHE: &str = "public, max-age=300, stale-while-revalidate=3600, stale-if-error=86400";
@@ -20,6 +21,8 @@ pub(crate) const FEED_CACHE: &str = "public, max-age=3600";
 pub(crate) const PRIVATE: &str = "private, no-store";
 /// Files whose address changes with their content.
 pub(crate) const ASSET_CACHE: &str = "public, max-age=31536000, immutable";
+
+const REPLAYED: HeaderName = HeaderName::from_static("idempotent-replayed");
 
 /// Whether equal tags promise equal bytes. Strong bodies are never compressed on the way.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -50,11 +53,22 @@ pub(crate) fn cached(
 ) -> Response<Body> {
     let bytes = bytes.into();
     let etag = entity_tag(&bytes, tag);
-    let fresh = none_match(request, &etag);
+    cached_under(request, bytes, content_type, &etag, cache)
+}
+
+/// 200 with `bytes`, or 304 when the caller holds a body of the tag `etag` already.
+pub(crate) fn cached_under(
+    request: &HeaderMap,
+    bytes: Bytes,
+    content_type: &'static str,
+    etag: &str,
+    cache: &'static str,
+) -> Response<Body> {
+    let fresh = none_match(request, etag);
     let mut response = Response::new(if fresh { Body::empty() } else { Body::from(bytes) });
     if fresh {
         *response.status_mut() = StatusCode::NOT_MODIFIED;
-        if tag == Tag::Weak {
+        if etag.starts_with("W/") {
             // What the full answer would say once it is compressed.
             response.headers_mut().insert(VARY, HeaderValue::from_static("accept-encoding"));
         }
@@ -64,7 +78,7 @@ pub(crate) fn cached(
         headers.insert(CONTENT_TYPE, HeaderValue::from_static(content_type));
     }
     headers.insert(CACHE_CONTROL, HeaderValue::from_static(cache));
-    if let Ok(value) = HeaderValue::from_str(&etag) {
+    if let Ok(value) = HeaderValue::from_str(etag) {
         headers.insert(ETAG, value);
     }
     response
@@ -86,7 +100,21 @@ pub(crate) fn private_json(
     document: &impl Serialize,
     location: Option<&str>,
 ) -> Result<Response<Body>, Problem> {
-    let bytes = json_bytes(document)?;
+    Ok(private_bytes(status, json_bytes(document)?, location))
+}
+
+/// The answer to a creating request; `public_url` stands before its Location.
+pub(crate) fn answered(answer: Answer, public_url: &str) -> Response<Body> {
+    let status = StatusCode::from_u16(answer.status).unwrap_or(StatusCode::OK);
+    let location = answer.location.map(|path| format!("{public_url}{path}"));
+    let mut response = private_bytes(status, answer.body.into_bytes(), location.as_deref());
+    if answer.replayed {
+        response.headers_mut().insert(REPLAYED, HeaderValue::from_static("true"));
+    }
+    response
+}
+
+fn private_bytes(status: StatusCode, bytes: Vec<u8>, location: Option<&str>) -> Response<Body> {
     let etag = entity_tag(&bytes, Tag::Strong);
     let mut response = Response::new(Body::from(bytes));
     *response.status_mut() = status;
@@ -99,7 +127,7 @@ pub(crate) fn private_json(
     if let Some(value) = location.and_then(|text| HeaderValue::from_str(text).ok()) {
         headers.insert(LOCATION, value);
     }
-    Ok(response)
+    response
 }
 
 /// The bytes of a document.

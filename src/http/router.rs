@@ -3,9 +3,9 @@
 use std::time::Duration;
 
 use axum::extract::DefaultBodyLimit;
-use axum::http::header::ETAG;
-use axum::http::{Extensions, HeaderMap, StatusCode, Version};
-use axum::response::IntoResponse;
+use axum::http::header::{CACHE_CONTROL, ETAG};
+use axum::http::{Extensions, HeaderMap, Method, StatusCode, Uri, Version};
+use axum::response::{IntoResponse, Redirect};
 use axum::routing::get;
 use axum::{Router, middleware};
 use tower_http::catch_panic::CatchPanicLayer;
@@ -17,12 +17,11 @@ use utoipa::openapi::OpenApi;
 use utoipa_axum::router::OpenApiRouter;
 use utoipa_axum::routes;
 
-use super::api::{
-    fits, forecasts, gauges, health, jobs, reaches, reports, season_review, skill, taxa, tokens, visit_plan, watersheds,
-};
-use super::pages::handlers as pages;
+use super::api::{fits, forecasts, gauges, health, jobs, lessons, reaches, reports, taxa, tokens, watersheds};
+use super::pages::{self, handlers, reference::reference as reference_page};
+use super::problem::{Kind, Problem};
 use super::state::AppState;
-use super::{docs, envelope, feed, respond};
+use super::{docs, envelope, feed, negotiate, respond};
 
 /// Largest JSON body, bytes.
 const BODY_BYTES: usize = 1024 * 1024;
@@ -49,9 +48,9 @@ fn interface() -> OpenApiRouter<AppState> {
         .routes(routes!(taxa::get, taxa::change))
         .routes(routes!(forecasts::list))
         .routes(routes!(fits::list, fits::request))
-        .routes(routes!(skill::get))
-        .routes(routes!(season_review::get))
-        .routes(routes!(visit_plan::get))
+        .routes(routes!(lessons::scores))
+        .routes(routes!(lessons::review))
+        .routes(routes!(lessons::plan))
         .routes(routes!(jobs::get))
         .routes(routes!(reports::list))
         .routes(routes!(reports::file))
@@ -59,26 +58,25 @@ fn interface() -> OpenApiRouter<AppState> {
         .routes(routes!(reports::decide))
         .routes(routes!(tokens::list, tokens::create))
         .routes(routes!(tokens::get, tokens::revoke))
+        .routes(routes!(tokens::erase))
 }
 
 /// Feeds, pages, reference and files.
 fn public() -> Router<AppState> {
     Router::new()
         .route("/calendars/{file}", get(feed::calendar))
-        .route("/", get(pages::home_page))
-        .route("/w/{w}", get(pages::watershed_page))
-        .route("/w/{w}/reaches/{r}", get(pages::reach_page))
-        .route("/about", get(pages::about_page))
-        .route("/problems", get(pages::problems_page))
-        .route("/problems/", get(pages::problems_page))
-        .route("/problems/{kind}", get(pages::problem_page))
+        .route("/", get(handlers::home_page))
+        .route("/w/{w}", get(handlers::watershed_page))
+        .route("/w/{w}/reaches/{r}", get(handlers::reach_page))
+        .route("/about", get(handlers::about_page))
+        .route("/problems", get(handlers::problems_page))
+        .route("/problems/", get(handlers::problems_page))
+        .route("/problems/{kind}", get(handlers::problem_page))
         .route("/openapi.json", get(openapi_json))
-        .route("/reference", get(docs::reference))
-        .route("/reference/", get(docs::reference))
-        .route("/reference/{*rest}", get(docs::reference_file))
-        .route("/assets/style.css", get(pages::style))
-        .route("/assets/favicon.svg", get(pages::favicon))
-        .route("/favicon.ico", get(pages::favicon))
+        .route("/reference", get(reference))
+        .route("/assets/style.css", get(handlers::style))
+        .route("/assets/favicon.svg", get(handlers::favicon))
+        .route("/favicon.ico", get(handlers::favicon))
 }
 
 /// The OpenAPI document of this program.
@@ -94,9 +92,13 @@ pub fn openapi() -> OpenApi {
 /// # Errors
 /// When it cannot be serialised.
 pub fn openapi_text() -> Result<String, serde_json::Error> {
+    serde_json::to_string_pretty(&openapi_value()?).map(|text| text + "\n")
+}
+
+fn openapi_value() -> Result<serde_json::Value, serde_json::Error> {
     let mut document = serde_json::to_value(openapi())?;
     drop_null_defaults(&mut document);
-    serde_json::to_string_pretty(&document).map(|text| text + "\n")
+    Ok(document)
 }
 
 /// The generator writes `default: null` for whatever may be left out, also where null is no value.
@@ -113,14 +115,19 @@ fn drop_null_defaults(value: &mut serde_json::Value) {
     }
 }
 
-async fn openapi_json(headers: HeaderMap) -> axum::response::Response {
-    match openapi_text() {
-        Ok(text) => respond::cached(&headers, text, "application/json", respond::Tag::Weak, respond::PLACE_CACHE),
-        Err(error) => {
-            tracing::error!(%error, "the OpenAPI document could not be written");
-            StatusCode::INTERNAL_SERVER_ERROR.into_response()
-        }
-    }
+async fn openapi_json(headers: HeaderMap) -> Result<axum::response::Response, Problem> {
+    let text = openapi_text().map_err(|error| unwritten(&error))?;
+    Ok(respond::cached(&headers, text, "application/json", respond::Tag::Weak, respond::PLACE_CACHE))
+}
+
+async fn reference(headers: HeaderMap) -> Result<axum::response::Response, Problem> {
+    let page = reference_page(&openapi_value().map_err(|error| unwritten(&error))?);
+    Ok(respond::cached(&headers, page.into_string(), pages::HTML, respond::Tag::Weak, respond::PLACE_CACHE))
+}
+
+fn unwritten(error: &serde_json::Error) -> Problem {
+    tracing::error!(%error, "the OpenAPI document could not be written");
+    Problem::new(Kind::Internal, "Something broke inside; the request id finds it in the log.")
 }
 
 /// The service as a router.
@@ -131,17 +138,31 @@ pub fn router(state: AppState) -> Router {
 /// The service with further routes, which go through the same layers.
 pub fn router_with(state: AppState, extra: Router<AppState>) -> Router {
     let (interface, _) = interface().split_for_parts();
+    let interface = interface.route_layer(middleware::from_fn(negotiate::give_json));
     let timeout = Duration::from_secs(state.settings.handler_timeout_s);
     interface
         .merge(public())
         .merge(extra)
-        .fallback(async || StatusCode::NOT_FOUND)
+        .fallback(nothing_here)
         .layer(DefaultBodyLimit::max(BODY_BYTES))
         .layer(TimeoutLayer::with_status_code(StatusCode::SERVICE_UNAVAILABLE, timeout))
         .layer(CatchPanicLayer::new())
         .layer(middleware::from_fn_with_state(state.clone(), envelope::envelope))
         .layer(CompressionLayer::new().compress_when(DefaultPredicate::new().and(may_compress)))
         .with_state(state)
+}
+
+/// An address that no route has: with a slash too many at its end it leads to the one without.
+async fn nothing_here(method: Method, uri: Uri) -> axum::response::Response {
+    let path = uri.path();
+    let slashed = path.len() > 1 && path.ends_with('/') && !path.starts_with("/v1/");
+    if !slashed || !matches!(method, Method::GET | Method::HEAD) {
+        return StatusCode::NOT_FOUND.into_response();
+    }
+    // Two slashes at the beginning would name another host.
+    let bare = path.trim_matches(['/', '\\']);
+    let query = uri.query().map(|query| format!("?{query}")).unwrap_or_default();
+    ([(CACHE_CONTROL, respond::PLACE_CACHE)], Redirect::permanent(&format!("/{bare}{query}"))).into_response()
 }
 
 /// A body under a strong tag goes out byte for byte: calendars and whatever If-Match is held to.

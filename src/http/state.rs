@@ -3,7 +3,7 @@
 use std::net::IpAddr;
 use std::sync::Arc;
 
-use super::limits::FailureLimiter;
+use super::limits::{FailureLimiter, WriteLimiter};
 use crate::app::Service;
 
 /// Settings of the edge.
@@ -18,6 +18,10 @@ pub struct Settings {
     pub write_origins: Vec<String>,
     /// Longest time a request may take, seconds.
     pub handler_timeout_s: u64,
+    /// Writes a token may make in a minute.
+    pub writes_per_minute: u32,
+    /// Writes a token may make in a day.
+    pub writes_per_day: u32,
 }
 
 impl Default for Settings {
@@ -27,6 +31,8 @@ impl Default for Settings {
             trusted_proxies: Vec::new(),
             write_origins: Vec::new(),
             handler_timeout_s: 30,
+            writes_per_minute: 1200,
+            writes_per_day: 50_000,
         }
     }
 }
@@ -40,13 +46,16 @@ pub struct AppState {
     pub settings: Arc<Settings>,
     /// Wrong tokens per address.
     pub failures: Arc<FailureLimiter>,
+    /// Writes per token.
+    pub writes: Arc<WriteLimiter>,
 }
 
 impl AppState {
     /// State around `service`.
     #[must_use]
     pub fn new(service: Service, settings: Settings) -> Self {
-        Self { service, settings: Arc::new(settings), failures: Arc::default() }
+        let writes = Arc::new(WriteLimiter::new(settings.writes_per_minute, settings.writes_per_day));
+        Self { service, settings: Arc::new(settings), failures: Arc::default(), writes }
     }
 
     /// Absolute address of `path`.

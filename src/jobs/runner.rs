@@ -29,6 +29,8 @@ pub struct Runner {
     pub clock: Arc<dyn Clock>,
     /// The civil date that forecasts are published for when it is not the clock's (demo).
     pub today: Option<NaiveDate>,
+    /// Takes only jobs of this kind; any when `None`.
+    pub only: Option<&'static str>,
     /// Called after forecasts were published.
     pub notify: Notify,
 }
@@ -65,7 +67,7 @@ impl Runner {
     /// failure is stored with it.
     pub async fn step(&self) -> Result<bool, StoreError> {
         let clock = self.clock.as_ref();
-        let Some(job) = work::claim(&self.db, clock).await? else { return Ok(false) };
+        let Some(job) = work::claim(&self.db, clock, self.only).await? else { return Ok(false) };
         let outcome = {
             let running = work::execute(&self.db, clock, &job, self.today);
             tokio::pin!(running);

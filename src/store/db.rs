@@ -106,7 +106,9 @@ impl Db {
             .clone()
             .create_if_missing(true)
             .journal_mode(SqliteJournalMode::Wal)
-            .synchronous(SqliteSynchronous::Full);
+            .synchronous(SqliteSynchronous::Full)
+            // What is erased must not live on in free pages.
+            .pragma("secure_delete", "ON");
         let writer = pool().max_connections(1).connect_with(writing).await?;
         let found: String = sqlx::query_scalar("SELECT sqlite_version()").fetch_one(&writer).await?;
         if version_numbers(&found) < version_numbers(SQLITE_NEEDED) {

@@ -56,15 +56,16 @@ impl Dialect {
         }
     }
 
-    /// Takes the next job: $1 now, $2 end of the lease.
+    /// Takes the next job: $1 now, $2 end of the lease, $3 its kind or null for any.
     pub(super) fn claim_job(self) -> &'static str {
         macro_rules! claim {
             ($lock:literal) => {
                 concat!(
                     "UPDATE job SET state = 'running', attempts = attempts + 1, fence = fence + 1, ",
                     "updated_at = $1, lease_until_at = $2 WHERE sequence = (",
-                    "SELECT sequence FROM job WHERE (state = 'queued' AND not_before_at <= $1) ",
-                    "OR (state = 'running' AND lease_until_at < $1) ORDER BY sequence LIMIT 1",
+                    "SELECT sequence FROM job WHERE ((state = 'queued' AND not_before_at <= $1) ",
+                    "OR (state = 'running' AND lease_until_at < $1)) AND ($3 IS NULL OR kind = $3) ",
+                    "ORDER BY sequence LIMIT 1",
                     $lock,
                     ") RETURNING id"
                 )

@@ -31,8 +31,21 @@ impl Lease {
 /// # Errors
 /// [`StoreError`] of the database.
 pub async fn claim_job(tx: &mut Tx, lease: TimeDelta, now: DateTime<Utc>) -> Result<Option<Job>, StoreError> {
+    claim_job_of(tx, None, lease, now).await
+}
+
+/// The same for jobs of `kind`, of any when `None`.
+///
+/// # Errors
+/// [`StoreError`] of the database.
+pub async fn claim_job_of(
+    tx: &mut Tx,
+    kind: Option<&str>,
+    lease: TimeDelta,
+    now: DateTime<Utc>,
+) -> Result<Option<Job>, StoreError> {
     let sql = tx.dialect().claim_job();
-    match tx.row("job", sql, args![now, now + lease]).await? {
+    match tx.row("job", sql, args![now, now + lease, kind]).await? {
         Some(row) => find_job(tx, row.uuid("id")?).await,
         None => Ok(None),
     }

@@ -75,6 +75,17 @@ impl Db {
         Ok(faults)
     }
 
+    /// Folds the write-ahead log into the file and empties it, so that what was erased is not in it
+    /// either. A reader in the way leaves it for the next time. PostgreSQL looks after its own log.
+    ///
+    /// # Errors
+    /// [`StoreError`] of the database.
+    pub async fn fold_log(&self) -> Result<(), StoreError> {
+        let Self::Sqlite { writer, .. } = self else { return Ok(()) };
+        sqlx::query("PRAGMA wal_checkpoint(TRUNCATE)").execute(writer).await?;
+        Ok(())
+    }
+
     /// Writes a copy of one moment to the new file `to` while others go on reading and writing.
     ///
     /// # Errors

@@ -9,6 +9,7 @@
 mod arg;
 mod db;
 mod dialect;
+pub mod erase;
 mod error;
 pub mod feed;
 pub mod fit;

@@ -76,7 +76,6 @@ on_both! {
         assert_eq!(items(&app, "?reach=alder-fold").await.len(), 3);
         assert_eq!(items(&app, "?taxon=baetis-rhodani,ephemera-danica&reach=alder-fold").await.len(), 2);
         assert_eq!(items(&app, "?taxon=baetis-rhodani&taxon=ephemera-danica").await.len(), 4);
-        assert_eq!(items(&app, "?taxon=unheard-of").await.len(), 0);
         let three = items(&app, "?from=2026-06-01&days=3&taxon=ephemera-danica&reach=alder-fold").await;
         let dates: Vec<NaiveDate> = three[0]["days"].as_array().expect("days").iter()
             .map(|day| day["date"].as_str().expect("text").parse().expect("a date")).collect();
@@ -108,5 +107,66 @@ on_both! {
         let answer = router(AppState::new(small, Settings::default())).oneshot(request.expect("a request")).await;
         let tag = answer.expect("infallible").headers()["etag"].clone();
         assert_eq!(tag, expected.headers["etag"]);
+    }
+}
+
+on_both! {
+    async fn names_unknown_here_are_refused_by_parameter(app) {
+        // The last is a taxon of the service that does not live in this water.
+        let bare = serde_json::json!({ "slug": "new", "scientific_name": "Nova nova", "rank": "species" });
+        app.post("/v1/taxa", &bare).token(&app.keeper).send().await.expect(201);
+        for (query, parameters) in [
+            ("?reach=nope", vec!["reach"]),
+            ("?reach=mill-meadow,nope&as_of=2026-03-01", vec!["reach"]),
+            ("?taxon=unheard-of&reach=nope", vec!["reach", "taxon"]),
+            ("?taxon=new", vec!["taxon"]),
+        ] {
+            let problem = app.get(&format!("/v1/watersheds/ostrey/forecasts{query}")).send().await.problem(400, "bad-query");
+            let errors = problem["errors"].as_array().expect("errors");
+            let named: Vec<&str> = errors.iter().filter_map(|error| error["parameter"].as_str()).collect();
+            assert_eq!(named, parameters, "{query}");
+            assert!(errors.iter().all(|error| error["code"] == "unknown_slug"), "{problem}");
+        }
+    }
+}
+
+/// Computes the same every time, at another time every time.
+#[derive(Debug, Default)]
+struct Repeats(std::sync::atomic::AtomicI64);
+
+impl subimago::app::forecasts::Hindcast for Repeats {
+    fn forecast(
+        &self,
+        _: &subimago::app::Service,
+        query: subimago::app::forecasts::HindcastQuery,
+    ) -> subimago::app::forecasts::Forecasting<'_> {
+        let minute = self.0.fetch_add(1, std::sync::atomic::Ordering::SeqCst);
+        Box::pin(async move {
+            let mut computed = water::forecast(&water::reaches()[0], "ephemera-danica", uuid::Uuid::nil(), 0);
+            computed.issued_at += chrono::TimeDelta::minutes(minute);
+            if query.as_of == Some(date(2026, 3, 2)) {
+                computed.beats_calendar = !computed.beats_calendar;
+            }
+            Ok(vec![computed])
+        })
+    }
+}
+
+on_both! {
+    async fn equal_hindcasts_go_under_one_tag(app) {
+        use subimago::app::Service;
+        use subimago::http::{AppState, Settings, router};
+        let clock = std::sync::Arc::new(subimago::clock::FixedClock(crate::support::now()));
+        let service = Service::builder(app.service.db().clone(), clock)
+            .hindcast(std::sync::Arc::new(Repeats::default())).build();
+        service.refresh().await.expect("loads");
+        let app = TestApp { router: router(AppState::new(service.clone(), Settings::default())), service, ..app };
+        let ask = |day: u32| app.get(&format!("/v1/watersheds/ostrey/forecasts?as_of=2026-03-0{day}"));
+        let (first, second) = (ask(1).send().await.expect(200), ask(1).send().await.expect(200));
+        assert_ne!(first.bytes, second.bytes, "each says when it was computed");
+        assert_eq!(first.header("etag"), second.header("etag"));
+        assert!(first.header("etag").starts_with("W/"), "equal in meaning, not in bytes");
+        ask(1).header("if-none-match", first.header("etag")).send().await.expect(304);
+        assert_ne!(ask(2).send().await.expect(200).header("etag"), first.header("etag"));
     }
 }

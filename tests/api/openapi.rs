@@ -116,17 +116,34 @@ on_both! {
     async fn the_document_and_its_reference_are_served_from_inside(app) {
         let served = app.get("/openapi.json").send().await.expect(200);
         assert_eq!(served.text(), openapi_text().expect("a document"));
-        for path in ["/reference", "/reference/"] {
-            let page = app.get(path).send().await.expect(200).text();
-            assert!(!page.contains("http://") && !page.contains("https://"), "nothing from elsewhere: {page}");
-            let mut files = 0;
-            for part in page.split(['"']).filter(|part| part.starts_with("/reference/") || part.starts_with("/assets/")) {
-                app.get(part).send().await.expect(200);
-                files += 1;
-            }
-            assert!(files >= 4, "{page}");
+        let answer = app.get("/reference").send().await.expect(200);
+        assert_eq!(answer.header("content-type"), "text/html; charset=utf-8");
+        app.get("/reference").header("if-none-match", answer.header("etag")).send().await.expect(304);
+        assert_eq!(app.get("/reference/").send().await.expect(308).header("location"), "/reference");
+        let page = answer.text();
+        assert!(page.contains("<meta charset=\"utf-8\">") && page.contains("href=\"/\""), "a way back to the waters");
+        assert!(!page.contains("<script") && !page.contains("href=\"http") && !page.contains("src=\"http"), "nothing from elsewhere");
+        let ids: std::collections::BTreeSet<&str> =
+            page.split(" id=\"").skip(1).map(|part| part.split('"').next().expect("an id")).collect();
+        assert_eq!(ids.len(), page.matches(" id=\"").count(), "ids are unique");
+        for target in page.split("href=\"#").skip(1).map(|part| part.split('"').next().expect("a target")) {
+            assert!(ids.contains(target), "#{target} leads nowhere");
         }
-        let start = app.get("/reference/swagger-initializer.js").send().await.expect(200).text();
-        assert!(start.contains("/openapi.json"), "{start}");
+        let document = document();
+        for (path, item) in document["paths"].as_object().expect("paths") {
+            for (method, operation) in item.as_object().expect("an item") {
+                assert!(ids.contains(operation["operationId"].as_str().expect("a name")));
+                assert!(page.contains(&format!("<code>{} {path}</code>", method.to_uppercase())), "{method} {path}");
+                for parameter in operation["parameters"].as_array().into_iter().flatten() {
+                    assert!(page.contains(&format!("<code>{}</code>", parameter["name"].as_str().expect("a name"))));
+                }
+            }
+        }
+        for (name, schema) in document["components"]["schemas"].as_object().expect("schemas") {
+            assert!(ids.contains(format!("document-{name}").as_str()), "{name}");
+            for member in schema["properties"].as_object().into_iter().flatten().map(|(member, _)| member) {
+                assert!(page.contains(&format!("<code>{member}</code>")), "{name}.{member}");
+            }
+        }
     }
 }

@@ -130,3 +130,48 @@ on_both! {
         assert_eq!(feed.text().matches("\r\nBEGIN:VEVENT\r\n").count(), 12);
     }
 }
+
+on_both! {
+    async fn words_are_explained_and_sources_said_once(app) {
+        for path in ["/w/ostrey", "/w/ostrey/reaches/mill-meadow", "/about"] {
+            let html = page(&app, path).await;
+            assert_eq!(html.matches("common practice, no source").count(), 1, "{path}");
+            assert!(html.contains("doi 10.1577/M09-107.1"), "a real source stays where it belongs: {path}");
+            for meaning in ["some seen in ten minutes of watching", "always a few in view", "more than one can count"] {
+                assert_eq!(html.matches(meaning).count(), 1, "{meaning} on {path}");
+            }
+        }
+        let html = page(&app, "/w/ostrey").await;
+        assert!(html.contains("<summary>What the words mean</summary>"));
+        assert!(!html.contains("one generation of a year"), "no insect here has several broods");
+        let mut tx = app.service.db().write().await.expect("writes");
+        let found = subimago::store::taxon::find_taxon(&mut tx, &slug("ephemera-danica")).await.expect("reads");
+        let mut known = found.expect("known");
+        let mut second = known.broods[0].clone();
+        second.number = 2;
+        known.broods.push(second);
+        subimago::store::taxon::upsert_taxon(&mut tx, &known).await.expect("stores");
+        tx.commit().await.expect("commits");
+        app.service.refresh().await.expect("loads");
+        let html = page(&app, "/w/ostrey").await;
+        assert!(html.contains("Ephemera danica, brood 1") && html.contains("one generation of a year"), "{html}");
+    }
+}
+
+on_both! {
+    async fn a_water_without_reaches_shows_no_empty_heading(app) {
+        assert!(page(&app, "/w/ostrey").await.contains("id=\"reaches\""));
+        assert!(!page(&app, "/w/elsewhere").await.contains("Reaches"));
+    }
+}
+
+on_both! {
+    async fn the_banner_of_a_fit_names_insects_as_the_page_does(app) {
+        let pending = vec![slug("ephemera-danica"), slug("no-longer-here")];
+        app.service.set_fitting(&slug("ostrey"), Some(FittingProgress { done: 1, total: 3, pending }));
+        for path in ["/w/ostrey", "/w/ostrey/reaches/mill-meadow"] {
+            let html = page(&app, path).await;
+            assert!(html.contains("Still to come: <i>Ephemera danica, no-longer-here</i>"), "{path}");
+        }
+    }
+}

@@ -21,6 +21,19 @@ async fn walk(app: &TestApp, first: &str) -> Vec<String> {
         let links = answer.header("link");
         assert!(links.contains("rel=\"first\"") && links.contains("rel=\"self\""), "{links}");
         assert_eq!(links.contains("rel=\"next\""), next.is_some());
+        assert_eq!(links.contains("rel=\"prev\""), list["prev"].is_string());
+    }
+    seen
+}
+
+/// The addresses of the pages from `first` to the end, and what each shows.
+async fn pages(app: &TestApp, first: &str, way: &str) -> Vec<(String, serde_json::Value)> {
+    let (mut next, mut seen) = (Some(first.to_owned()), Vec::new());
+    while let Some(path) = next {
+        let list = app.get(&path).send().await.expect(200).json();
+        next = list[way].as_str().map(|url| url.strip_prefix("http://water.test").expect("ours").to_owned());
+        seen.push((path, list["items"].clone()));
+        assert!(seen.len() < 20, "the way ends");
     }
     seen
 }
@@ -76,5 +89,46 @@ on_both! {
         assert_eq!(app.get(&next).send().await.expect(200).json()["items"][0]["date"], "2026-05-02");
         let other_filter = next.replace("from=2026-05-01", "from=2026-05-02");
         app.get(&other_filter).send().await.problem(400, "bad-query");
+    }
+}
+
+on_both! {
+    async fn the_way_back_shows_the_same_pages(app) {
+        for n in 0..7 {
+            let mut body = report(&format!("018f6b1c-2f5e-7c3a-9d51-0a4b8f1f2e1{n}"));
+            // Two visits of one hour: the id decides between them.
+            body["started_at"] = json!(format!("2026-05-1{}T18:00:00Z", n / 2));
+            body["ended_at"] = json!(format!("2026-05-1{}T19:00:00Z", n / 2));
+            app.post("/v1/reports", &body).token(&app.member).header("idempotency-key", format!("key-number-{n:08}"))
+                .send().await.expect(201);
+        }
+        for first in ["/v1/watersheds/ostrey/reports?limit=2", "/v1/watersheds/ostrey/reports?limit=3", "/v1/taxa?limit=1", "/v1/taxa?limit=2"] {
+            let forth = pages(&app, first, "next").await;
+            assert!(forth.len() > 1, "{first}");
+            let back = pages(&app, &forth.last().expect("pages").0, "prev").await;
+            let shown = |pages: &[(String, serde_json::Value)]| pages.iter().map(|(_, items)| items.clone()).collect::<Vec<_>>();
+            let mut returned = shown(&back);
+            returned.reverse();
+            assert_eq!(returned, shown(&forth), "{first}");
+            // The first page has nothing before it and leads on again.
+            let (path, _) = back.last().expect("pages");
+            assert_eq!(pages(&app, path, "next").await.len(), forth.len());
+        }
+    }
+}
+
+on_both! {
+    async fn what_comes_or_goes_before_a_page_does_not_move_it(app) {
+        let taxon = |slug: &str| json!({ "slug": slug, "scientific_name": "Nova nova", "rank": "species" });
+        let second = app.get("/v1/taxa?limit=1").send().await.json()["next"].as_str().expect("more").to_owned();
+        let second = second.strip_prefix("http://water.test").expect("ours").to_owned();
+        let third = app.get(&second).send().await.json()["next"].as_str().expect("more").to_owned();
+        let third = third.strip_prefix("http://water.test").expect("ours").to_owned();
+        app.post("/v1/taxa", &taxon("ecdyonurus")).token(&app.keeper).send().await.expect(201);
+        app.post("/v1/taxa", &taxon("aaa")).token(&app.keeper).send().await.expect(201);
+        assert_eq!(app.get(&second).send().await.json()["items"][0]["slug"], "ecdyonurus");
+        let back = pages(&app, &third, "prev").await;
+        let slugs: Vec<&str> = back.iter().filter_map(|(_, items)| items[0]["slug"].as_str()).collect();
+        assert_eq!(slugs, ["serratella-ignita", "ephemera-danica", "ecdyonurus", "baetis-rhodani", "aaa"]);
     }
 }

@@ -59,6 +59,7 @@ const TABLE: &[Row] = &[
     ("createToken", "POST /v1/tokens", [401, 403, 200, 422]),
     ("getToken", "GET /v1/tokens/{token}", [401, 403, 200, 404]),
     ("revokeToken", "DELETE /v1/tokens/{token}", [401, 403, 200, 404]),
+    ("eraseToken", "POST /v1/tokens/{token}/erasure", [401, 404, 200, 404]),
 ];
 
 fn body(operation: &str) -> Option<Value> {

@@ -17,6 +17,7 @@
 mod support;
 
 mod database;
+mod erase;
 mod feed;
 mod fit;
 mod forecast;

@@ -42,7 +42,8 @@ pub fn read<T: Input>(mut value: Value) -> Result<T::Domain, Faults> {
     if let Err(report) = parsed.validate() {
         for (path, error) in report.iter() {
             let message = error.message();
-            let (code, detail) = if message == "not set" { ("missing", "is required") } else { ("rule", message) };
+            let (code, detail) =
+                if message == "not set" { ("missing", "is required".to_owned()) } else { ("rule", rule(message)) };
             faults.add(pointer_of_garde(&path.to_string()), code, detail);
         }
     }
@@ -73,7 +74,7 @@ fn mend<T: DeserializeOwned>(value: &mut Value, faults: &mut Faults) -> Option<T
         let (code, detail) = if unknown {
             ("unknown_field", "is not a member of this document".to_owned())
         } else {
-            ("wrong_type", message)
+            ("wrong_type", wanted(&message))
         };
         faults.add(pointer, code, detail);
         if !take_out(value, &steps) {
@@ -81,6 +82,41 @@ fn mend<T: DeserializeOwned>(value: &mut Value, faults: &mut Faults) -> Option<T
         }
     }
     None
+}
+
+/// What was wanted, in plain words. Our own readers begin with "must"; the rest names types of the
+/// programming language, which mean nothing to who sent the document.
+fn wanted(message: &str) -> String {
+    if message.starts_with("must ") {
+        return message.to_owned();
+    }
+    let expected = message.rsplit_once("expected ").map_or("", |(_, expected)| expected);
+    let words = match expected {
+        "f32" | "f64" => "must be a number",
+        "a string" | "str" | "string" => "must be text",
+        "a boolean" | "bool" => "must be true or false",
+        "a sequence" => "must be a list",
+        "a map" => "must be a JSON object",
+        other if other.starts_with("struct ") => "must be a JSON object",
+        other if other.starts_with(['u', 'i']) && other[1..].bytes().all(|byte| byte.is_ascii_digit()) => {
+            "must be a whole number"
+        }
+        _ => "has a form that is not read here",
+    };
+    words.to_owned()
+}
+
+/// A broken field rule in plain words.
+fn rule(message: &str) -> String {
+    let (of, bound) = message.strip_prefix("length is ").map_or(("be", message), |rest| ("have", rest));
+    let unit = if of == "have" { " items or characters" } else { "" };
+    if let Some(low) = bound.strip_prefix("lower than ") {
+        format!("must {of} at least {low}{unit}")
+    } else if let Some(high) = bound.strip_prefix("greater than ") {
+        format!("must {of} at most {high}{unit}")
+    } else {
+        message.to_owned()
+    }
 }
 
 fn step(segment: &serde_path_to_error::Segment) -> Option<String> {

@@ -37,7 +37,7 @@ pub use report_input::{DecisionInput, ReportInput};
 pub use season_review::SeasonReviewDocument;
 pub use skill::{SkillDocument, SkillRowDocument};
 pub use taxon::{TaxonDocument, TaxonInput};
-pub use token::{NewTokenDocument, TokenDocument, TokenInput};
+pub use token::{ErasureDocument, NewTokenDocument, TokenDocument, TokenInput};
 pub use visit_plan::VisitPlanDocument;
 
 use serde::Serialize;
@@ -54,12 +54,15 @@ pub struct List<T: ToSchema> {
     /// Address of the next page; null on the last.
     #[schema(required)]
     pub next: Option<String>,
+    /// Address of the page before; null on the first.
+    #[schema(required)]
+    pub prev: Option<String>,
 }
 
 impl<T: ToSchema> List<T> {
     /// A list that is whole on one page.
     #[must_use]
     pub fn whole(items: Vec<T>) -> Self {
-        Self { items, next: None }
+        Self { items, next: None, prev: None }
     }
 }

@@ -1,8 +1,9 @@
-//! Whole numbers as JSON writes them: `2` and `2.0` are the same integer (JSON Schema 2020-12,
+//! Identifiers, and whole numbers as JSON writes them: `2` and `2.0` are the same integer (JSON Schema 2020-12,
 //! section 4.2.3 of the core document, from memory).
 
 use serde::de::{Deserialize, Deserializer, Error};
 use serde_json::Value;
+use uuid::Uuid;
 
 /// Reads an optional whole number that fits `u32`.
 ///
@@ -35,5 +36,18 @@ pub fn optional_i64<'de, D: Deserializer<'de>>(deserializer: D) -> Result<Option
             }
         }
         Some(_) => Err(fault()),
+    }
+}
+
+/// Reads an optional identifier.
+///
+/// # Errors
+/// When it is not a UUID.
+pub fn optional_uuid<'de, D: Deserializer<'de>>(deserializer: D) -> Result<Option<Uuid>, D::Error> {
+    const RULE: &str = "must be a UUID such as 018f6b1c-2f5e-7c3a-9d51-0a4b8f1f2e10";
+    match Option::<Value>::deserialize(deserializer)? {
+        None | Some(Value::Null) => Ok(None),
+        Some(Value::String(text)) => Uuid::try_parse(&text).map(Some).map_err(|_| D::Error::custom(RULE)),
+        Some(_) => Err(D::Error::custom(RULE)),
     }
 }

@@ -5,7 +5,7 @@ use garde::Validate;
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 
-use super::time::optional_instant;
+use super::time::{optional_date, optional_instant};
 use super::{Faults, Input};
 use crate::domain::reading::{Quality, Reading, ReadingTime};
 
@@ -56,6 +56,7 @@ pub struct ReadingsInput {
 #[serde(deny_unknown_fields, default)]
 pub struct ReadingInput {
     /// Local civil day.
+    #[serde(deserialize_with = "optional_date")]
     #[garde(skip)]
     pub date: Option<NaiveDate>,
     /// Daily mean, degrees Celsius.

@@ -6,7 +6,7 @@ use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 use uuid::Uuid;
 
-use super::number::optional_u32;
+use super::number::{optional_u32, optional_uuid};
 use super::time::optional_instant;
 use super::{Faults, Input};
 use crate::domain::place::in_range;
@@ -21,6 +21,7 @@ const LONGEST_VISIT_HOURS: i64 = 48;
 #[serde(deny_unknown_fields, default)]
 pub struct ReportInput {
     /// Made by the client, unique for ever.
+    #[serde(deserialize_with = "optional_uuid")]
     #[garde(required)]
     #[schema(value_type = Uuid, example = "018f6b1c-2f5e-7c3a-9d51-0a4b8f1f2e10")]
     pub id: Option<Uuid>,

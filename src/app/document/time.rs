@@ -1,6 +1,6 @@
 //! Instants and clock times on the wire.
 
-use chrono::{DateTime, NaiveTime, SubsecRound, Utc};
+use chrono::{DateTime, NaiveDate, NaiveTime, SubsecRound, Utc};
 use serde::de::{Deserialize, Deserializer, Error};
 
 /// Reads an optional RFC 3339 instant with any offset but `-00:00`, which RFC 3339 section 4.3
@@ -12,6 +12,23 @@ pub fn optional_instant<'de, D: Deserializer<'de>>(deserializer: D) -> Result<Op
     Option::<String>::deserialize(deserializer)?
         .map(|text| instant(&text).ok_or_else(|| D::Error::custom("must be an RFC 3339 instant with an offset")))
         .transpose()
+}
+
+/// Reads an optional civil date written `YYYY-MM-DD`.
+///
+/// # Errors
+/// When the value is not such a date.
+pub fn optional_date<'de, D: Deserializer<'de>>(deserializer: D) -> Result<Option<NaiveDate>, D::Error> {
+    Option::<String>::deserialize(deserializer)?
+        .map(|text| date(&text).ok_or_else(|| D::Error::custom("must be a date as YYYY-MM-DD")))
+        .transpose()
+}
+
+/// Reads a civil date written `YYYY-MM-DD`; `None` when it is not one.
+#[must_use]
+pub fn date(text: &str) -> Option<NaiveDate> {
+    let shaped = text.len() == 10 && text.bytes().all(|byte| byte.is_ascii_digit() || byte == b'-');
+    NaiveDate::parse_from_str(text, "%Y-%m-%d").ok().filter(|_| shaped)
 }
 
 /// Reads an RFC 3339 instant; `None` when it is not one.

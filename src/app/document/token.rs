@@ -61,6 +61,19 @@ pub struct NewTokenDocument {
     pub secret: String,
 }
 
+/// What was gone through when the person behind a token was forgotten.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, ToSchema)]
+pub struct ErasureDocument {
+    /// The token, which has ended.
+    pub token: Uuid,
+    /// Reports whose free text is gone, withdrawn ones included.
+    pub reports: u64,
+    /// Earlier versions of reports whose free text is gone.
+    pub revisions: u64,
+    /// Kept answers to requests that are gone.
+    pub answers: u64,
+}
+
 /// A wish for a token.
 #[derive(Debug, Clone, Default, PartialEq, Eq, Serialize, Deserialize, ToSchema, Validate)]
 #[serde(deny_unknown_fields, default)]

@@ -1,14 +1,14 @@
 //! Fits of a watershed.
 
 use axum::body::Body as Bytes;
-use axum::extract::{Path, State};
-use axum::http::{HeaderMap, Response, StatusCode};
+use axum::extract::State;
+use axum::http::{HeaderMap, Response};
 
-use super::list_response;
-use crate::app::document::{FitDocument, FitInput, JobDocument, List, read};
-use crate::app::{AppError, jobs};
+use super::{KeyParams, list_response};
+use crate::app::document::{FitDocument, FitInput, JobDocument, List};
+use crate::app::jobs;
 use crate::http::docs::{PublicErrors, WriteErrors};
-use crate::http::extract::{Json, WatershedKeeper, path_slug};
+use crate::http::extract::{Posted, Water, WatershedKeeper};
 use crate::http::problem::Problem;
 use crate::http::query::{NoQuery, Query};
 use crate::http::respond::{self, PLACE_CACHE};
@@ -20,11 +20,10 @@ use crate::http::state::AppState;
     responses((status = 200, description = "The fits.", body = List<FitDocument>), PublicErrors))]
 pub(crate) async fn list(
     State(state): State<AppState>,
-    Path(w): Path<String>,
+    Water(view): Water,
     _: Query<NoQuery>,
     headers: HeaderMap,
 ) -> Result<Response<Bytes>, Problem> {
-    let view = state.service.watershed(&path_slug("watershed", &w)?)?;
     let fits = jobs::latest_fits(&state.service, &view.watershed.slug).await?;
     let list = List::whole(fits.iter().map(FitDocument::from).collect());
     list_response(&headers, &list, HeaderMap::new(), PLACE_CACHE)
@@ -32,18 +31,17 @@ pub(crate) async fn list(
 
 /// Queues a new fit, unless one that covers it is waiting already.
 #[utoipa::path(post, path = "/v1/watersheds/{w}/fits", operation_id = "requestFit", tag = "fits",
-    security(("token" = [])), params(("w" = String, Path, description = "Watershed slug")),
+    security(("token" = [])), params(("w" = String, Path, description = "Watershed slug"), KeyParams),
     request_body = FitInput,
     responses((status = 202, description = "Queued.", body = JobDocument,
         headers(("Location" = String, description = "Address of the job"))), WriteErrors))]
 pub(crate) async fn request(
     State(state): State<AppState>,
-    WatershedKeeper { view, .. }: WatershedKeeper,
+    WatershedKeeper { view, token }: WatershedKeeper,
     _: Query<NoQuery>,
-    Json(value): Json,
+    posted: Posted,
 ) -> Result<Response<Bytes>, Problem> {
-    let wish = read::<FitInput>(value).map_err(AppError::Faults)?;
-    let job = jobs::request_fit(&state.service, &view.watershed.slug, &wish).await?;
-    let location = state.url(&format!("/v1/jobs/{}", job.id));
-    respond::private_json(StatusCode::ACCEPTED, &JobDocument::from(&job), Some(&location))
+    let (wish, once) = posted.read::<FitInput>(token.id)?;
+    let answer = jobs::request_fit(&state.service, &view.watershed.slug, &wish, &once).await?;
+    Ok(respond::answered(answer, &state.settings.public_url))
 }

@@ -1,19 +1,18 @@
 //! Forecasts.
 
 use axum::body::Body as Bytes;
-use axum::extract::{Path, State};
+use axum::extract::State;
 use axum::http::{HeaderMap, Response};
-use chrono::NaiveDate;
+use chrono::{DateTime, NaiveDate};
 use utoipa::IntoParams;
 
-use super::list_response;
 use crate::app::document::{ForecastDocument, List};
 use crate::app::forecasts::{self, ForecastQuery, MAX_DAYS};
 use crate::http::docs::PublicErrors;
-use crate::http::extract::path_slug;
+use crate::http::extract::Water;
 use crate::http::problem::Problem;
 use crate::http::query::{FromQuery, Query, QueryReader};
-use crate::http::respond::FORECAST_CACHE;
+use crate::http::respond::{self, FORECAST_CACHE, Tag};
 use crate::http::state::AppState;
 
 /// Which forecasts, and which of their days.
@@ -58,11 +57,14 @@ impl FromQuery for ForecastQuery {
     responses((status = 200, description = "The forecasts.", body = List<ForecastDocument>), PublicErrors))]
 pub(crate) async fn list(
     State(state): State<AppState>,
-    Path(w): Path<String>,
+    Water(view): Water,
     Query(query): Query<ForecastQuery>,
     headers: HeaderMap,
 ) -> Result<Response<Bytes>, Problem> {
-    let view = state.service.watershed(&path_slug("watershed", &w)?)?;
-    let items = forecasts::answer(&state.service, &view, &query).await?;
-    list_response(&headers, &List::whole(items), HeaderMap::new(), FORECAST_CACHE)
+    let mut list = List::whole(forecasts::answer(&state.service, &view, &query).await?);
+    let bytes = respond::json_bytes(&list)?;
+    // When the sums were done is no part of what they say: equal forecasts go under one tag.
+    list.items.iter_mut().for_each(|document| document.issued_at = DateTime::UNIX_EPOCH);
+    let etag = respond::entity_tag(&respond::json_bytes(&list)?, Tag::Weak);
+    Ok(respond::cached_under(&headers, bytes.into(), "application/json", &etag, FORECAST_CACHE))
 }

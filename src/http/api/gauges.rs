@@ -1,19 +1,21 @@
 //! Gauges of a watershed and their readings.
 
+use std::sync::Arc;
+
 use axum::body::Body as Bytes;
 use axum::extract::{Path, State};
 use axum::http::{HeaderMap, Response, StatusCode};
 use chrono::{Days, NaiveDate};
 use utoipa::IntoParams;
 
-use super::{PageParams, PageQuery, list_response, matching};
+use super::{KeyParams, PageParams, PageQuery, matching, page_response};
 use crate::app::document::input::GaugePatch;
-use crate::app::document::{GaugeDocument, GaugeInput, List, ReadingDocument, ReadingsInput, ReadingsReceipt, read};
+use crate::app::document::{GaugeDocument, GaugeInput, List, ReadingDocument, ReadingsInput, ReadingsReceipt};
 use crate::app::reading::Step;
-use crate::app::{AppError, place, reading};
-use crate::domain::{Reading, ReadingTime};
+use crate::app::{place, reading};
+use crate::domain::{Gauge, Reading, ReadingTime};
 use crate::http::docs::{ChangeErrors, PublicErrors, WriteErrors};
-use crate::http::extract::{Json, WatershedKeeper, path_slug};
+use crate::http::extract::{Json, Posted, Water, WatershedKeeper, path_slug};
 use crate::http::paging::Page;
 use crate::http::problem::Problem;
 use crate::http::query::{FromQuery, NoQuery, Query, QueryReader};
@@ -31,15 +33,13 @@ const MAX_SPAN_DAYS: i64 = 3660;
     responses((status = 200, description = "A page of gauges.", body = List<GaugeDocument>), PublicErrors))]
 pub(crate) async fn list(
     State(state): State<AppState>,
-    Path(w): Path<String>,
+    Water(view): Water,
     Query(PageQuery(page)): Query<PageQuery>,
     headers: HeaderMap,
 ) -> Result<Response<Bytes>, Problem> {
-    let view = state.service.watershed(&path_slug("watershed", &w)?)?;
-    let shown = page.slice(&view.gauges, |gauge| gauge.slug.key());
     let address = state.url(&format!("/v1/watersheds/{}/gauges", view.watershed.slug));
-    let (list, links) = page.list(shown, &address, |gauge| gauge.slug.key(), |gauge| GaugeDocument::from(&**gauge));
-    list_response(&headers, &list, links, PLACE_CACHE)
+    let key = |gauge: &Arc<Gauge>| gauge.slug.key();
+    page_response(&headers, &page, &address, &view.gauges, key, |gauge| GaugeDocument::from(&**gauge), PLACE_CACHE)
 }
 
 /// One gauge.
@@ -47,31 +47,30 @@ pub(crate) async fn list(
     params(("w" = String, Path, description = "Watershed slug"), ("g" = String, Path, description = "Gauge slug")),
     responses((status = 200, description = "The gauge.", body = GaugeDocument), PublicErrors))]
 pub(crate) async fn get(
-    State(state): State<AppState>,
-    Path((w, g)): Path<(String, String)>,
+    Water(view): Water,
+    Path(path): Path<(String, String)>,
     _: Query<NoQuery>,
     headers: HeaderMap,
 ) -> Result<Response<Bytes>, Problem> {
-    let gauge = state.service.watershed(&path_slug("watershed", &w)?)?.gauge(&path_slug("gauge", &g)?)?;
+    let gauge = view.gauge(&path_slug("gauge", &path.1)?)?;
     respond::cached_json(&headers, &GaugeDocument::from(&*gauge), Tag::Strong, PLACE_CACHE)
 }
 
 /// Makes a gauge.
 #[utoipa::path(post, path = "/v1/watersheds/{w}/gauges", operation_id = "createGauge", tag = "places",
-    security(("token" = [])), params(("w" = String, Path, description = "Watershed slug")),
+    security(("token" = [])), params(("w" = String, Path, description = "Watershed slug"), KeyParams),
     request_body = GaugeInput,
     responses((status = 201, description = "Made.", body = GaugeDocument,
         headers(("Location" = String, description = "Its address"))), WriteErrors))]
 pub(crate) async fn create(
     State(state): State<AppState>,
-    WatershedKeeper { view, .. }: WatershedKeeper,
+    WatershedKeeper { view, token }: WatershedKeeper,
     _: Query<NoQuery>,
-    Json(value): Json,
+    posted: Posted,
 ) -> Result<Response<Bytes>, Problem> {
-    let gauge = read::<GaugeInput>(value).map_err(AppError::Faults)?;
-    place::create_gauge(&state.service, &view.watershed.slug, &gauge).await?;
-    let location = state.url(&format!("/v1/watersheds/{}/gauges/{}", view.watershed.slug, gauge.slug));
-    respond::private_json(StatusCode::CREATED, &GaugeDocument::from(&gauge), Some(&location))
+    let (gauge, once) = posted.read::<GaugeInput>(token.id)?;
+    let answer = place::create_gauge(&state.service, &view.watershed.slug, &gauge, &once).await?;
+    Ok(respond::answered(answer, &state.settings.public_url))
 }
 
 /// Changes a gauge.
@@ -145,21 +144,20 @@ impl FromQuery for ReadingsQuery {
     responses((status = 200, description = "A page of readings.", body = List<ReadingDocument>), PublicErrors))]
 pub(crate) async fn readings(
     State(state): State<AppState>,
-    Path((w, g)): Path<(String, String)>,
+    Water(view): Water,
+    Path(path): Path<(String, String)>,
     Query(query): Query<ReadingsQuery>,
     headers: HeaderMap,
 ) -> Result<Response<Bytes>, Problem> {
-    let view = state.service.watershed(&path_slug("watershed", &w)?)?;
-    let gauge = view.gauge(&path_slug("gauge", &g)?)?;
+    let gauge = view.gauge(&path_slug("gauge", &path.1)?)?;
     let today = state.service.today(view.watershed.time_zone);
     let span = Days::new(DEFAULT_SPAN_DAYS);
     let to = query.to.unwrap_or_else(|| query.from.map_or(today, |from| today.max(from).min(from + Days::new(3660))));
     let from = query.from.unwrap_or(to - span);
     let all = reading::list(&state.service, &view.watershed, &gauge.slug, (from, to), query.step).await?;
-    let shown = query.page.slice(&all, reading_key);
     let address = state.url(&format!("/v1/watersheds/{}/gauges/{}/readings", view.watershed.slug, gauge.slug));
-    let (list, links) = query.page.list(shown, &address, reading_key, |reading| ReadingDocument::from(reading));
-    list_response(&headers, &list, links, FORECAST_CACHE)
+    let document = |reading: &Reading| ReadingDocument::from(reading);
+    page_response(&headers, &query.page, &address, &all, reading_key, document, FORECAST_CACHE)
 }
 
 /// Sorts as time does: dates and fixed-width instants.
@@ -173,18 +171,19 @@ fn reading_key(reading: &Reading) -> String {
 /// Adds readings to a gauge: all of them or none.
 #[utoipa::path(post, path = "/v1/watersheds/{w}/gauges/{g}/readings", operation_id = "addReadings", tag = "readings",
     security(("token" = [])),
-    params(("w" = String, Path, description = "Watershed slug"), ("g" = String, Path, description = "Gauge slug")),
+    params(("w" = String, Path, description = "Watershed slug"), ("g" = String, Path, description = "Gauge slug"),
+        KeyParams),
     request_body = ReadingsInput,
     responses((status = 200, description = "Stored.", body = ReadingsReceipt), WriteErrors))]
 pub(crate) async fn add(
     State(state): State<AppState>,
-    WatershedKeeper { view, .. }: WatershedKeeper,
+    WatershedKeeper { view, token }: WatershedKeeper,
     Path(path): Path<(String, String)>,
     _: Query<NoQuery>,
-    Json(value): Json,
+    posted: Posted,
 ) -> Result<Response<Bytes>, Problem> {
     let gauge = view.gauge(&path_slug("gauge", &path.1)?)?;
-    let new = read::<ReadingsInput>(value).map_err(AppError::Faults)?;
-    let receipt = reading::add(&state.service, &view.watershed.slug, &gauge.slug, new).await?;
-    respond::private_json(StatusCode::OK, &receipt, None)
+    let (new, once) = posted.read::<ReadingsInput>(token.id)?;
+    let answer = reading::add(&state.service, &view.watershed.slug, &gauge.slug, &new, &once).await?;
+    Ok(respond::answered(answer, &state.settings.public_url))
 }

@@ -5,19 +5,17 @@ pub(crate) mod forecasts;
 pub(crate) mod gauges;
 pub(crate) mod health;
 pub(crate) mod jobs;
+pub(crate) mod lessons;
 pub(crate) mod reaches;
 pub(crate) mod reports;
-pub(crate) mod season_review;
-pub(crate) mod skill;
 pub(crate) mod taxa;
 pub(crate) mod tokens;
-pub(crate) mod visit_plan;
 pub(crate) mod watersheds;
 
 use axum::body::Body;
 use axum::http::{HeaderMap, Response};
 use serde::Serialize;
-use utoipa::IntoParams;
+use utoipa::{IntoParams, ToSchema};
 
 use super::paging::Page;
 use super::problem::Problem;
@@ -33,8 +31,20 @@ pub(crate) struct PageParams {
     /// Items on a page; more than 500 counts as 500.
     #[param(minimum = 1, default = 50, example = 50)]
     limit: Option<u64>,
-    /// Where the page starts: taken from `next`, never made up.
+    /// Where the page lies: taken from `next` or `prev`, never made up.
+    #[param(min_length = 12, max_length = 512, pattern = "^[0-9a-f]+$")]
     cursor: Option<String>,
+}
+
+/// The key under which a creating request may come again.
+#[derive(Debug, IntoParams)]
+#[into_params(parameter_in = Header)]
+#[expect(dead_code, reason = "the field describes a header that `Posted` reads")]
+pub(crate) struct KeyParams {
+    /// New for every new thing; 16 to 255 printable ASCII characters. The same request under the same
+    /// key is answered as the first time, with `Idempotent-Replayed: true`.
+    #[param(rename = "Idempotency-Key", min_length = 16, max_length = 255, pattern = "^[ -~]{16,255}$")]
+    idempotency_key: Option<String>,
 }
 
 /// A query with nothing but paging.
@@ -57,6 +67,20 @@ fn list_response(
     let mut response = respond::cached_json(request, list, Tag::Weak, cache)?;
     response.headers_mut().extend(links);
     Ok(response)
+}
+
+/// The page of `sorted` (ascending by `key`) that is asked for; `address` is that of the list.
+fn page_response<T: Clone, D: ToSchema + Serialize>(
+    request: &HeaderMap,
+    page: &Page,
+    address: &str,
+    sorted: &[T],
+    key: impl Fn(&T) -> String,
+    document: impl Fn(&T) -> D,
+    cache: &'static str,
+) -> Result<Response<Body>, Problem> {
+    let (list, links) = page.list(page.slice(sorted, &key), address, &key, document);
+    list_response(request, &list, links, cache)
 }
 
 /// Holds If-Match of `request` against a stored document, for use inside a transaction.

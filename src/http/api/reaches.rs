@@ -1,15 +1,18 @@
 //! Reaches of a watershed.
 
+use std::sync::Arc;
+
 use axum::body::Body as Bytes;
 use axum::extract::{Path, State};
 use axum::http::{HeaderMap, Response, StatusCode};
 
-use super::{PageParams, PageQuery, list_response, matching};
+use super::{KeyParams, PageParams, PageQuery, matching, page_response};
 use crate::app::document::input::ReachPatch;
-use crate::app::document::{List, ReachDocument, ReachInput, read};
-use crate::app::{AppError, place};
+use crate::app::document::{List, ReachDocument, ReachInput};
+use crate::app::place;
+use crate::domain::Reach;
 use crate::http::docs::{ChangeErrors, PublicErrors, WriteErrors};
-use crate::http::extract::{Json, WatershedKeeper, path_slug};
+use crate::http::extract::{Json, Posted, Water, WatershedKeeper, path_slug};
 use crate::http::problem::Problem;
 use crate::http::query::{NoQuery, Query};
 use crate::http::respond::{self, PLACE_CACHE, Tag};
@@ -21,15 +24,13 @@ use crate::http::state::AppState;
     responses((status = 200, description = "A page of reaches.", body = List<ReachDocument>), PublicErrors))]
 pub(crate) async fn list(
     State(state): State<AppState>,
-    Path(w): Path<String>,
+    Water(view): Water,
     Query(PageQuery(page)): Query<PageQuery>,
     headers: HeaderMap,
 ) -> Result<Response<Bytes>, Problem> {
-    let view = state.service.watershed(&path_slug("watershed", &w)?)?;
-    let shown = page.slice(&view.reaches, |reach| reach.slug.key());
     let address = state.url(&format!("/v1/watersheds/{}/reaches", view.watershed.slug));
-    let (list, links) = page.list(shown, &address, |reach| reach.slug.key(), |reach| ReachDocument::from(&**reach));
-    list_response(&headers, &list, links, PLACE_CACHE)
+    let key = |reach: &Arc<Reach>| reach.slug.key();
+    page_response(&headers, &page, &address, &view.reaches, key, |reach| ReachDocument::from(&**reach), PLACE_CACHE)
 }
 
 /// One reach.
@@ -37,31 +38,30 @@ pub(crate) async fn list(
     params(("w" = String, Path, description = "Watershed slug"), ("r" = String, Path, description = "Reach slug")),
     responses((status = 200, description = "The reach.", body = ReachDocument), PublicErrors))]
 pub(crate) async fn get(
-    State(state): State<AppState>,
-    Path((w, r)): Path<(String, String)>,
+    Water(view): Water,
+    Path(path): Path<(String, String)>,
     _: Query<NoQuery>,
     headers: HeaderMap,
 ) -> Result<Response<Bytes>, Problem> {
-    let reach = state.service.watershed(&path_slug("watershed", &w)?)?.reach(&path_slug("reach", &r)?)?;
+    let reach = view.reach(&path_slug("reach", &path.1)?)?;
     respond::cached_json(&headers, &ReachDocument::from(&*reach), Tag::Strong, PLACE_CACHE)
 }
 
 /// Makes a reach.
 #[utoipa::path(post, path = "/v1/watersheds/{w}/reaches", operation_id = "createReach", tag = "places",
-    security(("token" = [])), params(("w" = String, Path, description = "Watershed slug")),
+    security(("token" = [])), params(("w" = String, Path, description = "Watershed slug"), KeyParams),
     request_body = ReachInput,
     responses((status = 201, description = "Made.", body = ReachDocument,
         headers(("Location" = String, description = "Its address"))), WriteErrors))]
 pub(crate) async fn create(
     State(state): State<AppState>,
-    WatershedKeeper { view, .. }: WatershedKeeper,
+    WatershedKeeper { view, token }: WatershedKeeper,
     _: Query<NoQuery>,
-    Json(value): Json,
+    posted: Posted,
 ) -> Result<Response<Bytes>, Problem> {
-    let reach = read::<ReachInput>(value).map_err(AppError::Faults)?;
-    place::create_reach(&state.service, &view.watershed.slug, &reach).await?;
-    let location = state.url(&format!("/v1/watersheds/{}/reaches/{}", view.watershed.slug, reach.slug));
-    respond::private_json(StatusCode::CREATED, &ReachDocument::from(&reach), Some(&location))
+    let (reach, once) = posted.read::<ReachInput>(token.id)?;
+    let answer = place::create_reach(&state.service, &view.watershed.slug, &reach, &once).await?;
+    Ok(respond::answered(answer, &state.settings.public_url))
 }
 
 /// Changes a reach.

@@ -2,8 +2,7 @@
 
 use axum::body::Body as Bytes;
 use axum::extract::{Path, State};
-use axum::http::header::{CACHE_CONTROL, CONTENT_TYPE, ETAG, LOCATION};
-use axum::http::{HeaderMap, HeaderName, HeaderValue, Response, StatusCode};
+use axum::http::{HeaderMap, Response, StatusCode};
 
 use super::tokens::no_content;
 use super::{PageParams, PageQuery, list_response, matching};
@@ -12,10 +11,11 @@ use crate::app::document::{DecisionInput, List, PublicReport, ReportDocument, Re
 use crate::app::{AppError, report};
 use crate::domain::Report;
 use crate::http::docs::{ChangeErrors, PublicErrors, TokenErrors, WriteErrors};
-use crate::http::extract::{Caller, Json, Keeper, idempotency_key, path_slug, path_uuid};
+use crate::http::extract::{Caller, Json, Keeper, Posted, Water, path_uuid};
+use crate::http::paging::Place;
 use crate::http::problem::Problem;
 use crate::http::query::{NoQuery, Query};
-use crate::http::respond::{self, PLACE_CACHE, Tag};
+use crate::http::respond::{self, PLACE_CACHE};
 use crate::http::state::AppState;
 
 /// Accepted reports of a watershed as everyone may see them, newest visit first.
@@ -24,17 +24,18 @@ use crate::http::state::AppState;
     responses((status = 200, description = "A page of reports.", body = List<PublicReport>), PublicErrors))]
 pub(crate) async fn list(
     State(state): State<AppState>,
-    Path(w): Path<String>,
+    Water(view): Water,
     Query(PageQuery(page)): Query<PageQuery>,
     headers: HeaderMap,
 ) -> Result<Response<Bytes>, Problem> {
-    let view = state.service.watershed(&path_slug("watershed", &w)?)?;
-    let after = match page.after.as_deref() {
-        None => None,
-        Some(id) => Some(report::place_of(&state.service, path_uuid("report", id)?).await?),
+    let of = async |id: &str| report::place_of(&state.service, path_uuid("report", id)?).await.map_err(Problem::from);
+    let place = match &page.place {
+        Place::First => report::Page::First,
+        Place::After(id) => report::Page::After(of(id).await?),
+        Place::Before(id) => report::Page::Before(of(id).await?),
     };
     let most = u32::try_from(page.limit + 1).unwrap_or(u32::MAX);
-    let found = report::accepted(&state.service, &view.watershed.slug, after, most).await?;
+    let found = report::accepted(&state.service, &view.watershed.slug, place, most).await?;
     let address = state.url(&format!("/v1/watersheds/{}/reports", view.watershed.slug));
     let zone = view.watershed.time_zone;
     let (list, links) = page.list(found, &address, cursor_key, |report| PublicReport::of(report, zone));
@@ -60,27 +61,11 @@ pub(crate) async fn file(
     State(state): State<AppState>,
     Caller(token): Caller,
     _: Query<NoQuery>,
-    headers: HeaderMap,
-    Json(value): Json,
+    posted: Posted,
 ) -> Result<Response<Bytes>, Problem> {
-    let key = idempotency_key(&headers)?;
-    let new = read::<ReportInput>(value).map_err(AppError::Faults)?;
-    let filed = report::file(&state.service, &token, &key, new).await?;
-    let etag = respond::entity_tag(filed.body.as_bytes(), Tag::Strong);
-    let mut response = Response::new(Bytes::from(filed.body));
-    *response.status_mut() = if filed.created { StatusCode::CREATED } else { StatusCode::OK };
-    let out = response.headers_mut();
-    out.insert(CONTENT_TYPE, HeaderValue::from_static("application/json"));
-    out.insert(CACHE_CONTROL, HeaderValue::from_static(respond::PRIVATE));
-    for (name, text) in [(ETAG, etag), (LOCATION, state.url(&filed.location))] {
-        if let Ok(value) = HeaderValue::from_str(&text) {
-            out.insert(name, value);
-        }
-    }
-    if !filed.created {
-        out.insert(HeaderName::from_static("idempotent-replayed"), HeaderValue::from_static("true"));
-    }
-    Ok(response)
+    let (new, once) = posted.keyed()?.read::<ReportInput>(token.id)?;
+    let answer = report::file(&state.service, &token, once, new).await?;
+    Ok(respond::answered(answer, &state.settings.public_url))
 }
 
 /// A report, for its sender and the keepers of its watershed.

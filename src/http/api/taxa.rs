@@ -1,5 +1,7 @@
 //! Taxa, shared by all watersheds, and which of them live where.
 
+use std::sync::Arc;
+
 use axum::body::Body as Bytes;
 use axum::extract::{Path, State};
 use axum::http::{HeaderMap, Response, StatusCode};
@@ -7,13 +9,14 @@ use garde::Validate;
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 
-use super::{PageParams, PageQuery, list_response, matching};
+use super::{KeyParams, PageParams, PageQuery, matching, page_response};
 use crate::app::document::input::TaxonPatch;
-use crate::app::document::{Faults, Input, List, TaxonDocument, TaxonInput, read};
-use crate::app::{AppError, place};
-use crate::domain::Slug;
+use crate::app::document::{Faults, Input, List, TaxonDocument, TaxonInput};
+use crate::app::place;
+use crate::domain::{Slug, Taxon};
 use crate::http::docs::{ChangeErrors, PublicErrors, WriteErrors};
-use crate::http::extract::{Json, Keeper, WatershedKeeper, path_slug};
+use crate::http::extract::{Json, Keeper, Posted, Water, WatershedKeeper, path_slug};
+use crate::http::paging::Page;
 use crate::http::problem::Problem;
 use crate::http::query::{NoQuery, Query};
 use crate::http::respond::{self, PLACE_CACHE, Tag};
@@ -27,11 +30,12 @@ pub(crate) async fn list(
     Query(PageQuery(page)): Query<PageQuery>,
     headers: HeaderMap,
 ) -> Result<Response<Bytes>, Problem> {
-    let snapshot = state.service.snapshot();
-    let shown = page.slice(snapshot.taxa(), |taxon| taxon.slug.key());
-    let address = state.url("/v1/taxa");
-    let (list, links) = page.list(shown, &address, |taxon| taxon.slug.key(), |taxon| TaxonDocument::from(&**taxon));
-    list_response(&headers, &list, links, PLACE_CACHE)
+    taxa_page(&headers, &page, &state.url("/v1/taxa"), state.service.snapshot().taxa())
+}
+
+fn taxa_page(headers: &HeaderMap, page: &Page, address: &str, taxa: &[Arc<Taxon>]) -> Result<Response<Bytes>, Problem> {
+    let document = |taxon: &Arc<Taxon>| TaxonDocument::from(&**taxon);
+    page_response(headers, page, address, taxa, |taxon| taxon.slug.key(), document, PLACE_CACHE)
 }
 
 /// One taxon.
@@ -50,19 +54,18 @@ pub(crate) async fn get(
 
 /// Makes a taxon; it lives in no watershed until said so.
 #[utoipa::path(post, path = "/v1/taxa", operation_id = "createTaxon", tag = "taxa",
-    security(("token" = [])), request_body = TaxonInput,
+    security(("token" = [])), params(KeyParams), request_body = TaxonInput,
     responses((status = 201, description = "Made.", body = TaxonDocument,
         headers(("Location" = String, description = "Its address"))), WriteErrors))]
 pub(crate) async fn create(
     State(state): State<AppState>,
-    _: Keeper,
+    Keeper(token): Keeper,
     _: Query<NoQuery>,
-    Json(value): Json,
+    posted: Posted,
 ) -> Result<Response<Bytes>, Problem> {
-    let taxon = read::<TaxonInput>(value).map_err(AppError::Faults)?;
-    place::create_taxon(&state.service, &taxon).await?;
-    let location = state.url(&format!("/v1/taxa/{}", taxon.slug));
-    respond::private_json(StatusCode::CREATED, &TaxonDocument::from(&taxon), Some(&location))
+    let (taxon, once) = posted.read::<TaxonInput>(token.id)?;
+    let answer = place::create_taxon(&state.service, &taxon, &once).await?;
+    Ok(respond::answered(answer, &state.settings.public_url))
 }
 
 /// Changes a taxon; the changer must keep every watershed it lives in.
@@ -92,15 +95,11 @@ pub(crate) async fn change(
     responses((status = 200, description = "A page of taxa.", body = List<TaxonDocument>), PublicErrors))]
 pub(crate) async fn residents(
     State(state): State<AppState>,
-    Path(w): Path<String>,
+    Water(view): Water,
     Query(PageQuery(page)): Query<PageQuery>,
     headers: HeaderMap,
 ) -> Result<Response<Bytes>, Problem> {
-    let view = state.service.watershed(&path_slug("watershed", &w)?)?;
-    let shown = page.slice(&view.taxa, |taxon| taxon.slug.key());
-    let address = state.url(&format!("/v1/watersheds/{}/taxa", view.watershed.slug));
-    let (list, links) = page.list(shown, &address, |taxon| taxon.slug.key(), |taxon| TaxonDocument::from(&**taxon));
-    list_response(&headers, &list, links, PLACE_CACHE)
+    taxa_page(&headers, &page, &state.url(&format!("/v1/watersheds/{}/taxa", view.watershed.slug)), &view.taxa)
 }
 
 /// A taxon that lives in a watershed.
@@ -123,21 +122,18 @@ impl Input for ResidentInput {
 
 /// Says that a known taxon lives in a watershed.
 #[utoipa::path(post, path = "/v1/watersheds/{w}/taxa", operation_id = "addResident", tag = "taxa",
-    security(("token" = [])), params(("w" = String, Path, description = "Watershed slug")),
+    security(("token" = [])), params(("w" = String, Path, description = "Watershed slug"), KeyParams),
     request_body = ResidentInput,
     responses((status = 201, description = "It lives there now.", body = TaxonDocument,
             headers(("Location" = String, description = "Address of the taxon"))),
         (status = 200, description = "It lived there already.", body = TaxonDocument), WriteErrors))]
 pub(crate) async fn add_resident(
     State(state): State<AppState>,
-    WatershedKeeper { view, .. }: WatershedKeeper,
+    WatershedKeeper { view, token }: WatershedKeeper,
     _: Query<NoQuery>,
-    Json(value): Json,
+    posted: Posted,
 ) -> Result<Response<Bytes>, Problem> {
-    let slug = read::<ResidentInput>(value).map_err(AppError::Faults)?;
-    let news = place::add_resident(&state.service, &view.watershed.slug, &slug).await?;
-    let taxon = state.service.snapshot().taxon(&slug)?;
-    let location = state.url(&format!("/v1/taxa/{}", taxon.slug));
-    let (status, location) = if news { (StatusCode::CREATED, Some(location)) } else { (StatusCode::OK, None) };
-    respond::private_json(status, &TaxonDocument::from(&*taxon), location.as_deref())
+    let (slug, once) = posted.read::<ResidentInput>(token.id)?;
+    let answer = place::add_resident(&state.service, &view.watershed.slug, &slug, &once).await?;
+    Ok(respond::answered(answer, &state.settings.public_url))
 }

@@ -5,12 +5,12 @@ use axum::extract::{Path, State};
 use axum::http::header::CACHE_CONTROL;
 use axum::http::{HeaderValue, Response, StatusCode};
 
-use super::{PageParams, PageQuery};
-use crate::app::document::{List, NewTokenDocument, TokenDocument, TokenInput, read};
-use crate::app::{AppError, access};
+use super::{KeyParams, PageParams, PageQuery};
+use crate::app::access;
+use crate::app::document::{ErasureDocument, List, NewTokenDocument, TokenDocument, TokenInput};
 use crate::domain::token::Token;
 use crate::http::docs::{TokenErrors, WriteErrors};
-use crate::http::extract::{Json, Keeper, path_uuid};
+use crate::http::extract::{Caller, Keeper, Posted, path_uuid};
 use crate::http::problem::Problem;
 use crate::http::query::{NoQuery, Query};
 use crate::http::respond;
@@ -38,22 +38,21 @@ fn token_key(token: &Token) -> String {
     format!("{:020}{}", token.created_at.timestamp_micros(), token.id)
 }
 
-/// Makes a token. Its secret is in this answer and nowhere else.
+/// Makes a token. Its secret is in this answer and nowhere else: the same request under the same
+/// Idempotency-Key is a conflict.
 #[utoipa::path(post, path = "/v1/tokens", operation_id = "createToken", tag = "tokens",
-    security(("token" = [])), request_body = TokenInput,
+    security(("token" = [])), params(KeyParams), request_body = TokenInput,
     responses((status = 201, description = "Made.", body = NewTokenDocument,
         headers(("Location" = String, description = "Its address"))), WriteErrors))]
 pub(crate) async fn create(
     State(state): State<AppState>,
     Keeper(keeper): Keeper,
     _: Query<NoQuery>,
-    Json(value): Json,
+    posted: Posted,
 ) -> Result<Response<Bytes>, Problem> {
-    let wish = read::<TokenInput>(value).map_err(AppError::Faults)?;
-    let (token, secret) = access::create(&state.service, &keeper, &wish).await?;
-    let location = state.url(&format!("/v1/tokens/{}", token.id));
-    let document = NewTokenDocument { token: TokenDocument::from(&token), secret };
-    respond::private_json(StatusCode::CREATED, &document, Some(&location))
+    let (wish, once) = posted.read::<TokenInput>(keeper.id)?;
+    let answer = access::create(&state.service, &keeper, &wish, &once).await?;
+    Ok(respond::answered(answer, &state.settings.public_url))
 }
 
 /// One token.
@@ -82,6 +81,24 @@ pub(crate) async fn revoke(
 ) -> Result<Response<Bytes>, Problem> {
     access::revoke(&state.service, &keeper, path_uuid("token", &id)?).await?;
     Ok(no_content())
+}
+
+/// Forgets the person behind a token and ends it: its name and the free text of its reports go, what
+/// was observed stays. The holder may ask for it, and a keeper who manages the token. There is no way back.
+#[utoipa::path(post, path = "/v1/tokens/{id}/erasure", operation_id = "eraseToken", tag = "tokens",
+    security(("token" = [])),
+    params(("id" = String, Path, description = "Token id, or `me` for the caller's own",
+        pattern = "^(me|[0-9a-fA-F]{8}(-[0-9a-fA-F]{4}){3}-[0-9a-fA-F]{12})$")),
+    responses((status = 200, description = "Forgotten.", body = ErasureDocument), TokenErrors))]
+pub(crate) async fn erase(
+    State(state): State<AppState>,
+    Caller(caller): Caller,
+    Path(id): Path<String>,
+    _: Query<NoQuery>,
+) -> Result<Response<Bytes>, Problem> {
+    let id = if id == "me" { caller.id } else { path_uuid("token", &id)? };
+    let document = access::erase(&state.service, &caller, id).await?;
+    respond::private_json(StatusCode::OK, &document, None)
 }
 
 /// 204.

@@ -1,15 +1,17 @@
 //! Watersheds.
 
+use std::sync::Arc;
+
 use axum::body::Body as Bytes;
-use axum::extract::{Path, State};
+use axum::extract::State;
 use axum::http::{HeaderMap, Response, StatusCode};
 
-use super::{PageParams, PageQuery, list_response, matching};
+use super::{KeyParams, PageParams, PageQuery, matching, page_response};
 use crate::app::document::input::WatershedPatch;
-use crate::app::document::{List, WatershedDocument, WatershedInput, WatershedSummary, read};
-use crate::app::{AppError, place};
+use crate::app::document::{List, WatershedDocument, WatershedInput, WatershedSummary};
+use crate::app::{WatershedView, place};
 use crate::http::docs::{ChangeErrors, PublicErrors, WriteErrors};
-use crate::http::extract::{Json, Keeper, WatershedKeeper, path_slug};
+use crate::http::extract::{Json, Keeper, Posted, Water, WatershedKeeper};
 use crate::http::problem::Problem;
 use crate::http::query::{NoQuery, Query};
 use crate::http::respond::{self, PLACE_CACHE, Tag};
@@ -24,46 +26,34 @@ pub(crate) async fn list(
     headers: HeaderMap,
 ) -> Result<Response<Bytes>, Problem> {
     let snapshot = state.service.snapshot();
-    let shown = page.slice(snapshot.watersheds(), |view| view.watershed.slug.key());
-    let (list, links) = page.list(
-        shown,
-        &state.url("/v1/watersheds"),
-        |view| view.watershed.slug.key(),
-        |view| WatershedSummary::from(&view.watershed),
-    );
-    list_response(&headers, &list, links, PLACE_CACHE)
+    let key = |view: &Arc<WatershedView>| view.watershed.slug.key();
+    let document = |view: &Arc<WatershedView>| WatershedSummary::from(&view.watershed);
+    let address = state.url("/v1/watersheds");
+    page_response(&headers, &page, &address, snapshot.watersheds(), key, document, PLACE_CACHE)
 }
 
 /// One watershed with its reaches, gauges and taxa.
 #[utoipa::path(get, path = "/v1/watersheds/{w}", operation_id = "getWatershed", tag = "places",
     params(("w" = String, Path, description = "Watershed slug")),
     responses((status = 200, description = "The watershed.", body = WatershedDocument), PublicErrors))]
-pub(crate) async fn get(
-    State(state): State<AppState>,
-    Path(w): Path<String>,
-    _: Query<NoQuery>,
-    headers: HeaderMap,
-) -> Result<Response<Bytes>, Problem> {
-    let view = state.service.watershed(&path_slug("watershed", &w)?)?;
+pub(crate) async fn get(Water(view): Water, _: Query<NoQuery>, headers: HeaderMap) -> Result<Response<Bytes>, Problem> {
     respond::cached_json(&headers, &place::watershed_document(&view), Tag::Strong, PLACE_CACHE)
 }
 
 /// Makes a watershed; the token that makes it becomes its keeper.
 #[utoipa::path(post, path = "/v1/watersheds", operation_id = "createWatershed", tag = "places",
-    security(("token" = [])), request_body = WatershedInput,
+    security(("token" = [])), params(KeyParams), request_body = WatershedInput,
     responses((status = 201, description = "Made.", body = WatershedDocument,
         headers(("Location" = String, description = "Its address"))), WriteErrors))]
 pub(crate) async fn create(
     State(state): State<AppState>,
     Keeper(token): Keeper,
     _: Query<NoQuery>,
-    Json(value): Json,
+    posted: Posted,
 ) -> Result<Response<Bytes>, Problem> {
-    let watershed = read::<WatershedInput>(value).map_err(AppError::Faults)?;
-    place::create_watershed(&state.service, &token, &watershed).await?;
-    let document = place::watershed_document(&*state.service.watershed(&watershed.slug)?);
-    let location = state.url(&format!("/v1/watersheds/{}", watershed.slug));
-    respond::private_json(StatusCode::CREATED, &document, Some(&location))
+    let (watershed, once) = posted.read::<WatershedInput>(token.id)?;
+    let answer = place::create_watershed(&state.service, &token, &watershed, &once).await?;
+    Ok(respond::answered(answer, &state.settings.public_url))
 }
 
 /// Changes a watershed.

@@ -11,7 +11,7 @@ use axum::http::{HeaderMap, HeaderValue, Response};
 use chrono::{DateTime, NaiveTime, Utc};
 use utoipa::IntoParams;
 
-use super::docs::PublicErrors;
+use super::docs::FeedErrors;
 use super::extract::path_slug;
 use super::problem::Problem;
 use super::query::{FromQuery, Query, QueryReader};
@@ -74,7 +74,7 @@ impl FeedQuery {
 #[utoipa::path(get, path = "/calendars/{w}.ics", operation_id = "calendar", tag = "forecasts",
     params(("w" = String, Path, description = "Watershed slug"), FeedQuery),
     responses((status = 200, description = "The calendar.", body = String, content_type = "text/calendar"),
-        PublicErrors))]
+        FeedErrors))]
 pub(crate) async fn calendar(
     State(state): State<AppState>,
     Path(file): Path<String>,

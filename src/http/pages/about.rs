@@ -2,7 +2,7 @@
 
 use maud::{Markup, html};
 
-use super::layout;
+use super::{layout, words};
 
 /// Cautions that hold on every water: code, text, source. A forecast's caution whose code starts
 /// with the same word says more and stands in its place.
@@ -20,7 +20,7 @@ pub(crate) const STANDING_CAUTIONS: &[(&str, &str, &str)] = &[
     (
         "water-",
         "Warm water: from 18 \u{b0}C handle trout with care, from 20 \u{b0}C do not fish for release. Local rules govern.",
-        "20 \u{b0}C daily maximum: doi 10.1577/M09-107.1; 18 \u{b0}C: common practice, no source",
+        "20 \u{b0}C daily maximum: doi 10.1577/M09-107.1",
     ),
     ("clean-check-dry", "Clean, check and dry boots, nets and waders between waters.", "common practice, no source"),
     ("access", "Ask before you cross land, and keep to agreed paths.", "common practice, no source"),
@@ -51,8 +51,9 @@ pub(crate) fn about() -> Markup {
                 "that day's likeliest hour, at usual flow and cloud?"
             }
             li {
-                "Sparse: some seen in ten minutes of watching. Moderate: always a few in view. Heavy: more than one "
-                "can count."
+                @for (class, meaning) in words::CLASSES { (class) ": " (meaning) ". " }
+                "Where records are counts, the classes are the smallest, the middle and the largest third of all "
+                "catches with any in them."
             }
             li {
                 "Where records are too few, the forecast rests on general knowledge of the insect and says so. Where "
@@ -65,11 +66,12 @@ pub(crate) fn about() -> Markup {
             "This site sets no cookies and loads nothing from elsewhere."
         }
         h2 id="cautions" { "Cautions" }
-        ul { @for (_, text, source) in STANDING_CAUTIONS { li { (text) " " span.source { "(" (source) ")" } } } }
+        ul { @for (_, text, source) in STANDING_CAUTIONS { (words::caution_line(text, source)) } }
+        (words::unsourced())
         p { strong { "A forecast is not a safety statement." } " Follow local authorities and licensed guides." }
         h2 { "For machines" }
         p {
-            a href="/reference/" { "Reference of the interface" } ", "
+            a href="/reference" { "Reference of the interface" } ", "
             a href="/openapi.json" { "its OpenAPI document" } ", "
             a href="/problems/" { "kinds of problem" } "."
         }

@@ -5,13 +5,11 @@ use axum::extract::{Path, State};
 use axum::http::{HeaderMap, Response};
 use maud::Markup;
 
-use super::{about, home, layout, page_view, problems, reach, watershed};
+use super::{HTML, about, home, layout, page_view, problems, reach, watershed};
 use crate::http::extract::path_slug;
 use crate::http::problem::Problem;
 use crate::http::respond::{self, ASSET_CACHE, PLACE_CACHE, Tag};
 use crate::http::state::AppState;
-
-const HTML: &str = "text/html; charset=utf-8";
 
 /// Pages change while fits run: they are looked at anew each time, and 304 is cheap.
 const PAGE_CACHE: &str = "public, max-age=0, must-revalidate";

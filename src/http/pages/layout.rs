@@ -34,7 +34,7 @@ pub(crate) fn page(title: &str, description: &str, body: &Markup) -> Markup {
                     nav aria-label="Site" {
                         a href="/" { "Waters" }
                         a href="/about" { "About" }
-                        a href="/reference/" { "API" }
+                        a href="/reference" { "API" }
                     }
                 }
                 main id="main" { (body) }

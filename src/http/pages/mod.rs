@@ -9,6 +9,7 @@ pub(crate) mod layout;
 mod picture;
 pub(crate) mod problems;
 pub(crate) mod reach;
+pub(crate) mod reference;
 mod season;
 mod table;
 pub(crate) mod watershed;
@@ -22,6 +23,9 @@ use crate::app::document::ForecastDocument;
 use crate::app::{AppError, FittingProgress, Service, WatershedView, forecasts};
 use crate::domain::Slug;
 use crate::domain::season::Season;
+
+/// Media type of every page.
+pub(crate) const HTML: &str = "text/html; charset=utf-8";
 
 /// What a page of a watershed or reach is made from.
 #[derive(Debug, Clone)]

@@ -30,3 +30,15 @@ pub(crate) fn one(slug: &str) -> Option<Markup> {
     };
     Some(layout::page(&format!("{} \u{b7} Subimago", kind.title()), kind.help(), &body))
 }
+
+/// What a reader sees in place of the page asked for.
+pub(crate) fn refused(kind: Kind, detail: &str, request_id: &str) -> Markup {
+    let body = html! {
+        h1 { (kind.title()) }
+        p.lead { (detail) }
+        p { (kind.help()) }
+        p { a href="/" { "All waters" } }
+        p.quiet { "Status " (kind.status().as_u16()) ", request " code { (request_id) } "." }
+    };
+    layout::page(&format!("{} \u{b7} Subimago", kind.title()), kind.help(), &body)
+}

@@ -22,11 +22,12 @@ pub(crate) fn reach(page: &PageView, reach: &Reach) -> Markup {
         h1 { (reach.name) }
         (words::as_of(&page.forecasts))
         (words::stale(&page.forecasts))
-        (words::fitting(page.fitting.as_ref(), page.forecasts.is_empty()))
+        (words::fitting(page))
         @if !lines.is_empty() {
             section aria-labelledby="now" {
                 h2 id="now" { "Today, " (page.today.format("%-d %B %Y")) }
                 (words::now(&lines, page.today, |_| None))
+                (words::meanings(&lines))
                 (clock_strip(&lines, page.today))
             }
         }

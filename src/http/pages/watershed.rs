@@ -19,11 +19,12 @@ pub(crate) fn watershed(page: &PageView, public_url: &str) -> Markup {
         h1 { (view.watershed.name) }
         (words::as_of(&page.forecasts))
         (words::stale(&page.forecasts))
-        (words::fitting(page.fitting.as_ref(), page.forecasts.is_empty()))
+        (words::fitting(page))
         @if !lines.is_empty() {
             section aria-labelledby="now" {
                 h2 id="now" { "Today, " (page.today.format("%-d %B %Y")) }
                 (words::now(&lines, page.today, |forecast| words::reach_name(&view.reaches, forecast)))
+                (words::meanings(&lines))
             }
         }
         (words::cautions(&page.forecasts))
@@ -34,13 +35,17 @@ pub(crate) fn watershed(page: &PageView, public_url: &str) -> Markup {
                 (season_table(&lines, page.today, several))
             }
         }
-        section aria-labelledby="reaches" {
-            h2 id="reaches" { "Reaches" }
-            ul.cards {
-                @for reach in &view.reaches {
-                    li {
-                        a href=(format!("/w/{slug}/reaches/{}", reach.slug)) { (reach.name) }
-                        @if let Some(kind) = reach.water_type { p.quiet { "mostly " (kind.as_str().replace('-', " ")) } }
+        @if !view.reaches.is_empty() {
+            section aria-labelledby="reaches" {
+                h2 id="reaches" { "Reaches" }
+                ul.cards {
+                    @for reach in &view.reaches {
+                        li {
+                            a href=(format!("/w/{slug}/reaches/{}", reach.slug)) { (reach.name) }
+                            @if let Some(kind) = reach.water_type {
+                                p.quiet { "mostly " (kind.as_str().replace('-', " ")) }
+                            }
+                        }
                     }
                 }
             }

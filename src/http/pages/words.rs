@@ -3,11 +3,22 @@
 use chrono::NaiveDate;
 use maud::{Markup, html};
 
+use super::PageView;
 use super::season::{Line, Phase, running, when};
 use super::table::percent;
-use crate::app::FittingProgress;
 use crate::app::document::ForecastDocument;
-use crate::domain::Reach;
+use crate::domain::forecast::Basis;
+use crate::domain::{Reach, Slug};
+
+/// What is said of advice that everyone gives and nobody measured.
+const NO_SOURCE: &str = "common practice, no source";
+
+/// The guide of reporters to the classes.
+pub(crate) const CLASSES: [(&str, &str); 3] = [
+    ("sparse", "some seen in ten minutes of watching"),
+    ("moderate", "always a few in view"),
+    ("heavy", "more than one can count"),
+];
 
 /// What is on the water, what comes next, what is over.
 pub(crate) fn now(
@@ -94,10 +105,40 @@ pub(crate) fn stale(forecasts: &[std::sync::Arc<ForecastDocument>]) -> Markup {
     }
 }
 
-/// A banner while models are fitted.
-pub(crate) fn fitting(progress: Option<&FittingProgress>, nothing_yet: bool) -> Markup {
+/// What the words of a forecast mean: shut, for those who come again.
+pub(crate) fn meanings(lines: &[Line]) -> Markup {
+    let broods = lines.iter().any(|line| line.taxon.broods.len() > 1);
+    let days = || lines.iter().flat_map(|line| &line.forecasts).flat_map(|forecast| &forecast.days);
+    let counted = days().any(|day| day.basis == Basis::Counts.as_str());
     html! {
-        @if let Some(progress) = progress {
+        details {
+            summary { "What the words mean" }
+            dl {
+                @for (class, meaning) in CLASSES { dt { (class) } dd { (meaning) } }
+                @if counted {
+                    dt { "where records are counts" }
+                    dd {
+                        "the smallest, the middle and the largest third of all catches with any in them, in the same order"
+                    }
+                }
+                @if broods {
+                    dt { "brood" }
+                    dd { "one generation of a year; an insect with several has a forecast for each, numbered by date" }
+                }
+            }
+        }
+    }
+}
+
+/// A banner while models are fitted.
+pub(crate) fn fitting(page: &PageView) -> Markup {
+    let nothing_yet = page.forecasts.is_empty();
+    let name = |slug: &Slug| {
+        let known = page.view.taxa.iter().find(|taxon| taxon.slug == *slug);
+        known.map_or_else(|| slug.to_string(), |taxon| taxon.scientific_name.clone())
+    };
+    html! {
+        @if let Some(progress) = &page.fitting {
             p.banner.fitting role="status" {
                 strong { "Fitting " (progress.done) " of " (progress.total) ". " }
                 @if nothing_yet {
@@ -107,7 +148,7 @@ pub(crate) fn fitting(progress: Option<&FittingProgress>, nothing_yet: bool) -> 
                 }
                 @if !progress.pending.is_empty() {
                     " Still to come: "
-                    i { (progress.pending.iter().map(ToString::to_string).collect::<Vec<_>>().join(", ")) }
+                    i { (progress.pending.iter().map(name).collect::<Vec<_>>().join(", ")) }
                     "."
                 }
             }
@@ -132,14 +173,25 @@ pub(crate) fn cautions(forecasts: &[std::sync::Arc<ForecastDocument>]) -> Markup
         section.cautions aria-labelledby="cautions" {
             h2 id="cautions" { "Before you go" }
             ul {
-                @for caution in shown { li { (caution.text) " " span.source { "(" (caution.source) ")" } } }
+                @for caution in shown { (caution_line(&caution.text, &caution.source)) }
                 @for (code, text, source) in super::about::STANDING_CAUTIONS.iter().take(4) {
-                    @if !codes.iter().any(|known| known.starts_with(code)) { li { (text) " " span.source { "(" (source) ")" } } }
+                    @if !codes.iter().any(|known| known.starts_with(code)) { (caution_line(text, source)) }
                 }
             }
+            (unsourced())
             p { a href="/about#cautions" { "All cautions" } }
         }
     }
+}
+
+/// One caution, with its source where it has one.
+pub(crate) fn caution_line(text: &str, source: &str) -> Markup {
+    html! { li { (text) @if source != NO_SOURCE { " " span.source { "(" (source) ")" } } } }
+}
+
+/// What stands behind the cautions of a list that name no source.
+pub(crate) fn unsourced() -> Markup {
+    html! { p.source { "What names no source here: " (NO_SOURCE) "." } }
 }
 
 /// Name of a forecast's reach.
