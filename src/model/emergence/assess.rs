@@ -92,8 +92,8 @@ pub fn assess_candidates(candidates: &Candidates, input: &FitInput, water: &Wate
     let choice = candidates.choice(None);
     Some(Assessment {
         rows: total.rows(),
-        hours: score_hours(&candidates, &choice, input),
-        flights: score_flights(&candidates, &choice, input),
+        hours: score_hours(candidates, &choice, input),
+        flights: score_flights(candidates, &choice, input),
     })
 }
 
