@@ -97,7 +97,9 @@ impl<K: Eq + Hash> Counter<K> {
         }
         let free = windows.iter().zip(&self.policies).all(|((_, count), policy)| *count < policy.quota);
         if free {
-            windows.iter_mut().for_each(|(_, count)| *count += 1);
+            for (_, count) in windows.iter_mut() {
+                *count += 1;
+            }
         }
         (self.standing(windows, now), free)
     }

@@ -40,7 +40,7 @@ fn the_demo_serves_at_once_says_what_is_missing_and_stops_when_told() {
     // The goal for a release build is two seconds; this one is slower and shares its machine.
     assert!(began.elapsed() < Duration::from_mins(1), "{:?}", began.elapsed());
     assert!(
-        page.starts_with("HTTP/1.1 200") && page.contains("invented") && page.contains("ephemera-danica"),
+        page.starts_with("HTTP/1.1 200") && page.contains("invented") && page.contains("Ephemera danica"),
         "{page}"
     );
     assert!(get(address, "/healthz").starts_with("HTTP/1.1 200"));

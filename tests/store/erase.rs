@@ -11,7 +11,7 @@ use subimago::store::{Db, StoreError, Tx, token};
 use uuid::Uuid;
 
 use crate::report::{blank, seen};
-use crate::support::{at, enrol, lay_out, on_both, slug};
+use crate::support::{at, enrol, lay_out, on_both, slug, sqlite_url};
 
 on_both! {
     words_go_and_observations_stay,
@@ -117,4 +117,32 @@ async fn a_token_that_is_not_there_is_named(db: Db) {
     let mut tx = db.write().await.expect("begins");
     let refused = erase_member(&mut tx, Uuid::nil(), at(1)).await;
     assert!(matches!(refused, Err(StoreError::UnknownReference { .. })), "{refused:?}");
+}
+
+/// A long note fills pages of its own, which are free once it is gone: its words must not stay in them.
+#[tokio::test]
+async fn erased_words_leave_the_sqlite_file() {
+    let folder = tempfile::tempdir().expect("temporary folder");
+    let path = folder.path().join("test.db");
+    let db = Db::connect(&sqlite_url(&path)).await.expect("connects");
+    db.migrate().await.expect("migrates");
+    let mut tx = db.write().await.expect("begins");
+    lay_out(&mut tx).await;
+    let member = enrol(&mut tx, "member").await.id;
+    let note = Some(format!("{WORD} ").repeat(1000));
+    let filed = Report { note, ..blank(member) };
+    report::insert_report(&mut tx, &filed).await.expect("stores");
+    tx.commit().await.expect("commits");
+    db.fold_log().await.expect("folds");
+    let holds = || {
+        let bytes = std::fs::read(&path).expect("the file");
+        bytes.windows(WORD.len()).any(|window| window == WORD.as_bytes())
+    };
+    assert!(holds(), "the words are there before");
+    let mut tx = db.write().await.expect("begins");
+    erase_member(&mut tx, member, at(9)).await.expect("erases");
+    tx.commit().await.expect("commits");
+    db.fold_log().await.expect("folds");
+    assert!(!holds(), "the words live on in free pages");
+    db.close().await;
 }
