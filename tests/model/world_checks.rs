@@ -146,3 +146,44 @@ fn a_longer_watch_at_the_right_hour_sees_more() {
     let shortest = world.day_length_hours.iter().copied().fold(24.0, f64::min);
     assert!((longest - 15.22).abs() < 0.05 && (shortest - 9.13).abs() < 0.05, "{longest} {shortest}");
 }
+
+#[test]
+fn the_fall_of_the_river_dates_its_insects_and_has_no_kin_with_warmth() {
+    let (mut falls, mut springs) = (Vec::new(), Vec::new());
+    for seed in 1..=5 {
+        let world = World::new(Truth::discharge(), seed);
+        for (year, fall) in world.fall.iter().enumerate() {
+            for (site, years) in world.climate.iter().enumerate() {
+                let season = &years[year];
+                // Half within twelve days, but for the effects of site and year on the log of days.
+                let want = *fall as f64 + 12.0 * (world.site_effect[site] + world.year_effect[year]).exp();
+                assert!((season.median_day - want).abs() < 0.5, "{} for {want}", season.median_day);
+            }
+            let warmth = |years: &Vec<_>| -> f64 {
+                let season: &crate::world::SiteYear = &years[year];
+                season.tmean_c[60..120].iter().sum::<f64>() / 60.0
+            };
+            falls.push(*fall as f64);
+            springs.push(world.climate.iter().map(warmth).sum::<f64>() / world.climate.len() as f64);
+        }
+    }
+    let n = falls.len() as f64;
+    let (mf, ms) = (falls.iter().sum::<f64>() / n, springs.iter().sum::<f64>() / n);
+    let cross = |a: &[f64], ma: f64, b: &[f64], mb: f64| a.iter().zip(b).map(|(x, y)| (x - ma) * (y - mb)).sum::<f64>();
+    let sd = (cross(&falls, mf, &falls, mf) / (n - 1.0)).sqrt();
+    let correlation =
+        cross(&falls, mf, &springs, ms) / (cross(&falls, mf, &falls, mf) * cross(&springs, ms, &springs, ms)).sqrt();
+    // 70 years: a correlation of nothing has a standard error of 0.12.
+    assert!((8.0..25.0).contains(&sd) && correlation.abs() < 0.36, "sd {sd}, correlation {correlation}");
+}
+
+#[test]
+fn two_broods_leave_a_gap_between_them() {
+    let world = World::new(Truth::two_broods(), 3);
+    for season in world.climate.iter().flatten() {
+        assert!((season.share.iter().sum::<f64>() - 1.0).abs() < 2e-2);
+        let top = |from: usize, to: usize| season.share[from..to].iter().copied().fold(0.0, f64::max);
+        let least = season.share[140..225].iter().copied().fold(1.0, f64::min);
+        assert!(least < 0.2 * top(90, 170) && least < 0.2 * top(185, 270), "no gap");
+    }
+}

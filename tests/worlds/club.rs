@@ -165,7 +165,7 @@ fn input(kind: Kind, seed: u64, world: &World, seasons: &[i32], water: &[SiteTem
 fn prior(kind: Kind, seed: u64) -> TaxonPrior {
     let off = [-10.0, 4.0, -3.0, 9.0][(seed % 4) as usize];
     TaxonPrior {
-        base_temp_c: if seed % 2 == 0 { ((seed % 5) as f64, 1.0) } else { (0.0, 0.0) },
+        base_temp_c: if seed.is_multiple_of(2) { ((seed % 5) as f64, 1.0) } else { (0.0, 0.0) },
         median_day: (kind != Kind::TwoBroods).then_some((136.0 + off, 20.0)),
         species: true,
         one_of_several: false,

@@ -18,6 +18,7 @@ pub(crate) fn lines() -> Vec<Option<ClockKind>> {
 }
 
 /// Number of clubs per world.
+#[expect(clippy::disallowed_methods, reason = "how long the test may take is a matter of the one who runs it")]
 pub(crate) fn seeds() -> u64 {
     std::env::var("SUBIMAGO_WORLD_SEEDS").map_or(3, |s| s.parse().expect("SUBIMAGO_WORLD_SEEDS is a number"))
 }
