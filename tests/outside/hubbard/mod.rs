@@ -8,5 +8,4 @@ mod commands;
 mod dates;
 mod doubts;
 mod metamorphic;
-mod sampled;
 mod skill;
