@@ -7,7 +7,7 @@ use crate::model::posterior::{Dataset, Unit};
 
 use super::draws::NewYear;
 use super::effects::Present;
-use super::fit_clock::{FittedClock, refit};
+use super::fit_clock::{FittedClock, fit_clock, refit};
 use super::fit_taxon::FitInput;
 use super::fitted::CalendarForm;
 use super::hindcast::log_scores;
@@ -49,10 +49,16 @@ pub fn year_folds(fits: &[FittedClock], input: &FitInput, data: &Dataset) -> Vec
         .par_iter()
         .map(|&year| {
             let training = data.without_year(year);
-            let fits = fits.iter().map(|full| refit(full, data, &training, &input.prior)).collect();
+            let fits = fits.iter().map(|full| fit_part(full, data, &training, input)).collect();
             YearFold { year, training, fits }
         })
         .collect()
+}
+
+/// Fits `training`, a part of `data`, on the clock of `full`: from its mode, or afresh where that mode
+/// is none for fewer records. A clock without a fit in one fold would go unjudged.
+fn fit_part(full: &FittedClock, data: &Dataset, training: &Dataset, input: &FitInput) -> Option<FittedClock> {
+    refit(full, data, training, &input.prior).or_else(|| fit_clock(full.clock, training, &input.prior, full.two_parts))
 }
 
 /// Left-out scores by year for every clock, and the calendar's best way to see a new year.
@@ -123,7 +129,7 @@ pub fn score_sites(fits: &[FittedClock], input: &FitInput, data: &Dataset) -> Ve
         .map(|&site| {
             let training = data.without_site(site);
             let of_clock = |full: &FittedClock| {
-                let fit = refit(full, data, &training, &input.prior)?;
+                let fit = fit_part(full, data, &training, input)?;
                 let mut scores = Vec::new();
                 for unit in data.units.iter().filter(|u| u.site == site) {
                     scores.extend(log_scores(&fit, &training, unit, false, NewYear::default())?);

@@ -1,15 +1,25 @@
 //! Which clock carries the forecast: whole years left out, whole sites left out.
 //!
-//! The rule, after a trial on real counts: with few years learned weights are a coin toss, so the
-//! heat clock starts with weight 0.75 and the best calendar with 0.25. The calendar takes over when
-//! it is better by one standard error over at least six years. A photothermal or gated clock takes
-//! the heat clock's place when better by one standard error over at least six years. From ten years
-//! on the weights are learned: those that maximise the left-out log score (stacking; Yao et al.
-//! 2018, Bayesian Analysis 13:917-1007, from memory).
+//! The heat clock starts with weight 0.75 and the best calendar with 0.25. From four years on the odds
+//! move by the difference of their left-out log scores, drawn towards the start by its uncertainty:
+//! the weight is the mean of logistic(ln 3 + D), D by Student's t about the summed difference with its
+//! standard error over years (pseudo-BMA with uncertainty about a prior; Yao et al. 2018, Bayesian
+//! Analysis 13:917-1007, from memory; t in place of their bootstrap since years are few). On simulated
+//! clubs of four and eight years this beat fixed weights and picking one clock and was no worse than
+//! stacking; on real weekly counts of three years it lost to fixed weights, hence four. From ten years
+//! on the weights are those that maximise the left-out log score (stacking; same paper). A
+//! photothermal or gated clock takes the heat clock's place when better by one standard error over at
+//! least six years.
+
+use std::f64::consts::PI;
 
 use crate::domain::fit::ClockKind;
 
-/// Years from which a clock may be displaced by evidence.
+/// Years from which evidence moves the weights: of three, each is judged by a fit to two.
+pub const YEARS_TO_WEIGH: usize = 4;
+/// Years from which the calendar can be said to be beaten.
+const YEARS_TO_BEAT: usize = 3;
+/// Years from which another heat clock may take the thermal one's place.
 pub const YEARS_TO_JUDGE: usize = 6;
 /// Years from which weights are learned.
 pub const YEARS_TO_STACK: usize = 10;
@@ -28,6 +38,8 @@ pub struct LeftOut {
 /// Difference of two clocks' summed log scores and its standard error over folds.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Gain {
+    /// Number of folds.
+    pub folds: usize,
     /// Sum over folds of a minus b.
     pub sum: f64,
     /// Standard error of the sum: folds are independent, records within one are not.
@@ -41,11 +53,11 @@ pub fn gain(a: &[f64], b: &[f64]) -> Gain {
     let n = differences.len() as f64;
     let sum: f64 = differences.iter().sum();
     if differences.len() < 2 {
-        return Gain { sum, se: f64::INFINITY };
+        return Gain { folds: differences.len(), sum, se: f64::INFINITY };
     }
     let mean = sum / n;
     let variance = differences.iter().map(|d| (d - mean).powi(2)).sum::<f64>() / (n - 1.0);
-    Gain { sum, se: (n * variance).sqrt() }
+    Gain { folds: differences.len(), sum, se: (n * variance).sqrt() }
 }
 
 impl LeftOut {
@@ -92,23 +104,21 @@ pub fn choose(available: &[ClockKind], by_year: &[LeftOut], by_site: &[LeftOut])
     if let (Some(clock), Some(null)) = (heat, null)
         && let Some(hot) = find(clock)
     {
-        if years >= YEARS_TO_STACK {
-            let share = stack(&hot.folds, &null.folds);
-            weights = [0.0; 4];
-            weights[clock.index()] = share;
-            weights[ClockKind::Calendar.index()] = 1.0 - share;
-        } else if years >= YEARS_TO_JUDGE {
-            let lead = gain(&null.fold_sums(), &hot.fold_sums());
-            if lead.sum > lead.se {
-                weights = [0.0; 4];
-                weights[ClockKind::Calendar.index()] = 1.0;
-            }
-        }
+        let share = if years >= YEARS_TO_STACK {
+            stack(&hot.folds, &null.folds)
+        } else if years >= YEARS_TO_WEIGH {
+            shrunk(gain(&hot.fold_sums(), &null.fold_sums()))
+        } else {
+            HEAT_WEIGHT
+        };
+        weights = [0.0; 4];
+        weights[clock.index()] = share;
+        weights[ClockKind::Calendar.index()] = 1.0 - share;
     }
     let beats_calendar = null.is_some_and(|null| {
         let mixed = mixture(by_year, &weights);
         let lead = gain(&mixed, &null.fold_sums());
-        years >= 3 && lead.sum > lead.se && lead.sum > 0.0
+        years >= YEARS_TO_BEAT && lead.sum > lead.se && lead.sum > 0.0
     });
     Choice { weights, weights_elsewhere: elsewhere, beats_calendar }
 }
@@ -150,6 +160,25 @@ fn mixture(scores: &[LeftOut], weights: &[f64; 4]) -> Vec<f64> {
         .collect()
 }
 
+/// Weight of the heat clock whose left-out score leads the calendar's by `lead`: the mean of
+/// logistic(prior log odds + D), D by Student's t with one degree of freedom less than folds, since
+/// the standard error is estimated from as few. The mean is taken over the angle whose tangent is the
+/// standardised D, in which the heaviest tail is bounded.
+#[must_use]
+pub fn shrunk(lead: Gain) -> f64 {
+    const STEPS: u16 = 2000;
+    let freedom = lead.folds.max(2) as f64 - 1.0;
+    let prior = (HEAT_WEIGHT / (1.0 - HEAT_WEIGHT)).ln();
+    let (mut sum, mut mass) = (0.0, 0.0);
+    for k in 0..STEPS {
+        let z = (PI * ((f64::from(k) + 0.5) / f64::from(STEPS) - 0.5)).tan();
+        let density = (1.0 + z * z) * (1.0 + z * z / freedom).powf(-0.5 * (freedom + 1.0));
+        sum += density / (1.0 + (-(prior + lead.sum + lead.se * z)).exp());
+        mass += density;
+    }
+    sum / mass
+}
+
 /// Weight of `a` against `b` that maximises the summed log score of their mixture: fixed-point (EM)
 /// iteration, which climbs to the one maximum of this concave function.
 fn stack(a: &[Vec<f64>], b: &[Vec<f64>]) -> f64 {
@@ -176,18 +205,24 @@ mod tests {
     }
 
     #[test]
-    fn few_years_keep_the_prior_choice_and_six_let_the_calendar_win() {
+    fn three_years_keep_the_start_and_more_move_the_weights_as_far_as_they_agree() {
         let available = [ClockKind::Calendar, ClockKind::Thermal];
-        let few = [scores(ClockKind::Calendar, &[-1.0; 4]), scores(ClockKind::Thermal, &[-1.4, -1.5, -1.6, -1.3])];
-        assert_eq!(choose(&available, &few, &[]).weights, [0.25, 0.75, 0.0, 0.0]);
-        let six = [
-            scores(ClockKind::Calendar, &[-1.0; 6]),
-            scores(ClockKind::Thermal, &[-1.4, -1.5, -1.6, -1.3, -1.5, -1.4]),
-        ];
-        let choice = choose(&available, &six, &[]);
-        assert_eq!(choice.weights, [1.0, 0.0, 0.0, 0.0]);
+        let against = |heat: &[f64]| {
+            let by_year = [scores(ClockKind::Calendar, &vec![-1.0; heat.len()]), scores(ClockKind::Thermal, heat)];
+            choose(&available, &by_year, &[])
+        };
+        assert_eq!(against(&[-9.0; 3]).weights, [0.25, 0.75, 0.0, 0.0]);
+        // Six years of three records, each 0.5 worse: logistic(ln 3 - 9) exactly, since all years agree.
+        let choice = against(&[-1.5; 6]);
+        assert!((choice.weights[1] - 3.0 / (3.0 + 9.0_f64.exp())).abs() < 1e-9, "{choice:?}");
         assert!(!choice.beats_calendar);
         assert_eq!(choice.weights_elsewhere, [0.0, 1.0, 0.0, 0.0]);
+        // The same sum from years that disagree says less.
+        let torn = against(&[-3.5, 0.5, -3.5, 0.5, -3.5, 0.5]);
+        assert!(torn.weights[1] > 0.1 && torn.weights[1] < 0.5, "{torn:?}");
+        // No difference at all leaves the start.
+        let even = against(&[-1.0; 6]);
+        assert!((even.weights[1] - 0.75).abs() < 1e-12 && !even.beats_calendar, "{even:?}");
     }
 
     #[test]
@@ -210,6 +245,6 @@ mod tests {
             ]
         };
         assert_eq!(choose(&available, &by_year(5), &[]).weights[3], 0.0);
-        assert_eq!(choose(&available, &by_year(6), &[]).weights[3], HEAT_WEIGHT);
+        assert!(choose(&available, &by_year(6), &[]).weights[3] > 0.99);
     }
 }
