@@ -7,6 +7,9 @@ use super::optimise::{Stop, lbfgs};
 use super::posterior::{Objective, Priors, Workspace};
 use super::probes::{Probe, probes};
 
+/// Step of [`Laplace::log_det_slope`], posterior sds.
+const LOG_DET_STEP: f64 = 0.03;
+
 /// Why no approximation could be made.
 #[derive(Debug, Clone, PartialEq, Error)]
 pub enum LaplaceError {
@@ -61,6 +64,34 @@ impl Laplace {
             theta[index] += x[row];
         }
         theta
+    }
+}
+
+impl Laplace {
+    /// Log determinant of the precision.
+    #[must_use]
+    pub fn log_det(&self) -> f64 {
+        log_det(&self.precision)
+    }
+
+    /// How fast log|H| changes as the parameters leave the mode along `direction` (one entry per free
+    /// parameter), by a forward difference. `None` where the surface beside the mode is no valley.
+    #[must_use]
+    pub fn log_det_slope(&self, objective: &Objective<'_>, direction: &DVector<f64>) -> Option<f64> {
+        // In posterior sds; the step is a small part of one.
+        let length = (self.precision.l().transpose() * direction).norm();
+        if length <= 0.0 {
+            return Some(0.0);
+        }
+        let step = LOG_DET_STEP / length;
+        let mut theta = self.mode.clone();
+        self.free.iter().zip(direction).for_each(|(&index, d)| theta[index] += step * d);
+        let mut work = Workspace::default();
+        let mut surface =
+            |theta: &[f64], gradient: &mut [f64]| objective.value_and_gradient(theta, gradient, &mut work);
+        let search = Search::new(&theta, objective.priors);
+        let hessian = search.hessian(&theta, &probes(objective.data, &search.free), &mut surface);
+        Some((log_det(&Cholesky::new(hessian)?) - self.log_det()) / step)
     }
 }
 

@@ -10,16 +10,20 @@
 )]
 #![allow(missing_docs, reason = "tests")]
 
+mod chains;
 mod curvature;
 mod day_length;
 mod degree_days;
 mod flights;
 mod golden;
+#[allow(dead_code, reason = "the outside tests also sample with sds held")]
+mod hierarchy;
 mod likelihoods;
 mod rates;
 mod recovery;
 mod reference;
 mod river;
+mod sampled;
 mod scores;
 mod simulated;
 mod table;

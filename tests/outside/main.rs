@@ -14,7 +14,11 @@
 #![allow(missing_docs, reason = "tests")]
 #![allow(clippy::print_stderr, reason = "a skipped test says so")]
 
+#[path = "../model/chains.rs"]
+mod chains;
 mod gap_filling;
+#[path = "../model/hierarchy.rs"]
+mod hierarchy;
 mod hubbard;
 mod import;
 mod real_tables;

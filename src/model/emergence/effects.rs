@@ -1,14 +1,19 @@
 //! How far sites, years and site-years differ: the sds of the effects, per clock.
 //!
-//! Each sd has a half-normal prior (scale in days, turned into the clock's log scale; levels on the
-//! log scale of counts) and is set to the value that maximises
-//! -n ln s - S/(2 s^2) - s^2/(2 h^2), S the sum over the n effects of mode squared plus posterior
-//! variance: one EM step for a normal variance under a half-normal prior.
+//! Each sd has a half-normal prior (scale h in days, turned into the clock's log scale; levels on the
+//! log scale of counts), and the sds are set where the log evidence plus their log prior, on the scale
+//! of ln s, is highest: sum of ln s - s^2/(2 h^2) over the kinds. The slope of the evidence in ln s is
+//! -n + (M + V)/s^2 - d log|H|/2, M and V the sums of squared modes and posterior variances of the n
+//! effects. The last term comes from the mode, which moves with s: without it (plain EM) the curve grows
+//! ever narrower while site-years grow apart, for a narrow curve moved to where insects were seen
+//! is always likely. Steps solve the slope for s with n - V/s^2 held, as in MacKay 1992, Neural
+//! Computation 4:415-447 (from memory); `fit_clock` shortens or lengthens them.
 
+use nalgebra::DVector;
 use serde::{Deserialize, Serialize};
 
 use crate::model::laplace::Laplace;
-use crate::model::posterior::Layout;
+use crate::model::posterior::{Dataset, Layout, Objective};
 
 /// Sds of the effects. Shifts on ln C; split on the logit scale; levels on the log scale.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
@@ -32,8 +37,10 @@ const SITE_SHIFT_DAYS: f64 = 2.5;
 const TIME_SHIFT_DAYS: f64 = 12.0;
 const SPLIT: f64 = 1.5;
 const LEVEL: f64 = 1.0;
-/// An sd is not estimated below this part of its prior scale, so that a new year never counts as known.
-const FLOOR: f64 = 0.15;
+/// No sd is estimated outside these parts of its prior scale.
+const BOUNDS: (f64, f64) = (0.03, 4.0);
+/// Largest change of an sd in one step, on the log scale.
+const LONGEST_STEP: f64 = 1.0;
 
 impl EffectSds {
     /// The scales of the half-normal priors on a clock whose ln Cref rises by `slope` a day.
@@ -49,43 +56,101 @@ impl EffectSds {
         }
     }
 
-    /// Where estimation starts: half the scales.
+    /// Where estimation starts: years and site-years close together, since wide effects invite false
+    /// modes, in which every site-year goes its own way.
     #[must_use]
     pub fn start(slope: f64) -> Self {
         let s = Self::scales(slope);
         Self {
             site_shift: 0.5 * s.site_shift,
-            year_shift: 0.4 * s.year_shift,
-            unit_shift: 0.4 * s.unit_shift,
+            year_shift: 0.2 * s.year_shift,
+            unit_shift: 0.15 * s.unit_shift,
             unit_split: 0.5 * s.unit_split,
             site_level: 0.5 * s.site_level,
             unit_level: 0.5 * s.unit_level,
         }
     }
 
-    /// One EM step from a fit made with `self`.
+    fn as_array(self) -> [f64; KINDS] {
+        [self.site_shift, self.year_shift, self.unit_shift, self.unit_split, self.site_level, self.unit_level]
+    }
+
+    fn from_array(sds: [f64; KINDS]) -> Self {
+        let [site_shift, year_shift, unit_shift, unit_split, site_level, unit_level] = sds;
+        Self { site_shift, year_shift, unit_shift, unit_split, site_level, unit_level }
+    }
+
+    /// Log prior of the sds of the kinds in use, on the scale of ln s, up to a constant.
     #[must_use]
-    pub fn updated(&self, fit: &Laplace, layout: Layout, slope: f64, present: &Present) -> Self {
-        let scales = Self::scales(slope);
-        let sds = fit.sds();
-        let step = |indices: Vec<usize>, old: f64, scale: f64| {
-            let free: Vec<usize> = indices.into_iter().filter(|&i| sds[i] > 0.0).collect();
-            if free.is_empty() {
-                return old;
+    pub fn log_prior(&self, slope: f64, in_use: &InUse) -> f64 {
+        let scales = Self::scales(slope).as_array();
+        let terms = self.as_array().into_iter().zip(scales).zip(&in_use.0);
+        terms.filter(|(_, list)| !list.is_empty()).map(|((s, h), _)| s.ln() - 0.5 * (s / h).powi(2)).sum()
+    }
+
+    /// One step from `fit`, the mode of `objective` made with `self`.
+    #[must_use]
+    pub fn improved(&self, fit: &Laplace, objective: &Objective<'_>, slope: f64, in_use: &InUse) -> Self {
+        let scales = Self::scales(slope).as_array();
+        let mut sds = self.as_array();
+        let covariance = fit.precision.inverse();
+        for ((s, h), rows) in sds.iter_mut().zip(scales).zip(&in_use.0) {
+            if rows.is_empty() {
+                continue;
             }
-            let sum: f64 = free.iter().map(|&i| fit.mode[i].powi(2) + sds[i].powi(2)).sum();
-            let (n, h2) = (free.len() as f64, scale * scale);
-            let variance = 0.5 * h2 * ((n * n + 4.0 * sum / h2).sqrt() - n);
-            variance.sqrt().clamp(FLOOR * scale, 4.0 * scale)
-        };
-        Self {
-            site_shift: step(present.sites.iter().map(|&s| layout.u(s)).collect(), self.site_shift, scales.site_shift),
-            year_shift: step(present.years.iter().map(|&y| layout.v(y)).collect(), self.year_shift, scales.year_shift),
-            unit_shift: step((0..layout.units).map(|i| layout.shift(i)).collect(), self.unit_shift, scales.unit_shift),
-            unit_split: step((0..layout.units).map(|i| layout.split(i)).collect(), self.unit_split, scales.unit_split),
-            site_level: step(present.sites.iter().map(|&s| layout.a(s)).collect(), self.site_level, scales.site_level),
-            unit_level: step((0..layout.units).map(|i| layout.level(i)).collect(), self.unit_level, scales.unit_level),
+            let modes: f64 = rows.iter().map(|&row| fit.mode[fit.free[row]].powi(2)).sum();
+            let variances: f64 = rows.iter().map(|&row| covariance[(row, row)]).sum();
+            // The mode's move per unit of ln s: H^-1 times what the prior's pull slackens by.
+            let mut slack = DVector::zeros(fit.free.len());
+            for &row in rows {
+                slack[row] = 2.0 * fit.mode[fit.free[row]] / (*s * *s);
+            }
+            let turn = fit.log_det_slope(objective, &fit.precision.solve(&slack)).unwrap_or(0.0);
+            let known = rows.len() as f64 - variances / (*s * *s) + 0.5 * turn - 1.0;
+            let h2 = h * h;
+            let best = (0.5 * h2 * ((known * known + 4.0 * modes / h2).sqrt() - known)).sqrt();
+            let step = (best / *s).ln().clamp(-LONGEST_STEP, LONGEST_STEP);
+            *s = (*s * step.exp()).clamp(BOUNDS.0 * h, BOUNDS.1 * h);
         }
+        Self::from_array(sds)
+    }
+
+    /// From `self` towards `other` on the log scale, `part` of the way (beyond it above 1), within bounds
+    /// on a clock whose ln Cref rises by `slope` a day.
+    #[must_use]
+    pub fn towards(&self, other: &Self, part: f64, slope: f64) -> Self {
+        let (from, to, scales) = (self.as_array(), other.as_array(), Self::scales(slope).as_array());
+        Self::from_array(std::array::from_fn(|k| {
+            (from[k] * (to[k] / from[k]).powf(part)).clamp(BOUNDS.0 * scales[k], BOUNDS.1 * scales[k])
+        }))
+    }
+}
+
+const KINDS: usize = 6;
+
+/// The free effects of sites, years and site-years that have records, by kind: their places among the
+/// free parameters.
+#[derive(Debug, Clone, Default)]
+pub struct InUse([Vec<usize>; KINDS]);
+
+impl InUse {
+    /// Of `data`, with `free` the indices of the free parameters.
+    #[must_use]
+    pub fn of(data: &Dataset, free: &[usize]) -> Self {
+        let layout = Layout::of(data);
+        let present = Present::of(data);
+        let places = |indices: Vec<usize>| -> Vec<usize> {
+            indices.into_iter().filter_map(|index| free.iter().position(|&f| f == index)).collect()
+        };
+        let units = || 0..layout.units;
+        Self([
+            places(present.sites.iter().map(|&s| layout.u(s)).collect()),
+            places(present.years.iter().map(|&y| layout.v(y)).collect()),
+            places(units().map(|i| layout.shift(i)).collect()),
+            places(units().map(|i| layout.split(i)).collect()),
+            places(present.sites.iter().map(|&s| layout.a(s)).collect()),
+            places(units().map(|i| layout.level(i)).collect()),
+        ])
     }
 }
 
@@ -101,7 +166,7 @@ pub struct Present {
 impl Present {
     /// Of `data`.
     #[must_use]
-    pub fn of(data: &crate::model::posterior::Dataset) -> Self {
+    pub fn of(data: &Dataset) -> Self {
         Self::among(&data.units.iter().map(|u| (u.site, u.year)).collect::<Vec<_>>())
     }
 

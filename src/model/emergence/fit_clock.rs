@@ -7,7 +7,7 @@ use crate::model::optimise::Stop;
 use crate::model::posterior::layout::{D50, DC, TB};
 use crate::model::posterior::{Dataset, Layout, Objective, Outcome, Priors, Unit};
 
-use super::effects::{EffectSds, Present};
+use super::effects::{EffectSds, InUse};
 use super::prior::{LOGIT_90, TaxonPrior, log_slope_per_day, mean_positive_day, priors};
 
 /// Days around the first guess of the median from which the search starts: the surface has false
@@ -17,8 +17,13 @@ const SEARCH: Stop = Stop { max_evaluations: 150, gradient: 1e-3 };
 const FINISH: Stop = Stop { max_evaluations: 300, gradient: 1e-5 };
 /// Logit share of a second part that starts with what one part leaves.
 const LITTLE_LEFT: f64 = -1.5;
-/// Rounds of estimating the effects' sds.
-const EFFECT_ROUNDS: usize = 3;
+/// Most rounds of estimating the effects' sds, and the gain of a round (log) that ends it.
+const EFFECT_ROUNDS: usize = 12;
+const LITTLE_GAIN: f64 = 0.02;
+/// Ends of the search that are as low as this above the lowest are weighed by their evidence.
+const LOW: f64 = 40.0;
+/// Ends closer than this, in value and in days, are one.
+const SAME: f64 = 0.05;
 
 /// A fitted clock: the mode, its curvature, and the effects' sds it was made with.
 #[derive(Debug, Clone)]
@@ -63,7 +68,6 @@ pub fn fit_clock_from(
     let guess = mean_positive_day(data).unwrap_or(day);
     // Orders and families hold late species that fly after the last visit; a species does not.
     let in_doubt = two_parts && taxon.species;
-    let mut best: Option<(Vec<f64>, f64)> = None;
     let mut starts: Vec<Vec<f64>> =
         START_OFFSETS_DAYS.iter().map(|offset| starting_point(data, &prior, guess + offset)).collect();
     if let Some(one) = one_part {
@@ -75,15 +79,30 @@ pub fn fit_clock_from(
         start[layout.logit_w()] = LITTLE_LEFT;
         starts.push(start);
     }
+    let mut ends: Vec<(Vec<f64>, f64)> = Vec::new();
     for start in starts {
         let (theta, value) = mode_from(&objective, &start, SEARCH);
         let proper = value.is_finite() && (!in_doubt || second_part_is_seen(clock, data, &theta));
-        if proper && best.as_ref().is_none_or(|(_, lowest)| value < *lowest) {
-            best = Some((theta, value));
+        let known = |end: &(Vec<f64>, f64)| (end.1 - value).abs() < SAME && (end.0[D50] - theta[D50]).abs() < SAME;
+        if proper && !ends.iter().any(known) {
+            ends.push((theta, value));
         }
     }
-    let fit = refine(clock, data, taxon, two_parts, effects, slope, best?.0, EFFECT_ROUNDS)?;
+    let start = heaviest(&objective, ends)?;
+    let fit = refine(clock, data, taxon, two_parts, effects, slope, &start, EFFECT_ROUNDS)?;
     (!in_doubt || second_part_is_seen(clock, data, &fit.laplace.mode)).then_some(fit)
+}
+
+/// The mode with the most posterior mass around it among `ends` of the search. The lowest may be a
+/// pit: with an effect for every site-year a very narrow curve can be moved onto any record.
+fn heaviest(objective: &Objective<'_>, ends: Vec<(Vec<f64>, f64)>) -> Option<Vec<f64>> {
+    let lowest = ends.iter().map(|end| end.1).fold(f64::INFINITY, f64::min);
+    let low: Vec<Vec<f64>> = ends.into_iter().filter(|end| end.1 < lowest + LOW).map(|end| end.0).collect();
+    if low.len() < 2 {
+        return low.into_iter().next();
+    }
+    let modes = low.iter().filter_map(|theta| approximate(objective, theta, FINISH).ok());
+    modes.max_by(|a, b| a.log_evidence.total_cmp(&b.log_evidence)).map(|laplace| laplace.mode)
 }
 
 /// Whether somebody looked once the second part had begun (its 10 % point). A second part wholly
@@ -99,14 +118,15 @@ fn second_part_is_seen(clock: ClockKind, data: &Dataset, theta: &[f64]) -> bool 
 
 /// Fits `data`, a part of what `full` saw, starting from `full`'s mode.
 ///
-/// Site-years are matched by site and year.
+/// Site-years are matched by site and year. The effects' sds are those of `full`: estimating them anew
+/// for every part would cost more than it tells.
 #[must_use]
 pub fn refit(full: &FittedClock, full_data: &Dataset, data: &Dataset, taxon: &TaxonPrior) -> Option<FittedClock> {
     let reference = ClockRun::new(full.clock, &data.climate, taxon.base_temp_c.0, 12.5, data.climate.len());
     let slope = log_slope_per_day(&reference, taxon.median_day_for(data).0)?;
     let units: Vec<(usize, usize)> = full_data.units.iter().map(|u| (u.site, u.year)).collect();
     let start = carried_over(full, &units, data);
-    refine(full.clock, data, taxon, full.two_parts, full.effects, slope, start, 1)
+    refine(full.clock, data, taxon, full.two_parts, full.effects, slope, &start, 0)
 }
 
 /// Fits `data`, what `old` saw and a little more, starting from `old`'s mode; `years` says which of
@@ -138,7 +158,7 @@ pub fn fit_on(
             copy_unit(mode, from, known, &mut start, to, index);
         }
     }
-    refine(old.clock, data, taxon, old.two_parts, old.effects, slope, start, 1)
+    refine(old.clock, data, taxon, old.two_parts, old.effects, slope, &start, 0)
 }
 
 /// The mode of `full`, which saw `units`, as a start for `data` of the same sites and years.
@@ -161,21 +181,21 @@ fn copy_unit(mode: &[f64], from: Layout, old: usize, start: &mut [f64], to: Layo
     start[to.level(new)] = mode[from.level(old)];
 }
 
-#[expect(clippy::too_many_arguments, reason = "the state of one search, used by the two entries above")]
+#[expect(clippy::too_many_arguments, reason = "the state of one search, used by the entries above")]
 fn refine(
     clock: ClockKind,
     data: &Dataset,
     taxon: &TaxonPrior,
     two_parts: bool,
-    mut effects: EffectSds,
+    effects: EffectSds,
     slope: f64,
-    mut theta: Vec<f64>,
+    theta: &[f64],
     rounds: usize,
 ) -> Option<FittedClock> {
     let layout = Layout::of(data);
-    let present = Present::of(data);
-    for round in 0..=rounds {
+    let fitted = |effects: EffectSds, start: &[f64]| -> Option<FittedClock> {
         let prior = priors(clock, data, taxon, two_parts, &effects)?;
+        let mut theta = start.to_vec();
         for (value, p) in theta.iter_mut().zip(&prior.0) {
             if !p.free {
                 *value = p.mean;
@@ -183,13 +203,45 @@ fn refine(
         }
         let objective = Objective { clock, data, priors: &prior, two_parts };
         let laplace = approximate(&objective, &theta, FINISH).ok()?;
-        if round == rounds {
-            return Some(FittedClock { clock, two_parts, layout, effects, priors: prior, laplace });
+        Some(FittedClock { clock, two_parts, layout, effects, priors: prior, laplace })
+    };
+    let mut best = fitted(effects, theta)?;
+    let in_use = InUse::of(data, &best.laplace.free);
+    let score = |fit: &FittedClock| fit.laplace.log_evidence + fit.effects.log_prior(slope, &in_use);
+    for _ in 0..rounds {
+        let objective = Objective { clock, data, priors: &best.priors, two_parts };
+        let aim = best.effects.improved(&best.laplace, &objective, slope, &in_use);
+        let trial = |part: f64, start: &FittedClock| {
+            let fit = fitted(best.effects.towards(&aim, part, slope), &start.laplace.mode)?;
+            Some((score(&fit), fit))
+        };
+        let before = score(&best);
+        let Some((after, better)) = highest_along(&trial, &best, before) else { break };
+        best = better;
+        if after - before < LITTLE_GAIN {
+            break;
         }
-        effects = effects.updated(&laplace, layout, slope, &present);
-        theta.clone_from(&laplace.mode);
     }
-    None
+    Some(best)
+}
+
+/// The best of `trial` on the way from `from`, in parts of a step; `None` where it does not rise above
+/// `before`. Shorter until it rises, then longer while it rises: the ridge between kinds of effects that
+/// explain the same records is long and nearly flat.
+fn highest_along(
+    trial: &impl Fn(f64, &FittedClock) -> Option<(f64, FittedClock)>,
+    from: &FittedClock,
+    before: f64,
+) -> Option<(f64, FittedClock)> {
+    let rises = |part: f64, start: &FittedClock, above: f64| trial(part, start).filter(|found| found.0 > above);
+    let Some(mut found) = rises(1.0, from, before) else {
+        return [0.5, 0.25].into_iter().find_map(|part| rises(part, from, before));
+    };
+    for part in [2.0, 4.0, 8.0] {
+        let Some(further) = rises(part, &found.1, found.0) else { break };
+        found = further;
+    }
+    Some(found)
 }
 
 fn starting_point(data: &Dataset, priors: &Priors, day: f64) -> Vec<f64> {

@@ -8,4 +8,5 @@ mod commands;
 mod dates;
 mod doubts;
 mod metamorphic;
+mod sampled;
 mod skill;
