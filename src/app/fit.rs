@@ -10,21 +10,18 @@ use uuid::Uuid;
 use crate::clock::Clock;
 use crate::domain::civil::end_of_day;
 use crate::domain::season::Season;
-use crate::domain::{Brood, Fit, Reach, Record, Report, Slug, Taxon, Watershed};
+use crate::domain::{Fit, Reach, Record, Report, Slug, Taxon, Watershed};
 use crate::model::clock::Drivers;
-use crate::model::emergence::{FitInput, FittedForm, FittedTaxon, TaxonPrior, fit_taxon};
+use crate::model::emergence::{FitInput, FittedForm, FittedTaxon, fit_taxon};
 use crate::model::likelihood::time_of_day::Midnight;
 use crate::model::posterior::{Dataset, Observation, Unit};
 use crate::store::{Db, StoreError, fit as fits, place, record, report, taxon as taxa};
 
+use super::fit_prior::{self, Neighbours};
 use super::flights;
 use super::observations::{Placed, brood_window, place as place_records};
 use super::water::{self, Water};
 
-/// A season window longer than this is not one brood, days.
-const LONGEST_WINDOW_DAYS: u32 = 100;
-/// Sd of the median day that a season window gives, days.
-const WINDOW_SD_DAYS: f64 = 20.0;
 /// Namespace of fit identifiers: the same data give the same identifier.
 const FIT_NAMESPACE: Uuid = Uuid::from_u128(0x2f4b_63c1_7a9e_5d08_8c14_b1e0_62d7_935a);
 
@@ -85,6 +82,8 @@ pub struct Known {
     pub reports: Vec<Report>,
     /// Water.
     pub water: Water,
+    /// Fits on other waters that help where records are few.
+    pub neighbours: Neighbours,
 }
 
 /// Loads what is known of a watershed by the end of `through` (everything when `None`).
@@ -112,7 +111,8 @@ pub async fn load(db: &Db, slug: &Slug, through: Option<NaiveDate>) -> Result<Kn
         None => water::load(&mut tx, &watershed, &[], known_by, last).await?.newest.unwrap_or(NaiveDate::MIN),
     };
     let water = water::load(&mut tx, &watershed, &reaches, known_by, last).await?;
-    Ok(Known { watershed, reaches, taxa, records, reports, water })
+    let neighbours = fit_prior::neighbours(&mut tx, &watershed, &taxa, &records, &reports, through).await?;
+    Ok(Known { watershed, reaches, taxa, records, reports, water, neighbours })
 }
 
 /// Fits and stores; calls `progress` as each taxon and brood ends.
@@ -139,7 +139,9 @@ pub async fn fit_watershed(
                 .await
                 .map_err(|_| FitError::CutOff)?;
             let fit = match fitted {
-                Some(fitted) => Some(store(db, clock, request, taxon, brood, &fitted).await?),
+                Some(fitted) => {
+                    Some(store(db, clock, request, taxon, brood, &fitted, known.neighbours.told(taxon, brood)).await?)
+                }
                 None => None,
             };
             let outcome = TaxonOutcome { taxon: taxon.slug.clone(), brood, fit };
@@ -163,6 +165,7 @@ async fn store(
     taxon: &Taxon,
     brood: u8,
     fitted: &FittedTaxon,
+    helped: Option<String>,
 ) -> Result<Fit, FitError> {
     let model_json = serde_json::to_string(&FittedForm::from(fitted))?;
     let name = format!("{}/{}/{brood}/{:?}/{model_json}", request.watershed.key(), taxon.slug.key(), request.through);
@@ -178,7 +181,7 @@ async fn store(
         prior_driven: fitted.prior_driven,
         weights: fitted.weights,
         beats_calendar: fitted.beats_calendar,
-        warnings: fitted.warnings.clone(),
+        warnings: helped.into_iter().chain(fitted.warnings.iter().cloned()).collect(),
         model_json,
     };
     let mut tx = db.write().await?;
@@ -233,11 +236,12 @@ pub fn input(known: &Known, taxon: &Taxon, brood: u8) -> FitInput {
         midnight: Midnight::Wraps,
         window: brood_window(taxon, brood),
     };
+    let has_water = !known.water.reaches.is_empty();
     FitInput {
+        prior: fit_prior::prior(&known.neighbours, taxon, brood, &data.climate, has_water),
         data,
         years,
-        prior: prior(taxon, brood),
-        has_water: !known.water.reaches.is_empty(),
+        has_water,
         hours_known,
         flights: flights::flights(known, taxon, brood),
     }
@@ -282,38 +286,4 @@ fn usual_climate(known: &Known) -> Drivers {
         return Drivers::mean_of(&still);
     }
     Drivers::mean_of(&usual)
-}
-
-/// What the traits say before any record.
-fn prior(taxon: &Taxon, brood: u8) -> TaxonPrior {
-    // A base temperature counts only with a source; trade tables' 4 C is a habit, not a measurement.
-    let sourced = taxon.provenance.thermal.starts_with("READ");
-    let base_temp_c = match taxon.base_temp_c {
-        Some(base) if sourced => (base, taxon.base_temp_sd.unwrap_or(0.5)),
-        _ => (0.0, 0.0),
-    };
-    let of_brood = |b: &&Brood| b.number == brood;
-    let median_day = taxon
-        .broods
-        .iter()
-        .find(of_brood)
-        // Windows and broods speak of one reference region: for another water, never less than this.
-        .map(|b| (b.median_day_of_year, b.sd_days.max(WINDOW_SD_DAYS)))
-        .or_else(|| window_middle(taxon).map(|day| (day, WINDOW_SD_DAYS)));
-    TaxonPrior {
-        base_temp_c,
-        median_day,
-        one_of_several: taxon.broods.len() > 1,
-        species: matches!(taxon.rank.as_str(), "species" | "group"),
-        hour: taxon.peak_hour.map(|hour| (hour, taxon.peak_hour_sd.unwrap_or(3.0))),
-    }
-}
-
-/// Middle day of the season window, which may wrap over New Year; `None` for windows too long for
-/// one brood.
-fn window_middle(taxon: &Taxon) -> Option<f64> {
-    let (early, late) = taxon.window?;
-    let (early, late) = (early.day_of_year(), late.day_of_year());
-    let length = (late + 365 - early) % 365;
-    (length <= LONGEST_WINDOW_DAYS).then(|| f64::from((early + length / 2 - 1) % 365 + 1))
 }

@@ -1,5 +1,6 @@
 //! Stored fits. They are only ever added.
 
+use chrono::NaiveDate;
 use uuid::Uuid;
 
 use super::arg::{args, words};
@@ -84,6 +85,29 @@ pub async fn fit_to_publish(tx: &mut Tx, watershed: &Slug, taxon: &Slug, brood: 
     );
     let (watershed_id, taxon_id) = (watershed_id(tx, watershed).await?, taxon_id(tx, taxon).await?);
     tx.row("fit", SQL, args![watershed_id, taxon_id, brood]).await?.as_ref().map(read_fit).transpose()
+}
+
+/// Of the fits stored last by other watersheds, the one that saw most years of a taxon and brood: with
+/// at least `years`, not prior-driven and, if `through` is given, that used nothing after it.
+///
+/// # Errors
+/// [`StoreError::UnknownReference`] for the watershed or taxon.
+pub async fn fit_elsewhere(
+    tx: &mut Tx,
+    watershed: &Slug,
+    taxon: &Slug,
+    brood: u8,
+    years: u32,
+    through: Option<NaiveDate>,
+) -> Result<Option<Fit>, StoreError> {
+    const SQL: &str = SELECT!(
+        "WHERE f.sequence IN (SELECT max(sequence) FROM fit WHERE taxon_id = $2 AND brood = $3 AND watershed_id <> $1 \
+           AND (($5 IS NULL AND through_date IS NULL) OR through_date <= $5) GROUP BY watershed_id) \
+         AND f.prior_driven = 0 AND f.years >= $4 ORDER BY f.years DESC, w.slug_key LIMIT 1"
+    );
+    let (watershed_id, taxon_id) = (watershed_id(tx, watershed).await?, taxon_id(tx, taxon).await?);
+    let args = args![watershed_id, taxon_id, brood, years, through];
+    tx.row("fit", SQL, args).await?.as_ref().map(read_fit).transpose()
 }
 
 /// The fits stored last for every taxon and brood of a watershed, by taxon and brood.

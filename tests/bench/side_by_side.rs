@@ -47,6 +47,7 @@ use simulated::{Records, dataset};
 use world::{Truth, World};
 
 const TAXON: TaxonPrior = TaxonPrior {
+    width_days: None,
     base_temp_c: (4.0, 2.0),
     median_day: Some((135.0, 20.0)),
     species: true,

@@ -14,5 +14,6 @@
 mod club;
 mod in_season;
 mod metamorphic;
+mod neighbour;
 mod reports;
 mod skill;

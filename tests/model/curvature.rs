@@ -21,6 +21,7 @@ fn effects_moved_together_give_the_curvature_of_each_moved_alone() {
     let taxon = TaxonPrior {
         base_temp_c: (4.0, 1.0),
         median_day: Some((135.0, 20.0)),
+        width_days: None,
         species: false,
         one_of_several: false,
         hour: None,

@@ -66,6 +66,7 @@ fn watches_recover_the_hour_the_spread_and_the_wind() {
         let prior = TaxonPrior {
             base_temp_c: (4.0, 2.0),
             median_day: Some((135.0, 20.0)),
+            width_days: None,
             species: true,
             one_of_several: false,
             hour: Some((14.0, 3.0)),

@@ -19,6 +19,7 @@ mod golden;
 #[allow(dead_code, reason = "the outside tests also sample with sds held")]
 mod hierarchy;
 mod likelihoods;
+mod neighbour;
 mod rates;
 mod recovery;
 mod reference;

@@ -16,6 +16,7 @@ fn class_visits_with_hours() {
     let taxon = TaxonPrior {
         base_temp_c: (4.0, 2.0),
         median_day: Some((135.0, 20.0)),
+        width_days: None,
         species: true,
         one_of_several: false,
         hour: Some((14.0, 3.0)),

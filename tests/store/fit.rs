@@ -1,7 +1,8 @@
 //! Fits.
 
-use subimago::domain::Fit;
-use subimago::store::{Db, StoreError, fit};
+use chrono::NaiveDate;
+use subimago::domain::{Fit, Watershed};
+use subimago::store::{Db, StoreError, fit, place};
 use uuid::Uuid;
 
 use crate::support::{at, date, lay_out, on_both, slug};
@@ -10,6 +11,7 @@ on_both! {
     every_field_comes_back_as_it_went_in,
     the_last_stored_fit_is_the_latest,
     a_fit_is_stored_once_and_of_what_is_there,
+    the_fullest_fit_of_another_watershed_is_found,
 }
 
 /// A fit of `taxon` and `brood`.
@@ -80,4 +82,34 @@ async fn a_fit_is_stored_once_and_of_what_is_there(db: Db) {
     fit::insert_fit(&mut tx, &stored).await.expect("stores");
     let error = fit::insert_fit(&mut tx, &stored).await.expect_err("is there");
     assert!(matches!(error, StoreError::Conflict { .. }), "{error:?}");
+}
+
+async fn the_fullest_fit_of_another_watershed_is_found(db: Db) {
+    let mut tx = db.write().await.expect("begins");
+    lay_out(&mut tx).await;
+    let ostrey = place::find_watershed(&mut tx, &slug("ostrey")).await.expect("reads").expect("is there");
+    for name in ["Alder", "Birch", "Cedar"] {
+        let other = Watershed { slug: slug(name), ..ostrey.clone() };
+        place::upsert_watershed(&mut tx, &other).await.expect("stores");
+    }
+    let of = |watershed: &str, years: u32| Fit { watershed: slug(watershed), years, ..a_fit("rhodani", 1) };
+    let full = of("Birch", 9);
+    let cut = Fit { through: Some(date(2025, 12, 31)), ..of("Cedar", 7) };
+    let all = [of("Ostrey", 14), of("Alder", 12), of("Alder", 5), full.clone(), cut.clone()];
+    let empty = Fit { prior_driven: true, ..of("Cedar", 20) };
+    for stored in all.iter().chain([&empty]) {
+        fit::insert_fit(&mut tx, stored).await.expect("stores");
+    }
+    let here = slug("ostrey");
+    let mut found = async |taxon: &str, brood: u8, years: u32, through: Option<NaiveDate>| {
+        fit::fit_elsewhere(&mut tx, &here, &slug(taxon), brood, years, through).await.expect("reads")
+    };
+    // Not its own, not one that was replaced by a fit to fewer years, not one without records.
+    assert_eq!(found("rhodani", 1, 3, None).await, Some(full.clone()));
+    assert_eq!(found("rhodani", 1, 9, None).await, Some(full));
+    assert_eq!(found("rhodani", 1, 10, None).await, None);
+    assert_eq!(found("rhodani", 2, 3, None).await, None);
+    assert_eq!(found("danica", 1, 3, None).await, None);
+    assert_eq!(found("rhodani", 1, 3, Some(date(2026, 1, 1))).await, Some(cut));
+    assert_eq!(found("rhodani", 1, 3, Some(date(2025, 1, 1))).await, None);
 }

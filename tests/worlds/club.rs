@@ -167,6 +167,7 @@ fn prior(kind: Kind, seed: u64) -> TaxonPrior {
     TaxonPrior {
         base_temp_c: if seed.is_multiple_of(2) { ((seed % 5) as f64, 1.0) } else { (0.0, 0.0) },
         median_day: (kind != Kind::TwoBroods).then_some((136.0 + off, 20.0)),
+        width_days: None,
         species: true,
         one_of_several: false,
         hour: Some((14.0, 3.0)),

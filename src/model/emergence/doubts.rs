@@ -191,8 +191,14 @@ mod tests {
             midnight: Midnight::Wraps,
             window: WHOLE_SEASON,
         };
-        let prior =
-            TaxonPrior { base_temp_c: (2.0, 1.0), median_day: None, species: true, one_of_several: false, hour: None };
+        let prior = TaxonPrior {
+            base_temp_c: (2.0, 1.0),
+            median_day: None,
+            width_days: None,
+            species: true,
+            one_of_several: false,
+            hour: None,
+        };
         FitInput { data, years: (2001..=2005).collect(), prior, has_water: true, hours_known: false, flights: None }
     }
 

@@ -24,6 +24,9 @@ pub struct TaxonPrior {
     pub base_temp_c: (f64, f64),
     /// Median day of the year and its sd, where a window or a brood table gives one.
     pub median_day: Option<(f64, f64)>,
+    /// Days from 10 % to half of the emergence, and the sd of their log, where a fit on another water
+    /// tells them.
+    pub width_days: Option<(f64, f64)>,
     /// True for a species or species group, false above that rank: wider curves.
     pub species: bool,
     /// True for one of several broods: it has one part, since what lies behind it is the next brood.
@@ -83,7 +86,8 @@ pub fn priors(
     p[TB] = if runs_on_heat && base_sd > 0.0 { Prior::normal(base, base_sd) } else { Prior::fixed(base) };
     p[DC] = if clock == ClockKind::Gated { Prior::normal(12.5, 1.0) } else { Prior::fixed(12.5) };
     p[D50] = Prior::normal(day, day_sd);
-    let (width_days, width_sd) = if taxon.species { (8.0, 0.6) } else { (20.0, 0.8) };
+    let of_rank = if taxon.species { (8.0, 0.6) } else { (20.0, 0.8) };
+    let (width_days, width_sd) = taxon.width_days.unwrap_or(of_rank);
     let log_width = |days: f64, per_day: f64| (days * per_day / LOGIT_90).ln();
     p[LOG_SIGMA] = Prior::normal(log_width(width_days, slope), width_sd);
     p[LOG_B] = Prior::normal(0.0, 0.3);

@@ -1,0 +1,136 @@
+//! What is known of a taxon and brood before its own records: traits, and fits on other waters.
+
+use std::collections::{BTreeMap, BTreeSet};
+
+use chrono::NaiveDate;
+
+use crate::domain::season::Season;
+use crate::domain::{Brood, Record, Report, Slug, Taxon, Watershed};
+use crate::model::clock::Drivers;
+use crate::model::emergence::{FittedForm, FittedTaxon, TaxonPrior, carried_over};
+use crate::store::{StoreError, Tx, fit as fits};
+
+use super::fit::brood_numbers;
+
+/// A season window longer than this is not one brood, days.
+const LONGEST_WINDOW_DAYS: u32 = 100;
+/// Sd of the median day that a season window gives, days.
+const WINDOW_SD_DAYS: f64 = 20.0;
+/// Own years from which another water's fit is no longer asked.
+const YEARS_ALONE: usize = 6;
+
+/// Fits on other waters by taxon and brood, where own records are few.
+#[derive(Debug, Clone, Default)]
+pub struct Neighbours(BTreeMap<(String, u8), Neighbour>);
+
+#[derive(Debug, Clone)]
+struct Neighbour {
+    watershed: Slug,
+    years: u32,
+    fitted: FittedTaxon,
+}
+
+impl Neighbours {
+    /// In words, what was taken from where.
+    #[must_use]
+    pub fn told(&self, taxon: &Taxon, brood: u8) -> Option<String> {
+        let neighbour = self.0.get(&(taxon.slug.key(), brood))?;
+        Some(format!(
+            "few records of this water: the heat its emergence needs is taken from {} ({} years there) as a start",
+            neighbour.watershed, neighbour.years
+        ))
+    }
+}
+
+/// The fits that help: of another watershed, with more years of records than are known here, and (for a
+/// hindcast) that saw nothing after `through`. Since help only flows from more years to fewer, no fit
+/// ever learns from itself.
+///
+/// # Errors
+/// [`StoreError`] of the database.
+pub(super) async fn neighbours(
+    tx: &mut Tx,
+    watershed: &Watershed,
+    taxa: &[Taxon],
+    records: &[Record],
+    reports: &[Report],
+    through: Option<NaiveDate>,
+) -> Result<Neighbours, StoreError> {
+    let reported: BTreeSet<i32> = reports
+        .iter()
+        .map(|r| Season::containing(r.started_at.with_timezone(&watershed.time_zone).date_naive()).year)
+        .collect();
+    let mut found = BTreeMap::new();
+    for taxon in taxa {
+        let mut years = reported.clone();
+        let own = records.iter().filter(|r| r.taxon == taxon.slug);
+        years.extend(own.map(|r| Season::containing(r.date_to).year));
+        if years.len() >= YEARS_ALONE {
+            continue;
+        }
+        for brood in brood_numbers(taxon) {
+            let more = u32::try_from(years.len()).unwrap_or(u32::MAX).saturating_add(1);
+            let Some(fit) = fits::fit_elsewhere(tx, &watershed.slug, &taxon.slug, brood, more, through).await? else {
+                continue;
+            };
+            // A fit of an older form is as good as none; its own watershed will make it anew.
+            let form: Option<FittedForm> = serde_json::from_str(&fit.model_json).ok();
+            if let Some(fitted) = form.and_then(FittedForm::into_fitted) {
+                found.insert(
+                    (taxon.slug.key(), brood),
+                    Neighbour { watershed: fit.watershed, years: fit.years, fitted },
+                );
+            }
+        }
+    }
+    Ok(Neighbours(found))
+}
+
+/// What is known before any record, for a water whose usual year is `climate`.
+#[must_use]
+pub(super) fn prior(
+    neighbours: &Neighbours,
+    taxon: &Taxon,
+    brood: u8,
+    climate: &Drivers,
+    has_water: bool,
+) -> TaxonPrior {
+    let traits = of_traits(taxon, brood);
+    let neighbour = neighbours.0.get(&(taxon.slug.key(), brood));
+    neighbour.and_then(|n| carried_over(&traits, &n.fitted, climate, has_water)).unwrap_or(traits)
+}
+
+/// What the traits say before any record.
+fn of_traits(taxon: &Taxon, brood: u8) -> TaxonPrior {
+    // A base temperature counts only with a source; trade tables' 4 C is a habit, not a measurement.
+    let sourced = taxon.provenance.thermal.starts_with("READ");
+    let base_temp_c = match taxon.base_temp_c {
+        Some(base) if sourced => (base, taxon.base_temp_sd.unwrap_or(0.5)),
+        _ => (0.0, 0.0),
+    };
+    let of_brood = |b: &&Brood| b.number == brood;
+    let median_day = taxon
+        .broods
+        .iter()
+        .find(of_brood)
+        // Windows and broods speak of one reference region: for another water, never less than this.
+        .map(|b| (b.median_day_of_year, b.sd_days.max(WINDOW_SD_DAYS)))
+        .or_else(|| window_middle(taxon).map(|day| (day, WINDOW_SD_DAYS)));
+    TaxonPrior {
+        base_temp_c,
+        median_day,
+        width_days: None,
+        one_of_several: taxon.broods.len() > 1,
+        species: matches!(taxon.rank.as_str(), "species" | "group"),
+        hour: taxon.peak_hour.map(|hour| (hour, taxon.peak_hour_sd.unwrap_or(3.0))),
+    }
+}
+
+/// Middle day of the season window, which may wrap over New Year; `None` for windows too long for
+/// one brood.
+fn window_middle(taxon: &Taxon) -> Option<f64> {
+    let (early, late) = taxon.window?;
+    let (early, late) = (early.day_of_year(), late.day_of_year());
+    let length = (late + 365 - early) % 365;
+    (length <= LONGEST_WINDOW_DAYS).then(|| f64::from((early + length / 2 - 1) % 365 + 1))
+}

@@ -1,0 +1,79 @@
+//! A second, colder water without records, beside the club's own.
+
+use subimago::app::fit::{FitRequest, fit_watershed, input, load};
+use subimago::domain::{Fit, ReadingTime, Slug};
+use subimago::store::{Span, place, reading, taxon};
+
+use crate::club::{CLOCK, Club, NowForTests, day, slug};
+
+const TAXON: &str = "ephemera-danica";
+const COLDER_C: f64 = 2.0;
+
+/// Lays out a watershed with the water of the club's first reach, so much colder.
+async fn colder_neighbour(club: &Club) -> Slug {
+    let (home, name) = (&club.demo.watershed, slug("upper-brook"));
+    let mut tx = club.db.write().await.unwrap();
+    let mut watershed = place::find_watershed(&mut tx, home).await.unwrap().unwrap();
+    let gauge = place::gauges(&mut tx, home).await.unwrap().remove(0);
+    let mut reach = place::reaches(&mut tx, home).await.unwrap().remove(0);
+    watershed.slug = name.clone();
+    "Upper Brook".clone_into(&mut watershed.name);
+    reach.gauges = vec![gauge.slug.clone()];
+    place::upsert_watershed(&mut tx, &watershed).await.unwrap();
+    place::upsert_gauge(&mut tx, &name, &gauge).await.unwrap();
+    place::upsert_reach(&mut tx, &name, &reach).await.unwrap();
+    let everything = Span { from: None, to: None };
+    let mut list = reading::daily_readings(&mut tx, home, &gauge.slug, None, everything).await.unwrap();
+    for one in &mut list {
+        if let ReadingTime::Day { tmean_c, tmin_c, tmax_c, .. } = &mut one.time {
+            [tmean_c, tmin_c, tmax_c].into_iter().for_each(|t| *t = (*t - COLDER_C).max(0.1));
+        }
+    }
+    reading::put_readings(&mut tx, &name, &list, chrono::Utc::now_for_tests()).await.unwrap();
+    taxon::set_resident(&mut tx, &name, &slug(TAXON), true).await.unwrap();
+    tx.commit().await.unwrap();
+    name
+}
+
+async fn fit(club: &Club, watershed: &Slug, through: Option<&str>) -> Fit {
+    let request = FitRequest { watershed: watershed.clone(), taxon: Some(slug(TAXON)), through: through.map(day) };
+    let outcomes = fit_watershed(&club.db, &CLOCK(), &request, &|_| {}).await.unwrap();
+    outcomes.into_iter().next().unwrap().fit.unwrap()
+}
+
+async fn middle(club: &Club, watershed: &Slug, through: Option<&str>) -> (f64, f64) {
+    let known = load(&club.db, watershed, through.map(day)).await.unwrap();
+    let subject = known.taxa.iter().find(|t| t.slug.as_str() == TAXON).unwrap();
+    input(&known, subject, 1).prior.median_day.unwrap()
+}
+
+#[tokio::test(flavor = "multi_thread")]
+async fn a_new_water_starts_from_the_heat_that_its_neighbour_has_learned() {
+    let club = Club::new().await;
+    let brook = colder_neighbour(&club).await;
+    let before = fit(&club, &brook, None).await;
+    assert!(before.prior_driven && before.warnings.is_empty(), "nobody to learn from yet: {:?}", before.warnings);
+    let traits = middle(&club, &brook, None).await;
+
+    let home = fit(&club, &club.demo.watershed, None).await;
+    assert!(home.warnings.iter().all(|w| !w.contains("upper-brook")), "who has records does not ask who has none");
+    let after = fit(&club, &brook, None).await;
+    assert!(after.prior_driven, "labelled as before");
+    assert!(after.warnings.iter().any(|w| w.contains(club.demo.watershed.as_str())), "{:?}", after.warnings);
+    assert_ne!(before.id, after.id);
+    let carried = middle(&club, &brook, None).await;
+    assert!(carried.1 < traits.1, "surer: {carried:?} after {traits:?}");
+    // The home reaches' middle days lie about 27 May; two degrees are worth a week and more.
+    let own = load(&club.db, &club.demo.watershed, None).await.unwrap();
+    let fitted = {
+        let subject = own.taxa.iter().find(|t| t.slug.as_str() == TAXON).unwrap();
+        subimago::model::emergence::fit_taxon(&input(&own, subject, 1)).unwrap()
+    };
+    let there = fitted.members.iter().find(|m| m.fit.clock.index() == 1).unwrap().fit.laplace.mode[2];
+    assert!(carried.0 > there + 7.0, "day {} on colder water, {there} at home", carried.0);
+
+    // A hindcast must not learn from a fit that saw more.
+    assert_eq!(middle(&club, &brook, Some("2025-12-31")).await, traits);
+    fit(&club, &club.demo.watershed, Some("2025-12-31")).await;
+    assert_ne!(middle(&club, &brook, Some("2025-12-31")).await, traits);
+}
