@@ -14,6 +14,7 @@
 #![allow(missing_docs, reason = "tests")]
 #![allow(clippy::print_stderr, reason = "a skipped test says so")]
 
+mod air_to_water;
 mod gap_filling;
 mod hubbard;
 mod import;

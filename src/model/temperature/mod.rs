@@ -5,6 +5,7 @@
 //! draws whole seasons from them. Nothing after the given day is looked at anywhere, so that a
 //! hindcast sees what a forecast would have seen.
 
+pub mod air2stream;
 mod autoregression;
 pub mod climatology;
 pub mod ensemble;
