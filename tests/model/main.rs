@@ -13,6 +13,7 @@
 mod curvature;
 mod day_length;
 mod degree_days;
+mod driven_water;
 mod flights;
 mod golden;
 mod likelihoods;

@@ -21,4 +21,5 @@ mod import;
 mod real_tables;
 mod shared;
 mod water_ahead;
+mod water_with_air;
 mod yearly_cycle;

@@ -9,6 +9,7 @@ pub mod air2stream;
 mod autoregression;
 pub mod climatology;
 pub mod ensemble;
+pub mod from_air;
 pub mod gaps;
 pub mod left_out;
 pub mod neighbours;
@@ -20,6 +21,7 @@ use thiserror::Error;
 
 pub use climatology::{Climatology, DielRange};
 pub use ensemble::{FEWEST_TRACES, SeasonDay, central_season, ensemble};
+pub use from_air::{AirForecast, AirForecastDay, AirSeries, WaterFromAir, ensemble_with_air};
 pub use gaps::{Completed, CompletedDay};
 pub use left_out::LeftOutSeason;
 pub use neighbours::{Neighbour, SiteMethod, SiteTemperature, site_temperature};
@@ -47,6 +49,15 @@ pub enum TemperatureError {
     /// The days cannot tell the harmonics apart.
     #[error("the yearly cycle cannot be fitted to these days")]
     Unsolvable,
+    /// Water cannot be made from this air.
+    #[error(transparent)]
+    Air2Stream(#[from] air2stream::Air2StreamError),
+    /// A day of an air forecast does not follow the one before, or has no value.
+    #[error("day {day} of the air forecast, counted from 0, does not follow the day before or is not a number")]
+    AirForecast {
+        /// Position, 0 for the first.
+        day: usize,
+    },
     /// What was prepared has seen days after the one the forecast is made for.
     #[error("temperatures prepared through {through} cannot be used for a forecast as of {as_of}")]
     LooksAhead {
