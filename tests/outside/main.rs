@@ -16,6 +16,7 @@
 
 mod air_to_water;
 mod gap_filling;
+mod hours_of_a_day;
 mod hubbard;
 mod import;
 mod real_tables;

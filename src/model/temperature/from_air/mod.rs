@@ -11,6 +11,7 @@
 
 mod ahead;
 mod forecast;
+mod gaps;
 
 use std::collections::BTreeMap;
 
@@ -104,6 +105,11 @@ impl WaterFromAir {
     #[must_use]
     pub fn sd_c(&self, date: NaiveDate) -> f64 {
         self.residual.sd_c(date)
+    }
+
+    /// Mean over the year of [`Self::sd_c`].
+    pub(super) fn mean_sd_c(&self) -> f64 {
+        self.residual.mean_sd_c()
     }
 
     /// The parameters and how well they fit.
