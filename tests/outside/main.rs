@@ -19,6 +19,7 @@ mod gap_filling;
 mod hours_of_a_day;
 mod hubbard;
 mod import;
+mod quality;
 mod real_tables;
 mod shared;
 mod water_ahead;
