@@ -8,7 +8,7 @@ use rand_pcg::Pcg64;
 use subimago::domain::season::Season;
 use subimago::model::temperature::{
     AirForecast, AirForecastDay, AirSeries, DayTemp, Series, TemperatureError, WaterFromAir, ensemble,
-    ensemble_with_air, site_temperature,
+    ensemble_with_air, site_temperature, site_temperature_with_air,
 };
 
 fn date(year: i32, ordinal: u32) -> NaiveDate {
@@ -175,4 +175,37 @@ fn air_goes_on_where_the_water_was_not_measured() {
     let next =
         members(&water, Some((&model, &AirForecast::new(early, Vec::new()).expect("no days"))), 2008, early, 100);
     assert!(next[0] != next[1] && next[0].len() == 366);
+}
+
+#[test]
+fn a_long_gap_is_filled_from_the_air_and_joins_the_days_beside_it() {
+    let (whole, air) = river(6, 7);
+    let last = date(2005, 365);
+    let gap = date(2003, 100)..date(2003, 160);
+    let own: Series = whole.iter().filter(|(d, _)| !gap.contains(*d)).map(|(d, t)| (*d, *t)).collect();
+    let model = WaterFromAir::fit(&own, &air, last).expect("years");
+    let site = site_temperature_with_air(&own, &[], Some(&model), last).expect("years");
+    assert_eq!(site.days_from_air, 60);
+    let errors: Vec<f64> = gap
+        .start
+        .iter_days()
+        .take(60)
+        .map(|d| {
+            let found = site.completed.days()[&d];
+            assert!(found.is_estimated());
+            (found.temp.tmean_c - whole[&d].tmean_c) / found.sd_c
+        })
+        .collect();
+    let rms = (errors.iter().map(|e| e * e).sum::<f64>() / errors.len() as f64).sqrt();
+    assert!((0.6..1.5).contains(&rms), "{rms}");
+    // Beside a measured day the error is that of one day's step, sqrt(1 - phi^2) of what it is far from any.
+    let sd = |ordinal| site.completed.days()[&date(2003, ordinal)].sd_c;
+    let phi = model.residual_phi();
+    assert!((sd(100) / sd(130) - (1.0 - phi * phi).sqrt()).abs() < 0.1, "{} {}", sd(100), sd(130));
+    // Without the air the days stay unknown; a model that has seen later days is refused.
+    let plain = site_temperature(&own, &[], last).expect("years");
+    assert!(!plain.completed.days().contains_key(&date(2003, 130)) && plain.days_from_air == 0);
+    let early = date(2005, 100);
+    let refused = site_temperature_with_air(&own, &[], Some(&model), early);
+    assert_eq!(refused, Err(TemperatureError::LooksAhead { through: last, as_of: early }));
 }

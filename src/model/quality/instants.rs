@@ -70,7 +70,7 @@ mod tests {
     /// Readings every quarter of an hour.
     fn readings(values: impl IntoIterator<Item = f64>) -> Vec<(DateTime<Utc>, f64)> {
         let start = Utc.with_ymd_and_hms(2024, 5, 1, 0, 0, 0).single().expect("an instant");
-        values.into_iter().enumerate().map(|(n, value)| (start + TimeDelta::minutes(15 * n as i64), value)).collect()
+        (0..).zip(values).map(|(n, value)| (start + TimeDelta::minutes(15 * n), value)).collect()
     }
 
     fn found(readings: &[(DateTime<Utc>, f64)]) -> Vec<(usize, Check)> {

@@ -235,7 +235,7 @@ impl<'a> Helper<'a> {
 
 /// Where a missing day can come from.
 enum Source<'a> {
-    Gauge(Helper<'a>),
+    Gauge(Box<Helper<'a>>),
     Air(&'a WaterFromAir),
 }
 
@@ -257,7 +257,10 @@ fn own_with_helpers(
     through: NaiveDate,
 ) -> SiteTemperature {
     let mut completed = Completed::from_measured(own, &climatology, through);
-    let gauges = known.iter().filter_map(|n| Helper::fit(own, &climatology, n, through)).map(Source::Gauge);
+    let gauges = known
+        .iter()
+        .filter_map(|n| Helper::fit(own, &climatology, n, through))
+        .map(|helper| Source::Gauge(Box::new(helper)));
     let mut sources: Vec<Source<'_>> = gauges.chain(air.map(Source::Air)).collect();
     sources.sort_by(|a, b| a.usual_error_c().total_cmp(&b.usual_error_c()));
     let (mut helpers, mut days_from_air) = (Vec::new(), 0);
