@@ -6,6 +6,7 @@ pub mod curve;
 pub mod daylength;
 pub mod emergence;
 pub mod laplace;
+pub mod least_squares;
 pub mod likelihood;
 pub mod optimise;
 pub mod posterior;

@@ -14,6 +14,7 @@ mod chains;
 mod curvature;
 mod day_length;
 mod degree_days;
+mod driven_water;
 mod flights;
 mod golden;
 #[allow(dead_code, reason = "the outside tests also sample with sds held")]

@@ -14,14 +14,18 @@
 #![allow(missing_docs, reason = "tests")]
 #![allow(clippy::print_stderr, reason = "a skipped test says so")]
 
+mod air_to_water;
 #[path = "../model/chains.rs"]
 mod chains;
 mod gap_filling;
 #[path = "../model/hierarchy.rs"]
 mod hierarchy;
+mod hours_of_a_day;
 mod hubbard;
 mod import;
+mod quality;
 mod real_tables;
 mod shared;
 mod water_ahead;
+mod water_with_air;
 mod yearly_cycle;

@@ -3,7 +3,7 @@
 use std::collections::BTreeMap;
 use std::path::PathBuf;
 
-use subimago::model::temperature::{DayTemp, Series};
+use subimago::model::temperature::{AirSeries, DayTemp, Series};
 
 /// The path of `name` in the outside data, or `None` after saying that the test is skipped.
 ///
@@ -38,5 +38,19 @@ pub(crate) fn water(name: &str) -> Option<BTreeMap<String, Series>> {
         }
     }
     assert!(!sites.is_empty(), "{name} has no temperatures");
+    Some(sites)
+}
+
+/// Daily mean air temperatures by site from the column `air_tmean_c` of a table.
+pub(crate) fn air(name: &str) -> Option<BTreeMap<String, AirSeries>> {
+    let mut sites: BTreeMap<String, AirSeries> = BTreeMap::new();
+    for row in csv::Reader::from_path(path(name)?).expect("a table").deserialize() {
+        let row: BTreeMap<String, String> = row.expect("a row");
+        if let Ok(air_c) = row["air_tmean_c"].parse() {
+            let date = row["date"].parse().expect("an ISO date");
+            sites.entry(row["site"].clone()).or_default().insert(date, air_c);
+        }
+    }
+    assert!(!sites.is_empty(), "{name} has no air temperatures");
     Some(sites)
 }

@@ -21,3 +21,16 @@ fn coefficients_and_persistence_agree_with_plain_least_squares() {
         assert!((climatology.phi() - phi).abs() < 0.02, "{site}: phi {}", climatology.phi());
     }
 }
+
+/// Two rivers of the United States (Geological Survey, Beaver Kill and Madison below
+/// Hebgen) through September 2019: correlation from one day to the next as computed independently.
+#[test]
+fn persistence_of_american_rivers_agrees() {
+    let Some(sites) = shared::water("data/water/us-trout-gauges/temperature_daily.csv") else { return };
+    let through = NaiveDate::from_ymd_opt(2019, 9, 30).expect("a date");
+    for (site, phi) in [("USGS-01420500", 0.853), ("USGS-06038500", 0.904)] {
+        let found = Climatology::fit(&sites[site], through).expect("three years").phi();
+        println!("{site}: {found:.4} for {phi}");
+        assert!((found - phi).abs() < 0.02, "{site}: phi {found} for {phi}");
+    }
+}

@@ -4,6 +4,7 @@
 //! |---|---|
 //! | [`Check::Range`] | a value lies outside -1..=35 °C: below is ice or air, above kills trout and mayflies alike |
 //! | [`Check::Sibling`] | the difference to the median of three or more other gauges is far from its usual size |
+//! | [`Check::InAir`] | for days its daily range is several times the usual one and has left that of the other gauges |
 //! | [`Check::Season`] | the value is far from what the same gauge shows at that time of year |
 //! | [`Check::Spike`] | the day stands 5 °C or more above, or below, both neighbours |
 //! | [`Check::Flat`] | the same value stands for 14 days or more, above 1.5 °C (water under ice is steady) |
@@ -16,13 +17,22 @@
 //! is wrong in two years of three is judged by its good year. The numbers are ours; they are held by
 //! tests against real series, in which fewer than one day in a hundred of good water is doubted.
 //!
+//! [`check_instants`] looks at readings within a day: [`Check::Range`], [`Check::Step`] (2 °C or more within
+//! the hour) and [`Check::Flat`] (the same value for a day). [`drift()`] holds a gauge against another
+//! one or the air over months.
+//!
 //! A flag never deletes and never mends: the day is kept and not used.
 
 mod dense;
+pub mod drift;
+mod in_air;
+mod instants;
 mod screen;
 
 use chrono::NaiveDate;
 
+pub use drift::{Against, DriftingDay, drift, middle_of};
+pub use instants::{InstantFlag, STEP_C, STEP_MINUTES, STUCK_HOURS, check_instants};
 pub use screen::check;
 
 /// Lowest believable water temperature, °C. Super-cooled water and probe error reach -0.5.
@@ -50,10 +60,14 @@ pub enum Check {
     Range,
     /// Far from the other gauges.
     Sibling,
+    /// The daily range of the air.
+    InAir,
     /// Far from the gauge's own season.
     Season,
     /// A single day far from both neighbours.
     Spike,
+    /// A reading far from the one before it.
+    Step,
     /// The same value for weeks.
     Flat,
     /// In a stretch half of which is doubted.

@@ -5,6 +5,7 @@ use std::collections::{BTreeMap, HashMap};
 use chrono::{Datelike, Days, NaiveDate};
 
 use super::dense::{Bulk, Share, bulk, median};
+use super::in_air::in_air;
 use super::{Check, Day, Flag, HIGHEST_C, LOWEST_C};
 
 /// Fewest other gauges with a value for the sibling check: the median of three survives one bad one.
@@ -32,7 +33,7 @@ const FLAT_ABOVE_C: f64 = 1.5;
 /// Length of a stretch, measured days.
 const STRETCH_DAYS: usize = 30;
 
-type Flags = BTreeMap<(usize, NaiveDate), Flag>;
+pub(super) type Flags = BTreeMap<(usize, NaiveDate), Flag>;
 
 /// Checks the daily series of the gauges of one watershed together.
 ///
@@ -46,6 +47,7 @@ pub fn check(series: &[Vec<Day>]) -> Vec<Flag> {
         range(gauge, days, &mut flags);
     }
     siblings(series, &mut flags);
+    in_air(series, &mut flags);
     for (gauge, days) in series.iter().enumerate() {
         season(gauge, days, &mut flags);
         spike(gauge, days, &mut flags);
@@ -56,7 +58,7 @@ pub fn check(series: &[Vec<Day>]) -> Vec<Flag> {
     flags.into_values().collect()
 }
 
-fn put(flags: &mut Flags, gauge: usize, date: NaiveDate, check: Check, reason: impl FnOnce() -> String) {
+pub(super) fn put(flags: &mut Flags, gauge: usize, date: NaiveDate, check: Check, reason: impl FnOnce() -> String) {
     flags.entry((gauge, date)).or_insert_with(|| Flag { gauge, date, check, reason: reason() });
 }
 
@@ -70,17 +72,17 @@ fn range(gauge: usize, days: &[Day], flags: &mut Flags) {
 }
 
 /// Day of the year 0..=364; 31 December of a leap year shares the last.
-fn slot(date: NaiveDate) -> usize {
+pub(super) fn slot(date: NaiveDate) -> usize {
     (date.ordinal0() as usize).min(364)
 }
 
 /// Values by day of the year, gathered over a window of days on either side.
-struct ByDay {
+pub(super) struct ByDay {
     slots: Vec<Vec<(i32, f64)>>,
 }
 
 impl ByDay {
-    fn new(values: impl Iterator<Item = (NaiveDate, f64)>) -> Self {
+    pub(super) fn new(values: impl Iterator<Item = (NaiveDate, f64)>) -> Self {
         let mut slots = vec![Vec::new(); 365];
         for (date, value) in values {
             slots[slot(date)].push((date.year(), value));
@@ -88,7 +90,7 @@ impl ByDay {
         Self { slots }
     }
 
-    fn window(&self, slot: usize, days: usize) -> impl Iterator<Item = (i32, f64)> + '_ {
+    pub(super) fn window(&self, slot: usize, days: usize) -> impl Iterator<Item = (i32, f64)> + '_ {
         (0..=2 * days).flat_map(move |step| self.slots[(slot + 365 - days + step) % 365].iter().copied())
     }
 }

@@ -114,6 +114,11 @@ impl Climatology {
         self.sd_c[date.ordinal0() as usize]
     }
 
+    /// Mean over the year of the standard deviation of daily means, degrees Celsius.
+    pub(super) fn mean_sd_c(&self) -> f64 {
+        self.sd_c.iter().sum::<f64>() / TABLE as f64
+    }
+
     /// Correlation of the anomaly from one day to the next, 0 to 0.99.
     pub fn phi(&self) -> f64 {
         self.phi

@@ -5,9 +5,13 @@
 //! draws whole seasons from them. Nothing after the given day is looked at anywhere, so that a
 //! hindcast sees what a forecast would have seen.
 
+pub mod air2stream;
 mod autoregression;
+pub mod between;
 pub mod climatology;
+pub mod diel;
 pub mod ensemble;
+pub mod from_air;
 pub mod gaps;
 pub mod left_out;
 pub mod neighbours;
@@ -17,11 +21,14 @@ mod traces;
 use chrono::NaiveDate;
 use thiserror::Error;
 
+pub use between::{Between, between};
 pub use climatology::{Climatology, DielRange};
+pub use diel::DielShape;
 pub use ensemble::{FEWEST_TRACES, SeasonDay, central_season, ensemble};
+pub use from_air::{AirForecast, AirForecastDay, AirSeries, WaterFromAir, ensemble_with_air};
 pub use gaps::{Completed, CompletedDay};
 pub use left_out::LeftOutSeason;
-pub use neighbours::{Neighbour, SiteMethod, SiteTemperature, site_temperature};
+pub use neighbours::{Neighbour, SiteMethod, SiteTemperature, site_temperature, site_temperature_with_air};
 pub use series::{DayTemp, Series, days_from_instants};
 pub use traces::LARGEST_MOVE;
 
@@ -46,6 +53,18 @@ pub enum TemperatureError {
     /// The days cannot tell the harmonics apart.
     #[error("the yearly cycle cannot be fitted to these days")]
     Unsolvable,
+    /// Water cannot be made from this air.
+    #[error(transparent)]
+    Air2Stream(#[from] air2stream::Air2StreamError),
+    /// A place that does not lie between the two gauges.
+    #[error("the reach does not lie between the two gauges")]
+    NotBetween,
+    /// A day of an air forecast does not follow the one before, or has no value.
+    #[error("day {day} of the air forecast, counted from 0, does not follow the day before or is not a number")]
+    AirForecast {
+        /// Position, 0 for the first.
+        day: usize,
+    },
     /// What was prepared has seen days after the one the forecast is made for.
     #[error("temperatures prepared through {through} cannot be used for a forecast as of {as_of}")]
     LooksAhead {

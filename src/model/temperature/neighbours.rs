@@ -4,7 +4,8 @@
 //!
 //! 1. The reach has a yearly cycle of its own: its days, short gaps filled; every other day up to
 //!    the last one used is filled by regression of its anomaly on that of the best correlated
-//!    neighbour that has the day, with the residual standard deviation as its error.
+//!    neighbour that has the day, with the residual standard deviation as its error, or from the air
+//!    ([`WaterFromAir`]) where that errs less or no neighbour has the day.
 //! 2. Its own days are too few for a yearly cycle but overlap a neighbour's in warm and cold water:
 //!    all days by regression on that neighbour, its climatology mapped the same way, the error with
 //!    the usual term for prediction away from the mean.
@@ -19,6 +20,7 @@ use chrono::NaiveDate;
 
 use super::TemperatureError;
 use super::climatology::Climatology;
+use super::from_air::WaterFromAir;
 use super::gaps::{Completed, CompletedDay};
 use super::series::Series;
 use crate::domain::Slug;
@@ -62,6 +64,13 @@ pub enum SiteMethod {
         /// The neighbour.
         gauge: Slug,
     },
+    /// Between two gauges of the same water, weighted by the way to each.
+    Between {
+        /// The gauge above.
+        upper: Slug,
+        /// The gauge below.
+        lower: Slug,
+    },
     /// Mean of the neighbours, level uncertain.
     NeighbourMean {
         /// The neighbours.
@@ -78,6 +87,8 @@ pub struct SiteTemperature {
     pub climatology: Climatology,
     /// How it came about.
     pub method: SiteMethod,
+    /// Days estimated from the air.
+    pub days_from_air: usize,
 }
 
 /// Puts together what is known of a reach's temperature up to and with the day `through`.
@@ -89,6 +100,23 @@ pub fn site_temperature(
     neighbours: &[Neighbour<'_>],
     through: NaiveDate,
 ) -> Result<SiteTemperature, TemperatureError> {
+    site_temperature_with_air(own, neighbours, None, through)
+}
+
+/// As [`site_temperature`], with days from the air where the reach has a model for that, fitted to its
+/// own days up to `through` at the latest.
+///
+/// # Errors
+/// As [`site_temperature`]; [`TemperatureError::LooksAhead`] when `air` has seen days after `through`.
+pub fn site_temperature_with_air(
+    own: &Series,
+    neighbours: &[Neighbour<'_>],
+    air: Option<&WaterFromAir>,
+    through: NaiveDate,
+) -> Result<SiteTemperature, TemperatureError> {
+    if let Some(seen) = air.map(WaterFromAir::through).filter(|seen| *seen > through) {
+        return Err(TemperatureError::LooksAhead { through: seen, as_of: through });
+    }
     // A neighbour with too few days for a cycle is of no help, which is no fault.
     let known: Vec<Known<'_>> = neighbours
         .iter()
@@ -98,7 +126,7 @@ pub fn site_temperature(
         })
         .collect();
     if let Ok(climatology) = Climatology::fit(own, through) {
-        return Ok(own_with_helpers(own, climatology, &known, through));
+        return Ok(own_with_helpers(own, climatology, &known, air, through));
     }
     if let Some(site) = by_regression(own, &known, through) {
         return Ok(site);
@@ -187,33 +215,69 @@ impl<'a> Helper<'a> {
         let line = Line::through(&pairs)?;
         (line.correlation >= WEAKEST_CORRELATION).then_some(Self { gauge: n.gauge, series: n.series, own, there, line })
     }
+
+    /// Share of the anomaly's standard deviation that the neighbour does not tell.
+    fn unexplained(&self) -> f64 {
+        (1.0 - self.line.correlation.powi(2)).max(0.0).sqrt()
+    }
+
+    /// Adds the days that the neighbour has and `completed` lacks.
+    fn fill(&self, completed: &mut Completed, climatology: &Climatology) {
+        for (date, day) in self.series.range(..=completed.through) {
+            if !completed.days.contains_key(date) {
+                let anomaly = self.line.at(day.tmean_c - self.there.mean_c(*date));
+                let temp = climatology.with_range(*date, self.own.mean_c(*date) + anomaly);
+                completed.insert_estimate(*date, temp, self.own.sd_c(*date) * self.unexplained());
+            }
+        }
+    }
+}
+
+/// Where a missing day can come from.
+enum Source<'a> {
+    Gauge(Box<Helper<'a>>),
+    Air(&'a WaterFromAir),
+}
+
+impl Source<'_> {
+    /// Usual error, degrees Celsius.
+    fn usual_error_c(&self) -> f64 {
+        match self {
+            Self::Gauge(helper) => helper.own.mean_sd_c() * helper.unexplained(),
+            Self::Air(model) => model.mean_sd_c(),
+        }
+    }
 }
 
 fn own_with_helpers(
     own: &Series,
     climatology: Climatology,
     known: &[Known<'_>],
+    air: Option<&WaterFromAir>,
     through: NaiveDate,
 ) -> SiteTemperature {
     let mut completed = Completed::from_measured(own, &climatology, through);
-    let mut fitted: Vec<Helper<'_>> = known.iter().filter_map(|n| Helper::fit(own, &climatology, n, through)).collect();
-    fitted.sort_by(|a, b| b.line.correlation.total_cmp(&a.line.correlation));
-    let mut helpers = Vec::new();
-    for helper in &fitted {
+    let gauges = known
+        .iter()
+        .filter_map(|n| Helper::fit(own, &climatology, n, through))
+        .map(|helper| Source::Gauge(Box::new(helper)));
+    let mut sources: Vec<Source<'_>> = gauges.chain(air.map(Source::Air)).collect();
+    sources.sort_by(|a, b| a.usual_error_c().total_cmp(&b.usual_error_c()));
+    let (mut helpers, mut days_from_air) = (Vec::new(), 0);
+    for source in &sources {
         let before = completed.days.len();
-        let rest = (1.0 - helper.line.correlation.powi(2)).max(0.0).sqrt();
-        for (date, day) in helper.series.range(..=through) {
-            if !completed.days.contains_key(date) {
-                let anomaly = helper.line.at(day.tmean_c - helper.there.mean_c(*date));
-                let temp = climatology.with_range(*date, helper.own.mean_c(*date) + anomaly);
-                completed.insert_estimate(*date, temp, helper.own.sd_c(*date) * rest);
-            }
+        match source {
+            Source::Gauge(helper) => helper.fill(&mut completed, &climatology),
+            Source::Air(model) => model.fill(&mut completed, &climatology),
         }
-        if completed.days.len() > before {
-            helpers.push(helper.gauge.clone());
+        let filled = completed.days.len() - before;
+        match source {
+            Source::Gauge(helper) if filled > 0 => helpers.push(helper.gauge.clone()),
+            Source::Gauge(_) => {}
+            Source::Air(_) => days_from_air = filled,
         }
     }
-    SiteTemperature { completed, climatology, method: SiteMethod::Own { helpers } }
+    SiteTemperature { completed, climatology, method: SiteMethod::Own { helpers }, days_from_air }
 }
 
 fn by_regression(own: &Series, known: &[Known<'_>], through: NaiveDate) -> Option<SiteTemperature> {
@@ -232,7 +296,12 @@ fn by_regression(own: &Series, known: &[Known<'_>], through: NaiveDate) -> Optio
         let temp = climatology.with_range(*date, line.at(day.tmean_c));
         completed.insert_estimate(*date, temp, line.prediction_sd(day.tmean_c, share));
     }
-    Some(SiteTemperature { completed, climatology, method: SiteMethod::Regression { gauge: n.gauge.clone() } })
+    Some(SiteTemperature {
+        completed,
+        climatology,
+        method: SiteMethod::Regression { gauge: n.gauge.clone() },
+        days_from_air: 0,
+    })
 }
 
 fn by_mean(own: &Series, known: &[Known<'_>], through: NaiveDate) -> Option<SiteTemperature> {
@@ -272,7 +341,7 @@ fn by_mean(own: &Series, known: &[Known<'_>], through: NaiveDate) -> Option<Site
         completed.insert_estimate(*date, climatology.with_range(*date, mean), sd);
     }
     let gauges = known.iter().map(|k| k.gauge.clone()).collect();
-    Some(SiteTemperature { completed, climatology, method: SiteMethod::NeighbourMean { gauges } })
+    Some(SiteTemperature { completed, climatology, method: SiteMethod::NeighbourMean { gauges }, days_from_air: 0 })
 }
 
 /// Pooled standard deviation of the neighbours' anomalies about their mean of the day; `None`
