@@ -9,5 +9,7 @@ pub mod seed_taxa;
 pub mod setup;
 mod setup_table;
 mod setup_taxon;
+pub mod temperature;
+pub mod weather;
 
 pub use faults::{Fault, FaultKind, Faults};

@@ -10,6 +10,9 @@
 )]
 #![allow(missing_docs, reason = "tests")]
 
+mod answers;
+mod broken_bodies;
+mod broken_rows;
 mod memory;
 mod passes;
 mod readings;

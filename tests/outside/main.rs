@@ -18,6 +18,7 @@ mod gap_filling;
 mod hubbard;
 mod import;
 mod real_tables;
+mod responses;
 mod shared;
 mod water_ahead;
 mod yearly_cycle;
