@@ -13,10 +13,13 @@
 mod answers;
 mod broken_bodies;
 mod broken_rows;
+mod fetching;
+mod local_server;
 mod memory;
 mod passes;
 mod readings;
 mod records;
 mod setup;
 mod support;
+mod where_to;
 mod wrong_files;
