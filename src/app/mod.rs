@@ -35,6 +35,7 @@ pub mod service;
 pub mod setup;
 pub mod skill;
 pub mod snapshot;
+pub mod sync;
 pub mod token;
 pub mod visit_plan;
 pub mod water;

@@ -60,6 +60,8 @@ pub(super) enum Command {
     Forecast(ForecastArgs),
     /// Score forecasts with years left out
     Skill(SkillArgs),
+    /// Fetch water temperatures from the open services that gauges name as their source
+    Sync(SyncArgs),
     /// Manage access tokens
     #[command(subcommand)]
     Token(TokenCommand),
@@ -210,6 +212,17 @@ pub(super) struct SkillArgs {
     pub(super) json: bool,
 }
 
+/// `sync`.
+#[derive(Debug, Args)]
+pub(super) struct SyncArgs {
+    /// Only gauges of this name [default: all]
+    #[arg(long, value_name = "G", value_parser = slug)]
+    pub(super) gauge: Option<Slug>,
+    /// Print what was fetched as JSON
+    #[arg(long)]
+    pub(super) json: bool,
+}
+
 /// `token`.
 #[derive(Debug, Subcommand)]
 pub(super) enum TokenCommand {
@@ -334,6 +347,8 @@ mod tests {
             "subimago fit --watershed a/b",
             "subimago forecast --watershed w",
             "subimago skill",
+            "subimago sync --gauge a/b",
+            "subimago sync weir",
             "subimago token create --name x --role member",
             "subimago import records a.csv",
             "subimago import records a.csv --watershed w --columns site",
@@ -348,6 +363,8 @@ mod tests {
             "subimago forecast --watershed w --season 2026 --as-of 2026-05-01 --json",
             "subimago --database sqlite://x.db migrate",
             "subimago migrate --database sqlite://x.db",
+            "subimago sync",
+            "subimago sync --gauge weir --json",
         ] {
             assert!(Cli::try_parse_from(line.split(' ')).is_ok(), "{line}");
         }

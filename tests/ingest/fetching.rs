@@ -227,4 +227,8 @@ async fn what_is_unchanged_is_not_sent_again() {
     assert_eq!(fresh.fresh_until.map(|until| until.to_rfc3339()).as_deref(), Some("2026-06-15T12:30:00+00:00"));
     let again = client.get(&server.url("/"), &fresh.validators).await.unwrap();
     assert_eq!(again, Fetched::Unchanged);
+    let server = LocalServer::start(|_, _| Reply::status(304, &[])).await;
+    let client =
+        client_with(server.policy(&[]), &TestPace::new(NOW), "x", Vec::new(), limits(), Answers::of(&[&["127.0.0.1"]]));
+    assert!(get(&client, &server.url("/")).await.is_err(), "nobody asked whether it changed");
 }

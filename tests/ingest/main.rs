@@ -13,6 +13,7 @@
 mod answers;
 mod broken_bodies;
 mod broken_rows;
+mod fake_services;
 mod fetching;
 mod local_server;
 mod memory;
@@ -21,5 +22,6 @@ mod readings;
 mod records;
 mod setup;
 mod support;
+mod syncing;
 mod where_to;
 mod wrong_files;

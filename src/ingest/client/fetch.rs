@@ -134,6 +134,10 @@ impl Client {
         loop {
             inner.open(&host).await?;
             let (why, until) = match inner.follow(first.clone(), known).await {
+                Ok(Fetched::Unchanged) if *known == Validators::default() => {
+                    let words = "unchanged, though nothing was known before".to_owned();
+                    return Err(FetchFault::Status { host, status: 304, words });
+                }
                 Ok(fetched) => return Ok(fetched),
                 Err(Trouble::Final(fault)) => return Err(fault),
                 Err(Trouble::Passing { why, until }) => (why, until),

@@ -4,6 +4,7 @@
 //! where the next page lies. A value in a page is a possible temperature in degrees Celsius at a time
 //! that is not in the future; whatever is not so is counted and never passed on.
 
+pub mod address;
 pub mod hubeau;
 mod page;
 pub mod sensorthings;
