@@ -18,6 +18,7 @@ pub mod hindcast;
 pub mod import;
 mod import_doubts;
 mod import_file;
+pub mod import_foreign;
 mod import_quality;
 pub mod in_season;
 pub mod jobs;

@@ -7,6 +7,7 @@ use chrono::NaiveDate;
 use clap::{Args, Parser, Subcommand, ValueEnum};
 use clap_complete::Shell;
 
+use super::readings_args::ReadingsArgs;
 use crate::domain::Slug;
 use crate::domain::token::Role;
 
@@ -109,8 +110,8 @@ pub(super) struct ServeArgs {
 pub(super) enum ImportCommand {
     /// A watershed with its reaches, gauges and taxa (TOML)
     Setup(SetupArgs),
-    /// Water temperatures (CSV)
-    Readings(TableArgs),
+    /// Water temperatures (CSV; with --form also exports of loggers and kept files of USGS)
+    Readings(ReadingsArgs),
     /// Visits, trap catches and first sightings (CSV)
     Records(TableArgs),
 }
@@ -313,7 +314,7 @@ pub(super) struct ManArgs {
     pub(super) out: Option<PathBuf>,
 }
 
-fn slug(text: &str) -> Result<Slug, String> {
+pub(super) fn slug(text: &str) -> Result<Slug, String> {
     Slug::new(text).map_err(|e| e.reason)
 }
 
@@ -349,6 +350,10 @@ mod tests {
             "subimago skill",
             "subimago sync --gauge a/b",
             "subimago sync weir",
+            "subimago import readings a.csv --watershed w --gauge g",
+            "subimago import readings a.csv --watershed w --form table",
+            "subimago import readings a.csv --watershed w --form logger --zone Nowhere",
+            "subimago import records a.csv --watershed w --form logger",
             "subimago token create --name x --role member",
             "subimago import records a.csv",
             "subimago import records a.csv --watershed w --columns site",
@@ -364,6 +369,7 @@ mod tests {
             "subimago --database sqlite://x.db migrate",
             "subimago migrate --database sqlite://x.db",
             "subimago sync",
+            "subimago import readings a.csv --watershed w --form logger --gauge g --zone -04:00 --unit f --dates mdy",
             "subimago sync --gauge weir --json",
         ] {
             assert!(Cli::try_parse_from(line.split(' ')).is_ok(), "{line}");

@@ -10,6 +10,7 @@ mod forecast;
 mod import;
 mod migrate;
 mod output;
+mod readings_args;
 mod serve;
 mod skill;
 mod sync;

@@ -7,6 +7,7 @@
 pub mod client;
 pub mod csv;
 pub mod faults;
+pub mod foreign;
 pub mod seed_taxa;
 pub mod setup;
 mod setup_table;

@@ -15,6 +15,7 @@ mod broken_bodies;
 mod broken_rows;
 mod fake_services;
 mod fetching;
+mod foreign_files;
 mod local_server;
 mod memory;
 mod passes;

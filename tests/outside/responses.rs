@@ -2,8 +2,8 @@
 
 use chrono::{DateTime, NaiveDate, Utc};
 use chrono_tz::Tz;
-use subimago::domain::Quality;
-use subimago::domain::ReadingTime;
+use subimago::app::import_foreign::{Form, Said, Zone, convert, told};
+use subimago::domain::{Quality, ReadingTime, Slug};
 use subimago::ingest::temperature::series::{choose, join};
 use subimago::ingest::temperature::{Asked, Page, Refused, Statistic, When, Why};
 use subimago::ingest::temperature::{hubeau, sensorthings, smhi, usgs, usgs_legacy, usgs_rdb};
@@ -235,4 +235,45 @@ fn met_norway_has_an_instant_in_every_step() {
     assert!((sum - 2288.6).abs() < 1e-6, "{sum}");
     // A body made after the present cannot be trusted.
     assert!(met_norway::forecast(&bytes, at("2020-07-19T00:00:00Z")).is_err());
+}
+
+#[test]
+fn kept_tables_and_json_become_our_own_form() {
+    let (Some(table), Some(json)) =
+        (body("usgs-legacy/nwis_dv_multi.rdb"), body("usgs-legacy/dv_01491000_01645000_2020-02-14_15.json"))
+    else {
+        return;
+    };
+    let said = Said { gauge: Some(Slug::new("weir").unwrap()), ..Said::default() };
+    let now = at("2026-11-25T12:00:00Z");
+    assert!(
+        told(&table).unwrap()[0].contains("--form usgs-rdb") && told(&json).unwrap()[0].contains("--form usgs-json")
+    );
+    let converted = convert(&table, Form::UsgsTable, &said, now).unwrap();
+    assert_eq!(converted.csv.lines().count(), 31, "a header and 30 days");
+    assert_eq!(converted.csv.lines().nth(1), Some("weir,2012-09-01,23.1,23.1,24.9,good"));
+    assert!(converted.notes[0].contains("31 other-quantity"), "{:?}", converted.notes);
+    let empty = convert(&json, Form::UsgsJson, &said, now).unwrap();
+    assert_eq!(empty.csv.lines().count(), 1, "its series of temperature are empty");
+}
+
+#[test]
+fn real_exports_of_loggers_are_recognised() {
+    for (name, rows) in [
+        ("09RD003_15min_2017_2020.csv", 57_365),
+        ("test2_30min_2013_2014.csv", 9_699),
+        ("ECO66G20_2014_2015.csv", 11_089),
+    ] {
+        let Some(path) = shared::path(&format!("data/water/loggers-15min/{name}")) else { return };
+        let bytes = std::fs::read(path).unwrap();
+        let lines = told(&bytes).unwrap_or_else(|| panic!("{name} is not recognised")).join("\n");
+        assert!(lines.contains(&format!("header on line 1, {rows} rows")), "{name}: {lines}");
+        assert!(lines.contains("dates as ymd") && lines.contains("degrees Celsius by the header"), "{name}: {lines}");
+        assert!(lines.contains("--zone ZONE --columns value_c=NAME"), "{name}: {lines}");
+        let column = Some("Water.Temp.C".to_owned());
+        let zone = Zone::parse("-06:00");
+        let said = Said { gauge: Some(Slug::new("weir").unwrap()), zone, column, ..Said::default() };
+        let converted = convert(&bytes, Form::Logger, &said, at("2026-11-25T12:00:00Z")).unwrap();
+        assert_eq!(converted.csv.lines().count(), rows + 1, "{name}");
+    }
 }
