@@ -9,8 +9,9 @@ use super::document::fit::FitRequest;
 use super::once::{Answer, Once};
 use super::{AppError, Service};
 use crate::domain::job::{Job, JobState};
+use crate::domain::source::Source;
 use crate::domain::token::{Role, Token};
-use crate::domain::{Fit, Slug};
+use crate::domain::{Fit, Gauge, Slug};
 use crate::store::{StoreError, Tx, fit, job};
 
 /// Kind of the job that fits a watershed and publishes its forecasts.
@@ -19,6 +20,8 @@ pub const FIT: &str = "fit";
 pub const PUBLISH: &str = "publish";
 /// Kind of the job that scores the forecasts of a watershed with years left out.
 pub const SKILL: &str = "skill";
+/// Kind of the job that fetches readings from the sources of a watershed's gauges.
+pub const SYNC: &str = "sync";
 /// Queued jobs looked through for one that does the same.
 const LOOKED_THROUGH: u32 = 100;
 
@@ -28,6 +31,14 @@ pub struct FitArguments {
     /// Only this taxon; absent means all.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub taxon: Option<String>,
+}
+
+/// Arguments of a [`SYNC`] job.
+#[derive(Debug, Clone, Default, PartialEq, Eq, Serialize, Deserialize)]
+pub struct SyncArguments {
+    /// Only this gauge; absent means all.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub gauge: Option<String>,
 }
 
 /// Queues a fit of `watershed` unless a waiting one covers it; a running one may have read its
@@ -74,6 +85,45 @@ pub async fn enqueue_publish(tx: &mut Tx, watershed: &Slug, now: DateTime<Utc>) 
         job::enqueue_job(tx, Uuid::now_v7(), watershed, PUBLISH, "{}", now).await?;
     }
     Ok(())
+}
+
+/// Queues fetching for one gauge of `watershed`, or all, unless a waiting job does it. Returns the job
+/// that will.
+///
+/// # Errors
+/// [`AppError::Store`], for example for an unknown watershed.
+pub async fn enqueue_sync(
+    tx: &mut Tx,
+    watershed: &Slug,
+    gauge: Option<&Slug>,
+    now: DateTime<Utc>,
+) -> Result<Job, AppError> {
+    let wanted = to_json(&SyncArguments { gauge: gauge.map(Slug::key) })?;
+    let everything = to_json(&SyncArguments::default())?;
+    let covers = |job: &Job| job.kind == SYNC && (job.arguments_json == wanted || job.arguments_json == everything);
+    match waiting(tx, watershed, covers).await? {
+        Some(job) => Ok(job),
+        None => Ok(job::enqueue_job(tx, Uuid::now_v7(), watershed, SYNC, &wanted, now).await?),
+    }
+}
+
+/// Queues fetching for `gauge` in a transaction of its own.
+///
+/// # Errors
+/// [`AppError::Conflict`] when the gauge names no source that can be asked, [`AppError::Store`].
+pub async fn request_sync(service: &Service, watershed: &Slug, gauge: &Gauge) -> Result<Job, AppError> {
+    match gauge.source.as_deref().map(Source::parse) {
+        Some(Ok(Some(_))) => {}
+        Some(Err(fault)) => return Err(AppError::Conflict { detail: format!("The gauge's {fault}.") }),
+        _ => {
+            let detail = "The gauge names no source that can be asked, for example usgs:USGS-01420500.".to_owned();
+            return Err(AppError::Conflict { detail });
+        }
+    }
+    let mut tx = service.db().write().await?;
+    let job = enqueue_sync(&mut tx, watershed, Some(&gauge.slug), service.now()).await?;
+    tx.commit().await?;
+    Ok(job)
 }
 
 /// A job of `watershed` that waits and does what `covers` asks for.
@@ -128,6 +178,6 @@ pub async fn find(service: &Service, token: &Token, id: Uuid) -> Result<Job, App
         .ok_or_else(|| AppError::not_found("job"))
 }
 
-fn to_json(arguments: &FitArguments) -> Result<String, AppError> {
+fn to_json(arguments: &impl Serialize) -> Result<String, AppError> {
     serde_json::to_string(arguments).map_err(|error| AppError::Internal(format!("job arguments: {error}")))
 }

@@ -92,6 +92,7 @@ fn judged(gauge: &Slug, reading: &NewReading, now: DateTime<Utc>) -> Reading {
         known_at: now,
         known_assumed: false,
         source: "api".to_owned(),
+        qualifiers: Vec::new(),
     }
 }
 
@@ -185,5 +186,6 @@ fn day_of(date: NaiveDate, group: &[&Reading]) -> Option<Reading> {
         known_at: newest,
         known_assumed: used.iter().any(|reading| reading.known_assumed),
         source: first.source.clone(),
+        qualifiers: first.qualifiers.clone(),
     })
 }

@@ -11,9 +11,10 @@ use crate::store::skill::skills;
 use crate::store::{Db, StoreError};
 
 use super::fit::{FitRequest, fit_watershed};
-use super::jobs::{FIT, PUBLISH, SKILL, enqueue_skill};
+use super::jobs::{FIT, PUBLISH, SKILL, SYNC, SyncArguments, enqueue_skill};
 use super::publish_season::publish_season;
 use super::skill::compute_skill;
+use super::sync::{Sources, Wanted, sync};
 
 /// How long a claim holds without a heartbeat.
 const LEASE: TimeDelta = TimeDelta::seconds(30);
@@ -56,11 +57,17 @@ pub async fn finish(db: &Db, clock: &dyn Clock, job: &Job, outcome: &Result<Stri
 }
 
 /// Runs `job`; result or error as JSON text. `today` is the civil date that forecasts are published
-/// for, the clock's own when `None`.
+/// for, the clock's own when `None`; `sources` are asked where the job fetches.
 ///
 /// # Errors
 /// The failure as JSON text with `code` and `detail`.
-pub async fn execute(db: &Db, clock: &dyn Clock, job: &Job, today: Option<NaiveDate>) -> Result<String, String> {
+pub async fn execute(
+    db: &Db,
+    clock: &dyn Clock,
+    job: &Job,
+    today: Option<NaiveDate>,
+    sources: Option<&Sources>,
+) -> Result<String, String> {
     match job.kind.as_str() {
         FIT => run_fit(db, clock, job, today).await,
         PUBLISH => {
@@ -68,6 +75,7 @@ pub async fn execute(db: &Db, clock: &dyn Clock, job: &Job, today: Option<NaiveD
             Ok(serde_json::json!({ "forecasts": published }).to_string())
         }
         SKILL => run_skill(db, clock, job).await,
+        SYNC => run_sync(db, clock, job, sources).await,
         other => Err(error_json("unknown-job", &format!("no worker knows jobs of kind {other}"))),
     }
 }
@@ -147,6 +155,23 @@ async fn run_skill(db: &Db, clock: &dyn Clock, job: &Job) -> Result<String, Stri
         .await
         .map_err(|e| error_json("skill-failed", &chain(&e)))?;
     Ok(serde_json::json!({ "rows": document.rows.len() }).to_string())
+}
+
+/// Fetches. A gauge that failed makes the job fail, with the whole story; what came of others is stored.
+async fn run_sync(db: &Db, clock: &dyn Clock, job: &Job, sources: Option<&Sources>) -> Result<String, String> {
+    let sources = sources.ok_or_else(|| error_json("no-sources", "this process asks no open services"))?;
+    let arguments: SyncArguments = serde_json::from_str(&job.arguments_json)
+        .map_err(|e| error_json("bad-arguments", &format!("the job's arguments cannot be read: {e}")))?;
+    let gauge = arguments.gauge.map(|text| Slug::new(&text)).transpose();
+    let gauge = gauge.map_err(|e| error_json("bad-arguments", &e.to_string()))?;
+    let wanted = Wanted { watershed: Some(job.watershed.clone()), gauge };
+    let done = sync(db, clock, sources, &wanted, &|_| {}).await.map_err(|e| error_json("sync-failed", &chain(&e)))?;
+    if done.failed == 0 {
+        return serde_json::to_string(&done).map_err(|e| error_json("sync-failed", &e.to_string()));
+    }
+    let told: Vec<String> =
+        done.gauges.iter().filter_map(|gauge| Some(format!("{}: {}", gauge.gauge, gauge.reason.as_deref()?))).collect();
+    Err(serde_json::json!({ "code": "sync-failed", "detail": told.join("; "), "sync": done }).to_string())
 }
 
 async fn watershed_zone(db: &Db, slug: &Slug) -> Result<chrono_tz::Tz, String> {

@@ -7,6 +7,7 @@ use chrono::NaiveDate;
 use clap::{Args, Parser, Subcommand, ValueEnum};
 use clap_complete::Shell;
 
+use super::readings_args::ReadingsArgs;
 use crate::domain::Slug;
 use crate::domain::token::Role;
 
@@ -60,6 +61,8 @@ pub(super) enum Command {
     Forecast(ForecastArgs),
     /// Score forecasts with years left out
     Skill(SkillArgs),
+    /// Fetch water temperatures from the open services that gauges name as their source
+    Sync(SyncArgs),
     /// Manage access tokens
     #[command(subcommand)]
     Token(TokenCommand),
@@ -107,8 +110,8 @@ pub(super) struct ServeArgs {
 pub(super) enum ImportCommand {
     /// A watershed with its reaches, gauges and taxa (TOML)
     Setup(SetupArgs),
-    /// Water temperatures (CSV)
-    Readings(TableArgs),
+    /// Water temperatures (CSV; with --form also exports of loggers and kept files of USGS)
+    Readings(ReadingsArgs),
     /// Visits, trap catches and first sightings (CSV)
     Records(TableArgs),
 }
@@ -210,6 +213,17 @@ pub(super) struct SkillArgs {
     pub(super) json: bool,
 }
 
+/// `sync`.
+#[derive(Debug, Args)]
+pub(super) struct SyncArgs {
+    /// Only gauges of this name [default: all]
+    #[arg(long, value_name = "G", value_parser = slug)]
+    pub(super) gauge: Option<Slug>,
+    /// Print what was fetched as JSON
+    #[arg(long)]
+    pub(super) json: bool,
+}
+
 /// `token`.
 #[derive(Debug, Subcommand)]
 pub(super) enum TokenCommand {
@@ -300,7 +314,7 @@ pub(super) struct ManArgs {
     pub(super) out: Option<PathBuf>,
 }
 
-fn slug(text: &str) -> Result<Slug, String> {
+pub(super) fn slug(text: &str) -> Result<Slug, String> {
     Slug::new(text).map_err(|e| e.reason)
 }
 
@@ -334,6 +348,12 @@ mod tests {
             "subimago fit --watershed a/b",
             "subimago forecast --watershed w",
             "subimago skill",
+            "subimago sync --gauge a/b",
+            "subimago sync weir",
+            "subimago import readings a.csv --watershed w --gauge g",
+            "subimago import readings a.csv --watershed w --form table",
+            "subimago import readings a.csv --watershed w --form logger --zone Nowhere",
+            "subimago import records a.csv --watershed w --form logger",
             "subimago token create --name x --role member",
             "subimago import records a.csv",
             "subimago import records a.csv --watershed w --columns site",
@@ -348,6 +368,9 @@ mod tests {
             "subimago forecast --watershed w --season 2026 --as-of 2026-05-01 --json",
             "subimago --database sqlite://x.db migrate",
             "subimago migrate --database sqlite://x.db",
+            "subimago sync",
+            "subimago import readings a.csv --watershed w --form logger --gauge g --zone -04:00 --unit f --dates mdy",
+            "subimago sync --gauge weir --json",
         ] {
             assert!(Cli::try_parse_from(line.split(' ')).is_ok(), "{line}");
         }

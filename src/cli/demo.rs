@@ -72,7 +72,7 @@ async fn serve_demo(db: &Db, demo: &Demo, listener: TcpListener, server: &Server
             Err(error) => output::note(&Failure::from(error).to_string()),
         }
     });
-    let served = serve::serve(&service, listener, server, Some(demo.today)).await;
+    let served = serve::serve(&service, listener, server, Some(demo.today), None).await;
     fits.abort();
     served
 }

@@ -1,16 +1,19 @@
 //! `import`: setups, readings and records from files.
 
 use std::fs::File;
+use std::io::{Cursor, Read as _, Seek as _};
 use std::path::Path;
 
 use super::args::{ImportArgs, ImportCommand, TableArgs};
 use super::failure::{Failure, Mend as _};
+use super::readings_args::ReadingsArgs;
 use super::{open, output};
 use crate::app::document::ImportDocument;
-use crate::app::import::{ColumnNames, ImportOptions, import_readings, import_records, read_map};
+use crate::app::import::{ColumnNames, ImportOptions, ReadSeek, import_readings, import_records, read_map};
+use crate::app::import_foreign::{self, Said};
 use crate::app::setup::import_setup;
 use crate::app::{AppError, Db};
-use crate::clock::SystemClock;
+use crate::clock::{Clock as _, SystemClock};
 use crate::config::Settings;
 
 /// Faults shown; the rest is counted. `--json` gives more.
@@ -20,13 +23,24 @@ const SHOWN: usize = 50;
 pub(super) async fn run(command: &ImportCommand, settings: &Settings) -> Result<(), Failure> {
     let (how, path) = match command {
         ImportCommand::Setup(args) => (&args.how, args.file.as_path()),
-        ImportCommand::Readings(args) | ImportCommand::Records(args) => (&args.how, args.file.as_path()),
+        ImportCommand::Readings(args) => (&args.table.how, args.table.file.as_path()),
+        ImportCommand::Records(args) => (&args.how, args.file.as_path()),
     };
     // Files first, so that a misspelt name makes no database.
-    let file = open_file(path)?;
+    let mut file: Box<dyn ReadSeek> = Box::new(open_file(path)?);
     let options = match command {
         ImportCommand::Setup(_) => options(how, path),
-        ImportCommand::Readings(args) | ImportCommand::Records(args) => table_options(args)?,
+        ImportCommand::Readings(args) => {
+            let options = table_options(&args.table)?;
+            match in_our_form(args, &mut file)? {
+                Some(converted) => {
+                    file = Box::new(Cursor::new(converted));
+                    ImportOptions { columns: ColumnNames::default(), ..options }
+                }
+                None => options,
+            }
+        }
+        ImportCommand::Records(args) => table_options(args)?,
     };
     let db = open(settings).await?;
     let done = import(&db, command, file, &options).await;
@@ -37,18 +51,56 @@ pub(super) async fn run(command: &ImportCommand, settings: &Settings) -> Result<
 async fn import(
     db: &Db,
     command: &ImportCommand,
-    file: File,
+    file: Box<dyn ReadSeek>,
     options: &ImportOptions,
 ) -> Result<ImportDocument, AppError> {
     match command {
         ImportCommand::Setup(_) => import_setup(db, file, options).await,
-        ImportCommand::Readings(args) => {
-            import_readings(db, &SystemClock, &args.watershed, Box::new(file), options).await
-        }
-        ImportCommand::Records(args) => {
-            import_records(db, &SystemClock, &args.watershed, Box::new(file), options).await
-        }
+        ImportCommand::Readings(args) => import_readings(db, &SystemClock, &args.table.watershed, file, options).await,
+        ImportCommand::Records(args) => import_records(db, &SystemClock, &args.watershed, file, options).await,
     }
+}
+
+/// Most bytes of a file in another form.
+const FOREIGN_BYTES: u64 = 50 * 1024 * 1024;
+
+/// The rows of a file that is in another form and confirmed to be so; `None` for our own form.
+fn in_our_form(args: &ReadingsArgs, file: &mut Box<dyn ReadSeek>) -> Result<Option<Vec<u8>>, Failure> {
+    let mut bytes = Vec::new();
+    file.by_ref().take(FOREIGN_BYTES + 1).read_to_end(&mut bytes)?;
+    file.rewind()?;
+    let name = args.table.file.display();
+    if bytes.len() as u64 > FOREIGN_BYTES {
+        // The import says so in its own words.
+        return Ok(None);
+    }
+    let Some(form) = args.form else {
+        let named = !args.table.columns.is_empty();
+        let told = if named || import_foreign::is_ours(&bytes) { None } else { import_foreign::told(&bytes) };
+        let Some(mut lines) = told else { return Ok(None) };
+        let confirm = lines.pop().unwrap_or_default();
+        for line in &lines {
+            output::note(&format!("{name}: {line}"));
+        }
+        return Err(
+            Failure::message(format!("{name} is not of our own form, and nothing was stored")).with_mend(confirm)
+        );
+    };
+    let said = Said {
+        gauge: args.gauge.clone(),
+        style: args.dates,
+        zone: args.zone,
+        scale: args.unit,
+        column: args.table.columns.iter().find(|(ours, _)| ours == "value_c").map(|(_, theirs)| theirs.clone()),
+        series: args.series.clone(),
+    };
+    let converted = import_foreign::convert(&bytes, form, &said, SystemClock.now()).map_err(|why| {
+        Failure::message(format!("{name}: {why}")).with_mend("Leave --form out to see what the file says.")
+    })?;
+    for note in &converted.notes {
+        output::note(&format!("{name}: {note}"));
+    }
+    Ok(Some(converted.csv.into_bytes()))
 }
 
 fn open_file(path: &Path) -> Result<File, Failure> {

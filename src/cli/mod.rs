@@ -10,8 +10,10 @@ mod forecast;
 mod import;
 mod migrate;
 mod output;
+mod readings_args;
 mod serve;
 mod skill;
+mod sync;
 mod token;
 
 use std::process::ExitCode;
@@ -98,6 +100,7 @@ async fn dispatch(command: Command, settings: &Settings) -> Result<(), Failure> 
         Command::Forecast(args) => forecast::run(&args, settings).await,
         Command::Serve(args) => serve::run(&args, settings).await,
         Command::Skill(args) => skill::run(&args, settings).await,
+        Command::Sync(args) => sync::run(&args, settings).await,
         Command::Token(command) => token::run(&command, settings).await,
         Command::Openapi(_) | Command::Completions(_) | Command::Man(_) => describe::run(&command),
     }

@@ -2,6 +2,7 @@
 
 use std::net::SocketAddr;
 use std::sync::Arc;
+use std::time::Duration;
 
 use chrono::NaiveDate;
 use tokio::net::TcpListener;
@@ -11,11 +12,12 @@ use super::args::ServeArgs;
 use super::failure::{Failure, Mend as _};
 use super::{open, output};
 use crate::app::hindcast::ComputedHere;
+use crate::app::sync::Sources;
 use crate::app::{Db, Service, jobs, snapshot};
 use crate::clock::SystemClock;
 use crate::config::{ServerSettings, Settings};
 use crate::http::{self, AppState};
-use crate::jobs::{Notify, Runner, publish_daily};
+use crate::jobs::{Notify, Runner, publish_daily, sync_regularly};
 
 /// Serves until told to stop.
 pub(super) async fn run(args: &ServeArgs, settings: &Settings) -> Result<(), Failure> {
@@ -25,14 +27,22 @@ pub(super) async fn run(args: &ServeArgs, settings: &Settings) -> Result<(), Fai
     }
     settings.check().map_err(Failure::usage)?;
     let listener = bind(settings.server.listen).await?;
+    let sources = super::sync::sources(&settings.sources)?;
     let db = open(&settings).await?;
     let service = service(&db, None).await?;
     let (stop, stopped) = watch::channel(false);
-    let daily = tokio::spawn(publish_daily(service.clone(), Arc::new(SystemClock), stopped));
+    let daily = tokio::spawn(publish_daily(service.clone(), Arc::new(SystemClock), stopped.clone()));
+    let hours = settings.sources.every_hours;
+    let seed = uuid::Uuid::new_v4().as_u64_pair().0;
+    let every = Duration::from_hours(hours.into());
+    let regular = (hours > 0).then(|| tokio::spawn(sync_regularly(service.clone(), every, seed, stopped)));
     output::result(&format!("Serving {} on http://{}", settings.database.url, listener.local_addr()?))?;
-    let served = serve(&service, listener, &settings.server, None).await;
+    let served = serve(&service, listener, &settings.server, None, Some(sources)).await;
     let _ = stop.send(true);
     daily.abort();
+    if let Some(regular) = regular {
+        regular.abort();
+    }
     db.close().await;
     served
 }
@@ -62,6 +72,7 @@ pub(super) async fn serve(
     listener: TcpListener,
     server: &ServerSettings,
     today: Option<NaiveDate>,
+    sources: Option<Sources>,
 ) -> Result<(), Failure> {
     let public_url = match server.public_url.as_str() {
         "" => format!("http://{}", listener.local_addr()?),
@@ -76,10 +87,11 @@ pub(super) async fn serve(
         writes_per_day: server.writes_per_day,
     };
     let (stop, stopped) = watch::channel(false);
-    // A publication takes seconds and must not wait behind a fit or a scoring, which take minutes.
-    let workers = [None, Some(jobs::PUBLISH)].map(|only| {
+    // A publication takes seconds and must not wait behind a fit or a scoring, which take minutes; fetching
+    // may have to pause for a service, and others must not wait for it.
+    let workers = [None, Some(jobs::PUBLISH), Some(jobs::SYNC)].map(|only| {
         let (db, notify, stopped) = (service.db().clone(), refreshing(service.clone()), stopped.clone());
-        let runner = Runner { db, clock: Arc::new(SystemClock), today, only, notify };
+        let runner = Runner { db, clock: Arc::new(SystemClock), today, sources: sources.clone(), only, notify };
         tokio::spawn(async move { runner.run(stopped).await })
     });
     let follower = tokio::spawn(snapshot::keep_fresh(service.clone()));

@@ -4,6 +4,7 @@
 //! named `SUBIMAGO_` + section + `_` + key, for example `SUBIMAGO_DATABASE_URL`; the variable wins.
 //! A misspelt key or variable is an error, never ignored.
 
+mod sources;
 mod variables;
 
 use std::fmt;
@@ -14,6 +15,7 @@ use serde::Deserialize;
 use thiserror::Error;
 use tracing_subscriber::EnvFilter;
 
+pub use sources::{Hidden, SourceSettings};
 use variables::VARIABLES;
 
 /// Prefix of the variables.
@@ -31,6 +33,8 @@ pub struct Settings {
     pub database: DatabaseSettings,
     /// The service.
     pub server: ServerSettings,
+    /// Open services of water temperature.
+    pub sources: SourceSettings,
     /// Logs.
     pub log: LogSettings,
 }
@@ -273,6 +277,9 @@ impl Settings {
             let rule = "is not a loopback address: put a proxy with TLS in front and name its https address in \
                 server.public_url, or set server.allow_plain_http = true";
             return fault("server.listen", server.listen.to_string(), rule);
+        }
+        if let Err((key, value, rule)) = self.sources.check() {
+            return fault(key, value, rule);
         }
         if let Err(why) = self.log.parsed_filter() {
             return fault("log.filter", self.log.filter.clone(), &why);

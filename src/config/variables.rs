@@ -1,12 +1,12 @@
 //! The environment variables: the name after the prefix, and what it sets.
 
-use super::{DatabaseUrl, LogFormat, Settings};
+use super::{DatabaseUrl, Hidden, LogFormat, Settings};
 
 /// Sets one value from its text.
 pub(super) type Setter = fn(&mut Settings, &str) -> Result<(), String>;
 
 /// Every variable after the prefix. A test holds this list to the fields of [`Settings`].
-pub(super) const VARIABLES: [(&str, Setter); 11] = [
+pub(super) const VARIABLES: [(&str, Setter); 20] = [
     ("DATABASE_URL", |s, v| {
         s.database.url = DatabaseUrl::new(v);
         Ok(())
@@ -42,6 +42,42 @@ pub(super) const VARIABLES: [(&str, Setter); 11] = [
     }),
     ("SERVER_WRITES_PER_DAY", |s, v| {
         s.server.writes_per_day = v.parse().map_err(|_| "must be a whole number".to_owned())?;
+        Ok(())
+    }),
+    ("SOURCES_CONTACT", |s, v| {
+        v.clone_into(&mut s.sources.contact);
+        Ok(())
+    }),
+    ("SOURCES_EVERY_HOURS", |s, v| {
+        s.sources.every_hours = v.parse().map_err(|_| "must be a number of hours".to_owned())?;
+        Ok(())
+    }),
+    ("SOURCES_HOSTS", |s, v| {
+        s.sources.hosts = list(v).map(str::to_owned).collect();
+        Ok(())
+    }),
+    ("SOURCES_HISTORY_YEARS", |s, v| {
+        s.sources.history_years = v.parse().map_err(|_| "must be a number of years".to_owned())?;
+        Ok(())
+    }),
+    ("SOURCES_OVERLAP_DAYS", |s, v| {
+        s.sources.overlap_days = v.parse().map_err(|_| "must be a number of days".to_owned())?;
+        Ok(())
+    }),
+    ("SOURCES_USGS_URL", |s, v| {
+        v.clone_into(&mut s.sources.usgs_url);
+        Ok(())
+    }),
+    ("SOURCES_USGS_KEY", |s, v| {
+        s.sources.usgs_key = Hidden::new(v);
+        Ok(())
+    }),
+    ("SOURCES_HUBEAU_URL", |s, v| {
+        v.clone_into(&mut s.sources.hubeau_url);
+        Ok(())
+    }),
+    ("SOURCES_SMHI_URL", |s, v| {
+        v.clone_into(&mut s.sources.smhi_url);
         Ok(())
     }),
     ("LOG_FILTER", |s, v| {

@@ -15,6 +15,7 @@ pub mod reading;
 pub mod record;
 pub mod report;
 pub mod season;
+pub mod source;
 pub mod taxon;
 pub mod token;
 

@@ -85,7 +85,7 @@ pub struct Gauge {
     pub latitude: Option<f64>,
     /// Degrees east, where known.
     pub longitude: Option<f64>,
-    /// Where its readings come from, in words (service, file, by hand).
+    /// Where its readings come from: words, or a service that is asked ([`super::source`]).
     pub source: Option<String>,
 }
 

@@ -80,6 +80,8 @@ pub struct Reading {
     pub known_assumed: bool,
     /// Where it came from, for example `file:temperature.csv`.
     pub source: String,
+    /// What an open service says of it, as sent, for example `Provisional`.
+    pub qualifiers: Vec<String>,
 }
 
 impl ReadingTime {

@@ -62,8 +62,8 @@ const WITH_TOKEN: &[(&str, &str)] = &[
     ("403", "The token does not allow this."),
     ("429", "Too many wrong tokens or writes; Retry-After says when to try again."),
 ];
+const AGAINST_STORED: &[(&str, &str)] = &[("409", "Contradicts what is stored.")];
 const WITH_BODY: &[(&str, &str)] = &[
-    ("409", "Contradicts what is stored."),
     ("413", "The body is too large."),
     ("415", "Not a media type read here; Accept names those that are."),
     ("422", "The document breaks rules; see `errors`."),
@@ -77,6 +77,8 @@ pub(crate) struct FeedErrors;
 pub(crate) struct PublicErrors;
 /// Refusals where a token is needed.
 pub(crate) struct TokenErrors;
+/// Refusals where a token is needed and what is stored may speak against it.
+pub(crate) struct QueueErrors;
 /// Refusals where a token and a body are needed.
 pub(crate) struct WriteErrors;
 /// Refusals where a token, a body and If-Match are needed.
@@ -96,6 +98,7 @@ refusals! {
     FeedErrors: ALWAYS;
     PublicErrors: ALWAYS AS_JSON;
     TokenErrors: ALWAYS AS_JSON WITH_TOKEN;
-    WriteErrors: ALWAYS AS_JSON WITH_TOKEN WITH_BODY;
-    ChangeErrors: ALWAYS AS_JSON WITH_TOKEN WITH_BODY WITH_MATCH;
+    QueueErrors: ALWAYS AS_JSON WITH_TOKEN AGAINST_STORED;
+    WriteErrors: ALWAYS AS_JSON WITH_TOKEN AGAINST_STORED WITH_BODY;
+    ChangeErrors: ALWAYS AS_JSON WITH_TOKEN AGAINST_STORED WITH_BODY WITH_MATCH;
 }

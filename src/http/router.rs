@@ -43,6 +43,7 @@ fn interface() -> OpenApiRouter<AppState> {
         .routes(routes!(gauges::list, gauges::create))
         .routes(routes!(gauges::get, gauges::change))
         .routes(routes!(gauges::readings, gauges::add))
+        .routes(routes!(gauges::sync))
         .routes(routes!(taxa::residents, taxa::add_resident))
         .routes(routes!(taxa::list, taxa::create))
         .routes(routes!(taxa::get, taxa::change))

@@ -2,12 +2,17 @@
 //!
 //! Parsers are pure functions of a reader and of what is already known (reaches, gauges, taxa, the
 //! time zone, the time of day). Each collects every fault of a file instead of stopping at the first.
+//! [`client`] alone fetches.
 
+pub mod client;
 pub mod csv;
 pub mod faults;
+pub mod foreign;
 pub mod seed_taxa;
 pub mod setup;
 mod setup_table;
 mod setup_taxon;
+pub mod temperature;
+pub mod weather;
 
 pub use faults::{Fault, FaultKind, Faults};

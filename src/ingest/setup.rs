@@ -9,6 +9,7 @@ use toml::de::{DeTable, DeValue};
 use super::faults::{Fault, FaultKind, Faults};
 use super::setup_table::{Keys, Lines};
 use super::setup_taxon::read_taxon;
+use crate::domain::source::Source;
 use crate::domain::{Gauge, Invalid, Reach, Slug, Taxon, WaterType, Watershed};
 
 /// Largest file, bytes: 4 MiB.
@@ -245,6 +246,9 @@ fn gauge(keys: &mut Keys<'_>) -> Option<Gauge> {
     let position = [latitude(keys), longitude(keys)];
     let position = keys.both(["latitude", "longitude"], position);
     let source = keys.text("source", TEXT_MAX);
+    if let Some(Err(fault)) = source.as_deref().map(Source::parse) {
+        keys.fault("source", &fault.value, FaultKind::BadValue, fault.reason);
+    }
     let slug = slug?;
     Some(Gauge {
         name: name.unwrap_or_else(|| slug.as_str().to_owned()),

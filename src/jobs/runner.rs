@@ -6,6 +6,7 @@ use std::time::Duration;
 use chrono::NaiveDate;
 use tokio::sync::watch;
 
+use crate::app::sync::Sources;
 use crate::app::{Db, StoreError, work};
 use crate::clock::Clock;
 use crate::domain::Slug;
@@ -29,6 +30,8 @@ pub struct Runner {
     pub clock: Arc<dyn Clock>,
     /// The civil date that forecasts are published for when it is not the clock's (demo).
     pub today: Option<NaiveDate>,
+    /// Asked by jobs that fetch; such jobs fail without.
+    pub sources: Option<Sources>,
     /// Takes only jobs of this kind; any when `None`.
     pub only: Option<&'static str>,
     /// Called after forecasts were published.
@@ -69,7 +72,7 @@ impl Runner {
         let clock = self.clock.as_ref();
         let Some(job) = work::claim(&self.db, clock, self.only).await? else { return Ok(false) };
         let outcome = {
-            let running = work::execute(&self.db, clock, &job, self.today);
+            let running = work::execute(&self.db, clock, &job, self.today, self.sources.as_ref());
             tokio::pin!(running);
             loop {
                 tokio::select! {

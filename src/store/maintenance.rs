@@ -7,7 +7,7 @@ use super::{Db, StoreError, Tx};
 
 macro_rules! tables {
     ($first:literal $(, $table:literal)*) => {
-        /// All tables, in the order of the first migration.
+        /// All tables, in the order of the migrations.
         pub const TABLES: &[&str] = &[$first $(, $table)*];
 
         const COUNTS: &str = concat!(
@@ -40,7 +40,8 @@ tables!(
     "skill",
     "idempotency",
     "job",
-    "feed_event"
+    "feed_event",
+    "gauge_sync"
 );
 
 /// The number of rows of every table, in the order of [`TABLES`].

@@ -34,6 +34,7 @@ mod report_parts;
 mod row;
 mod since;
 pub mod skill;
+pub mod sync;
 pub mod taxon;
 mod taxon_row;
 pub mod token;

@@ -68,7 +68,7 @@ async fn as_of(
 ) -> Result<Vec<Reading>, StoreError> {
     // Which version counts is decided here: choosing it in SQL sorts every row, and few have a second.
     const SQL: &str = "SELECT r.time_key, r.version, r.value, r.low, r.high, r.quality, r.reasons, r.known_at, \
-        r.known_assumed, r.source FROM reading r WHERE r.series_id = \
+        r.known_assumed, r.source, r.qualifiers FROM reading r WHERE r.series_id = \
         (SELECT s.id FROM series s WHERE s.gauge_id = $1 AND s.quantity = $2 AND s.method = $3) \
         AND r.known_at <= $4 AND r.time_key >= $5 AND r.time_key <= $6 ORDER BY r.time_key";
     let watershed_id = watershed_id(tx, watershed).await?;
@@ -106,6 +106,7 @@ fn read_reading(row: &Row, gauge: &Slug, daily: bool) -> Result<Reading, StoreEr
         known_at: row.instant("known_at")?,
         known_assumed: row.flag("known_assumed")?,
         source: row.text("source")?,
+        qualifiers: row.words("qualifiers")?,
     })
 }
 

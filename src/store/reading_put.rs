@@ -24,12 +24,22 @@ struct Version {
 }
 
 /// What a reading states.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone)]
 struct Said {
     value: f64,
     low: Option<f64>,
     high: Option<f64>,
     quality: Quality,
+    qualifiers: Vec<String>,
+}
+
+impl Said {
+    /// True when `new` says nothing else. A sender without marks does not speak against those there are.
+    fn covers(&self, new: &Self) -> bool {
+        let same = |marks: &[String]| new.qualifiers.is_empty() || marks == new.qualifiers;
+        (self.value, self.low, self.high, self.quality) == (new.value, new.low, new.high, new.quality)
+            && same(&self.qualifiers)
+    }
 }
 
 /// Stores readings of gauges of `watershed`.
@@ -81,7 +91,7 @@ async fn put_chunk(
     counts: &mut Counts,
 ) -> Result<(), StoreError> {
     const HEAD: &str = "INSERT INTO reading (series_id, time_key, version, value, low, high, quality, reasons, \
-        known_at, known_assumed, source, stored_at) VALUES ";
+        known_at, known_assumed, source, stored_at, qualifiers) VALUES ";
     let (Some((first, _)), Some((last, _))) = (chunk.first(), chunk.last()) else { return Ok(()) };
     let mut versions = stored_versions(tx, series_id, *first, *last).await?;
     let mut new_rows = Vec::new();
@@ -117,25 +127,26 @@ fn says_nothing_new(known: &[Version], said: &Said, known_at_us: i64, assumed: b
         let seen = known.iter().filter(|version| version.known_at_us <= until_us);
         seen.max_by_key(|version| (version.known_at_us, version.number))
     };
-    let says_it = |version: Option<&Version>| version.is_some_and(|version| version.said == *said);
+    let says_it = |version: Option<&Version>| version.is_some_and(|version| version.said.covers(said));
     says_it(latest(known_at_us)) || (assumed && says_it(latest(i64::MAX)))
 }
 
 fn said(reading: &Reading) -> Said {
-    let quality = reading.quality;
+    let (quality, qualifiers) = (reading.quality, reading.qualifiers.clone());
     match reading.time {
         ReadingTime::Day { tmean_c, tmin_c, tmax_c, .. } => {
-            Said { value: tmean_c, low: Some(tmin_c), high: Some(tmax_c), quality }
+            Said { value: tmean_c, low: Some(tmin_c), high: Some(tmax_c), quality, qualifiers }
         }
-        ReadingTime::Instant { value_c, .. } => Said { value: value_c, low: None, high: None, quality },
+        ReadingTime::Instant { value_c, .. } => Said { value: value_c, low: None, high: None, quality, qualifiers },
     }
 }
 
 fn new_row(series_id: i64, key: i64, number: i64, known_at_us: i64, reading: &Reading, now: DateTime<Utc>) -> Vec<Arg> {
-    let Said { value, low, high, quality } = said(reading);
+    let Said { value, low, high, quality, qualifiers } = said(reading);
     let mut row = args![series_id, key, number, value, low, high, quality.as_str()];
     row.push(words(&reading.reasons));
     row.extend(args![known_at_us, reading.known_assumed, &reading.source, now]);
+    row.push(words(&qualifiers));
     row
 }
 
@@ -145,7 +156,7 @@ async fn stored_versions(
     first: i64,
     last: i64,
 ) -> Result<HashMap<i64, Vec<Version>>, StoreError> {
-    const SQL: &str = "SELECT time_key, version, known_at, value, low, high, quality FROM reading \
+    const SQL: &str = "SELECT time_key, version, known_at, value, low, high, quality, qualifiers FROM reading \
         WHERE series_id = $1 AND time_key >= $2 AND time_key <= $3";
     let mut versions: HashMap<i64, Vec<Version>> = HashMap::new();
     for row in tx.rows("reading", SQL, args![series_id, first, last]).await? {
@@ -154,6 +165,7 @@ async fn stored_versions(
             low: row.opt_real("low")?,
             high: row.opt_real("high")?,
             quality: row.word("quality", Quality::parse)?,
+            qualifiers: row.words("qualifiers")?,
         };
         let version = Version { number: row.int("version")?, known_at_us: row.int("known_at")?, said };
         versions.entry(row.int("time_key")?).or_default().push(version);

@@ -28,6 +28,7 @@ mod reports;
 mod republishing;
 mod scopes;
 mod serving;
+mod sources;
 mod support;
 mod tokens;
 mod water;

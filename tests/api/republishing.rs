@@ -31,7 +31,7 @@ async fn waiting(app: &TestApp) -> Vec<Job> {
 async fn work_once(app: &TestApp) -> Result<String, String> {
     let (db, clock) = (app.service.db(), FixedClock(now()));
     let job = work::claim(db, &clock, None).await.expect("reads").expect("a job waits");
-    let outcome = Box::pin(work::execute(db, &clock, &job, None)).await;
+    let outcome = Box::pin(work::execute(db, &clock, &job, None, None)).await;
     work::finish(db, &clock, &job, &outcome).await.expect("stores");
     app.service.refresh().await.expect("loads");
     outcome

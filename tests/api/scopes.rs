@@ -36,6 +36,8 @@ const TABLE: &[Row] = &[
     ("changeGauge", "PATCH /v1/watersheds/ostrey/gauges/bridge", KEEPERS),
     ("listReadings", "GET /v1/watersheds/ostrey/gauges/bridge/readings", OPEN),
     ("addReadings", "POST /v1/watersheds/ostrey/gauges/bridge/readings", KEEPERS),
+    // Its source is words, not a service.
+    ("syncGauge", "POST /v1/watersheds/ostrey/gauges/bridge/sync", [401, 403, 409, 403]),
     ("listResidents", "GET /v1/watersheds/ostrey/taxa", OPEN),
     ("addResident", "POST /v1/watersheds/ostrey/taxa", KEEPERS),
     ("listTaxa", "GET /v1/taxa", OPEN),

@@ -122,3 +122,18 @@ fn visits() -> String {
     }
     text
 }
+
+#[test]
+fn an_export_of_a_logger_is_told_first_and_taken_once_confirmed() {
+    let desk = Desk::with_river();
+    let export = "Serial,17\nDate Time,Temp\n2025-05-01 13:00:00,50\n2025-05-01 13:30:00,51.8\n";
+    desk.write("logger.csv", export);
+    let import = ["import", "readings", "logger.csv", "--watershed", "river-ostrey"];
+    let told = desk.fails(1, &import);
+    assert!(told.contains("header on line 2, 2 rows") && told.contains("nothing says where the clock stood"), "{told}");
+    assert!(told.contains("--form logger --gauge GAUGE --zone ZONE --unit c|f"), "{told}");
+    let confirmed = [&import[..], &["--form", "logger", "--gauge", "weir", "--zone", "-04:00"]].concat();
+    assert!(desk.fails(1, &confirmed).contains("--unit"));
+    let taken = desk.json(&[&confirmed[..], &["--unit", "f"]].concat());
+    assert_eq!((&taken["created"], &taken["rejected"]), (&2.into(), &0.into()));
+}

@@ -14,6 +14,7 @@
 mod demo;
 mod describe;
 mod import;
+mod sync;
 mod token;
 mod usage;
 

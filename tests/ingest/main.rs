@@ -10,10 +10,19 @@
 )]
 #![allow(missing_docs, reason = "tests")]
 
+mod answers;
+mod broken_bodies;
+mod broken_rows;
+mod fake_services;
+mod fetching;
+mod foreign_files;
+mod local_server;
 mod memory;
 mod passes;
 mod readings;
 mod records;
 mod setup;
 mod support;
+mod syncing;
+mod where_to;
 mod wrong_files;

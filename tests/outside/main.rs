@@ -25,6 +25,7 @@ mod hubbard;
 mod import;
 mod quality;
 mod real_tables;
+mod responses;
 mod shared;
 mod water_ahead;
 mod water_with_air;

@@ -31,5 +31,6 @@ mod report;
 mod report_list;
 mod schema;
 mod skill;
+mod sync;
 mod taxon;
 mod token;

@@ -31,6 +31,7 @@ fn day(date: NaiveDate, tmean_c: f64, known_at: DateTime<Utc>) -> Reading {
         known_at,
         known_assumed: false,
         source: "file:a.csv".to_owned(),
+        qualifiers: Vec::new(),
     }
 }
 

@@ -17,6 +17,7 @@ pub mod report;
 pub mod report_input;
 pub mod season_review;
 pub mod skill;
+pub mod sync;
 pub mod taxon;
 pub mod time;
 pub mod token;

@@ -6,7 +6,9 @@ use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 
 use super::{Faults, Input};
+use crate::app::sync::source_of;
 use crate::domain::place::{check_latitude, check_longitude, in_range};
+use crate::domain::source::{Credit, Source};
 use crate::domain::{Gauge, Invalid, Reach, Slug, WaterType, Watershed};
 
 /// A watershed in a list.
@@ -103,9 +105,30 @@ pub struct GaugeDocument {
     /// Degrees east.
     #[schema(required)]
     pub longitude: Option<f64>,
-    /// Where its readings come from.
-    #[schema(required)]
+    /// Where its readings come from: words, or a service and station that are asked regularly.
+    #[schema(required, example = "usgs:USGS-01420500")]
     pub source: Option<String>,
+    /// Whom to thank for its readings, to be shown wherever they are.
+    #[schema(required)]
+    pub credit: Option<CreditDocument>,
+}
+
+/// Whom to thank for readings.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, ToSchema)]
+pub struct CreditDocument {
+    /// Name of the source and what to know of its data.
+    pub text: String,
+    /// Its licence.
+    #[schema(example = "US public domain")]
+    pub licence: &'static str,
+    /// Where to read more.
+    pub url: String,
+}
+
+impl From<Credit> for CreditDocument {
+    fn from(credit: Credit) -> Self {
+        Self { text: credit.text, licence: credit.licence, url: credit.url }
+    }
 }
 
 impl From<&Gauge> for GaugeDocument {
@@ -116,6 +139,7 @@ impl From<&Gauge> for GaugeDocument {
             latitude: gauge.latitude,
             longitude: gauge.longitude,
             source: gauge.source.clone(),
+            credit: source_of(gauge.source.as_deref()).map(|source| source.credit().into()),
         }
     }
 }
@@ -258,9 +282,9 @@ pub struct GaugeInput {
     #[garde(skip)]
     #[schema(minimum = -180, maximum = 180)]
     pub longitude: Option<f64>,
-    /// Where its readings come from, in words.
+    /// Where its readings come from: words, or `SERVICE:STATION` with further keys, which is asked.
     #[garde(length(chars, max = 500))]
-    #[schema(max_length = 500)]
+    #[schema(max_length = 500, example = "usgs:USGS-01420500")]
     pub source: Option<String>,
 }
 
@@ -283,6 +307,7 @@ impl Input for GaugeInput {
         let slug = self.slug.and_then(|text| faults.check("#/slug", Slug::new(&text)));
         let latitude = faults.check_optional("#/latitude", self.latitude, check_latitude);
         let longitude = faults.check_optional("#/longitude", self.longitude, check_longitude);
-        Some(Gauge { slug: slug?, name: self.name?, latitude: latitude?, longitude: longitude?, source: self.source })
+        let source = faults.check_optional("#/source", self.source, |text| Source::parse(&text).map(|_| text));
+        Some(Gauge { slug: slug?, name: self.name?, latitude: latitude?, longitude: longitude?, source: source? })
     }
 }

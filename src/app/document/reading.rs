@@ -29,6 +29,11 @@ pub struct ReadingDocument {
     pub flag: &'static str,
     /// When we learned it.
     pub known_at: DateTime<Utc>,
+    /// Where it came from: a service and station, a file, or the API.
+    #[schema(example = "usgs:USGS-01420500")]
+    pub source: String,
+    /// What the source itself says of it, as sent, for example `Provisional`.
+    pub qualifiers: Vec<String>,
 }
 
 impl From<&Reading> for ReadingDocument {
@@ -37,7 +42,17 @@ impl From<&Reading> for ReadingDocument {
             ReadingTime::Day { date, tmean_c, tmin_c, tmax_c } => (Some(date), None, tmean_c, tmin_c, tmax_c),
             ReadingTime::Instant { at, value_c } => (None, Some(at), value_c, value_c, value_c),
         };
-        Self { date, at, mean_c, min_c, max_c, flag: reading.quality.as_str(), known_at: reading.known_at }
+        Self {
+            date,
+            at,
+            mean_c,
+            min_c,
+            max_c,
+            flag: reading.quality.as_str(),
+            known_at: reading.known_at,
+            source: reading.source.clone(),
+            qualifiers: reading.qualifiers.clone(),
+        }
     }
 }
 

@@ -10,11 +10,13 @@ use utoipa::IntoParams;
 
 use super::{KeyParams, PageParams, PageQuery, matching, page_response};
 use crate::app::document::input::GaugePatch;
-use crate::app::document::{GaugeDocument, GaugeInput, List, ReadingDocument, ReadingsInput, ReadingsReceipt};
+use crate::app::document::{
+    GaugeDocument, GaugeInput, JobDocument, List, ReadingDocument, ReadingsInput, ReadingsReceipt,
+};
 use crate::app::reading::Step;
-use crate::app::{place, reading};
+use crate::app::{jobs, place, reading};
 use crate::domain::{Gauge, Reading, ReadingTime};
-use crate::http::docs::{ChangeErrors, PublicErrors, WriteErrors};
+use crate::http::docs::{ChangeErrors, PublicErrors, QueueErrors, WriteErrors};
 use crate::http::extract::{Json, Posted, Water, WatershedKeeper, path_slug};
 use crate::http::paging::Page;
 use crate::http::problem::Problem;
@@ -186,4 +188,22 @@ pub(crate) async fn add(
     let (new, once) = posted.read::<ReadingsInput>(token.id)?;
     let answer = reading::add(&state.service, &view.watershed.slug, &gauge.slug, &new, &once).await?;
     Ok(respond::answered(answer, &state.settings.public_url))
+}
+
+/// Queues fetching the gauge's readings from its source, unless that waits already.
+#[utoipa::path(post, path = "/v1/watersheds/{w}/gauges/{g}/sync", operation_id = "syncGauge", tag = "readings",
+    security(("token" = [])),
+    params(("w" = String, Path, description = "Watershed slug"), ("g" = String, Path, description = "Gauge slug")),
+    responses((status = 202, description = "Queued.", body = JobDocument,
+        headers(("Location" = String, description = "Address of the job"))), QueueErrors))]
+pub(crate) async fn sync(
+    State(state): State<AppState>,
+    WatershedKeeper { view, .. }: WatershedKeeper,
+    Path(path): Path<(String, String)>,
+    _: Query<NoQuery>,
+) -> Result<Response<Bytes>, Problem> {
+    let gauge = view.gauge(&path_slug("gauge", &path.1)?)?;
+    let job = jobs::request_sync(&state.service, &view.watershed.slug, &gauge).await?;
+    let address = state.url(&format!("/v1/jobs/{}", job.id));
+    respond::private_json(StatusCode::ACCEPTED, &JobDocument::from(&job), Some(&address))
 }

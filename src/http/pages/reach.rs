@@ -43,6 +43,7 @@ pub(crate) fn reach(page: &PageView, reach: &Reach) -> Markup {
                 (season_table(&lines, page.today, false))
             }
         }
+        (words::credits(&view.gauges))
     };
     let about = format!("When water insects are expected at {}, {}.", reach.name, view.watershed.name);
     layout::page(&format!("{}, {} \u{b7} Subimago", reach.name, view.watershed.name), &about, &body)

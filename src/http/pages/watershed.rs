@@ -50,6 +50,7 @@ pub(crate) fn watershed(page: &PageView, public_url: &str) -> Markup {
                 }
             }
         }
+        (words::credits(&view.gauges))
         section aria-labelledby="take" {
             h2 id="take" { "Take it with you" }
             p {

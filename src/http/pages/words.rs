@@ -1,5 +1,7 @@
 //! The words that stand before every picture.
 
+use std::sync::Arc;
+
 use chrono::NaiveDate;
 use maud::{Markup, html};
 
@@ -7,8 +9,10 @@ use super::PageView;
 use super::season::{Line, Phase, running, when};
 use super::table::percent;
 use crate::app::document::ForecastDocument;
+use crate::app::sync::source_of;
 use crate::domain::forecast::Basis;
-use crate::domain::{Reach, Slug};
+use crate::domain::source::Credit;
+use crate::domain::{Gauge, Reach, Slug};
 
 /// What is said of advice that everyone gives and nobody measured.
 const NO_SOURCE: &str = "common practice, no source";
@@ -19,6 +23,24 @@ pub(crate) const CLASSES: [(&str, &str); 3] = [
     ("moderate", "always a few in view"),
     ("heavy", "more than one can count"),
 ];
+
+/// Whom to thank for the water temperatures; nothing when no gauge has a source that is asked.
+pub(crate) fn credits(gauges: &[Arc<Gauge>]) -> Markup {
+    let credits: Vec<Credit> =
+        gauges.iter().filter_map(|gauge| Some(source_of(gauge.source.as_deref())?.credit())).collect();
+    html! {
+        @if !credits.is_empty() {
+            section aria-labelledby="water" {
+                h2 id="water" { "Water temperature" }
+                ul {
+                    @for credit in &credits {
+                        li { "From " a href=(credit.url) { (credit.text) } " (" (credit.licence) ")" }
+                    }
+                }
+            }
+        }
+    }
+}
 
 /// What is on the water, what comes next, what is over.
 pub(crate) fn now(

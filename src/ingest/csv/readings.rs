@@ -73,6 +73,7 @@ impl ReadingRow {
             known_at: self.known_at,
             known_assumed: self.known_assumed,
             source: source.to_owned(),
+            qualifiers: Vec::new(),
         })
     }
 

@@ -87,6 +87,7 @@ pub(super) fn readings(
                 known_at: morning_after(date, time_zone)?,
                 known_assumed: false,
                 source: SOURCE.to_owned(),
+                qualifiers: Vec::new(),
             });
         }
     }

@@ -1,0 +1,87 @@
+//! Judging what came and keeping it.
+
+use chrono::{DateTime, Datelike as _, Days, NaiveDate, Utc};
+
+use crate::app::import_quality::{self, Series, local_date};
+use crate::app::{AppError, jobs};
+use crate::domain::civil::end_of_day;
+use crate::domain::{Quality, Reading, Slug, Watershed};
+use crate::ingest::csv::readings::ReadingRow;
+use crate::ingest::temperature::series::Joined;
+use crate::store::sync::{GaugeSync, put_gauge_sync};
+use crate::store::{Counts, Db, place, reading};
+
+/// Whose readings are kept, and since when they are watched.
+pub(super) struct Keeping<'a> {
+    pub(super) db: &'a Db,
+    pub(super) watershed: &'a Watershed,
+    pub(super) gauge: &'a Slug,
+    /// Service and station, kept with each reading.
+    pub(super) origin: String,
+    /// Last day that was fetched before: what comes new of it is news of today.
+    pub(super) watched_through: Option<NaiveDate>,
+    pub(super) now: DateTime<Utc>,
+}
+
+impl Keeping<'_> {
+    /// Stores `readings` and how far the gauge has come, in one transaction; news queues a publication.
+    pub(super) async fn put(&self, readings: &[Joined], sync: &GaugeSync) -> Result<Counts, AppError> {
+        let judged = self.judge(readings).await?;
+        let mut tx = self.db.write().await?;
+        let counts = reading::put_readings(&mut tx, &self.watershed.slug, &judged, self.now).await?;
+        put_gauge_sync(&mut tx, &self.watershed.slug, self.gauge, sync).await?;
+        if counts.created + counts.updated > 0 {
+            jobs::enqueue_publish(&mut tx, &self.watershed.slug, self.now).await?;
+        }
+        tx.commit().await?;
+        Ok(counts)
+    }
+
+    /// Stores how far the gauge has come.
+    pub(super) async fn put_state(&self, sync: &GaugeSync) -> Result<(), AppError> {
+        let mut tx = self.db.write().await?;
+        put_gauge_sync(&mut tx, &self.watershed.slug, self.gauge, sync).await?;
+        Ok(tx.commit().await?)
+    }
+
+    /// The same checks that an import makes, on what came together with what is stored.
+    async fn judge(&self, readings: &[Joined]) -> Result<Vec<Reading>, AppError> {
+        let zone = self.watershed.time_zone;
+        let dates = || readings.iter().map(|reading| local_date(&reading.time, zone));
+        let years = dates().min().zip(dates().max()).map(|(first, last)| (first.year(), last.year()));
+        let mut tx = self.db.read().await?;
+        let gauges: Vec<Slug> =
+            place::gauges(&mut tx, &self.watershed.slug).await?.into_iter().map(|gauge| gauge.slug).collect();
+        let stored = import_quality::load(&mut tx, self.watershed, &gauges, years).await?;
+        drop(tx);
+        let position = gauges.iter().position(|gauge| gauge == self.gauge).unwrap_or_default() as u32;
+        let rows: Vec<ReadingRow> = readings.iter().map(|reading| self.row(reading, position)).collect();
+        let mut series = Series::over(stored, gauges.len(), zone);
+        for row in &rows {
+            series.add(row);
+        }
+        let verdicts = series.judge();
+        let judged = rows.iter().zip(readings).filter_map(|(row, joined)| {
+            let qualifiers = joined.qualifiers.clone();
+            Some(Reading { qualifiers, ..verdicts.reading(row, &gauges, &self.origin)? })
+        });
+        Ok(judged.collect())
+    }
+
+    fn row(&self, joined: &Joined, gauge: u32) -> ReadingRow {
+        let zone = self.watershed.time_zone;
+        let date = local_date(&joined.time, zone);
+        // History that comes the first time is taken as known soon after it was true, as in an import,
+        // so that looking back works; a change of what was watched is known from now on.
+        let assumed_at = end_of_day(zone, date + Days::new(1));
+        let watched = self.watched_through.is_some_and(|through| date <= through);
+        let known_assumed = !watched && assumed_at <= self.now;
+        ReadingRow {
+            gauge,
+            time: joined.time,
+            flag: (joined.quality != Quality::Good).then_some(joined.quality),
+            known_at: if known_assumed { assumed_at } else { self.now },
+            known_assumed,
+        }
+    }
+}

@@ -1,0 +1,262 @@
+//! Where the readings of a gauge come from, in one readable line.
+//!
+//! `SERVICE:STATION [key=value ...]`, for example `usgs:USGS-01420500` or
+//! `hubeau:01001336 zone=Europe/Paris since=2015-01-01`. Any other text is words for people.
+
+use std::fmt;
+
+use chrono::NaiveDate;
+use chrono_tz::Tz;
+
+use super::Invalid;
+
+/// An open service that can be asked.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+pub enum Service {
+    /// United States Geological Survey, water data.
+    Usgs,
+    /// Hub'Eau, France.
+    Hubeau,
+    /// Swedish Meteorological and Hydrological Institute.
+    Smhi,
+    /// Any server of OGC SensorThings.
+    SensorThings,
+}
+
+impl Service {
+    /// All variants with their words.
+    pub const WORDS: [(Self, &'static str); 4] =
+        [(Self::Usgs, "usgs"), (Self::Hubeau, "hubeau"), (Self::Smhi, "smhi"), (Self::SensorThings, "sensorthings")];
+
+    /// The word of this variant.
+    #[must_use]
+    pub fn as_str(self) -> &'static str {
+        super::place::word_for(&Self::WORDS, self)
+    }
+
+    /// Keys that may follow its station.
+    fn keys(self) -> &'static [&'static str] {
+        match self {
+            Self::Usgs => &["step", "series", "since"],
+            Self::Hubeau => &["zone", "since"],
+            Self::Smhi | Self::SensorThings => &["since"],
+        }
+    }
+}
+
+/// What a service is to be thanked for, to be shown wherever its data are.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Credit {
+    /// Whom to thank, and what to know.
+    pub text: String,
+    /// The licence.
+    pub licence: &'static str,
+    /// Where to read more.
+    pub url: String,
+}
+
+/// A station of a service, and what of it is wanted.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Source {
+    /// The service.
+    pub service: Service,
+    /// The station there; for SensorThings the address of a datastream.
+    pub station: String,
+    /// True when single readings are wanted and not daily values.
+    pub continuous: bool,
+    /// Series that are wanted; chosen among what there is when empty.
+    pub series: Vec<String>,
+    /// Time zone of clocks that the service leaves without one.
+    pub zone: Option<Tz>,
+    /// First day wanted.
+    pub since: Option<NaiveDate>,
+}
+
+impl Source {
+    /// Reads a gauge's source; `None` for words that name no service.
+    ///
+    /// # Errors
+    /// [`Invalid`] for a service that is not known, a station that cannot be, or a wrong key or value.
+    pub fn parse(text: &str) -> Result<Option<Self>, Invalid> {
+        let mut words = text.split_whitespace();
+        let Some((name, station)) = words.next().and_then(|word| word.split_once(':')) else { return Ok(None) };
+        let fault = |value: &str, reason: String| Err(Invalid::new("source", value, reason));
+        let is_word = !name.is_empty() && name.bytes().all(|b| b.is_ascii_alphanumeric() || b == b'-');
+        // A colon with a space behind it is punctuation; files are told by their names.
+        if station.is_empty() || !is_word || name == "file" {
+            return Ok(None);
+        }
+        let Some((service, _)) = Service::WORDS.into_iter().find(|(_, word)| *word == name) else {
+            let known: Vec<String> = Service::WORDS.iter().map(|(_, word)| format!("{word}:STATION")).collect();
+            return fault(text, format!("names no known service; known are {}", known.join(", ")));
+        };
+        let mut source = Self {
+            service,
+            station: check_station(service, station)?,
+            continuous: false,
+            series: Vec::new(),
+            zone: None,
+            since: None,
+        };
+        for word in words {
+            let (key, value) = word.split_once('=').unwrap_or((word, ""));
+            if !service.keys().contains(&key) || value.is_empty() {
+                let known: Vec<String> = service.keys().iter().map(|key| format!("{key}=...")).collect();
+                return fault(word, format!("after the station only {} may follow", known.join(", ")));
+            }
+            source.set(key, value)?;
+        }
+        Ok(Some(source))
+    }
+
+    fn set(&mut self, key: &str, value: &str) -> Result<(), Invalid> {
+        let wrong = |reason: &str| Invalid::new("source", format!("{key}={value}"), reason);
+        match key {
+            "step" => {
+                self.continuous = match value {
+                    "daily" => false,
+                    "continuous" => true,
+                    _ => return Err(wrong("step must be daily or continuous")),
+                }
+            }
+            "series" => self.series = value.split(',').filter(|id| !id.is_empty()).map(str::to_owned).collect(),
+            "zone" => {
+                let zone = value.parse().map_err(|_| wrong("zone must be UTC or an IANA time zone"))?;
+                self.zone = Some(zone);
+            }
+            _ => self.since = Some(value.parse().map_err(|_| wrong("since must be a date as YYYY-MM-DD"))?),
+        }
+        Ok(())
+    }
+
+    /// The service and station, as kept with each reading.
+    #[must_use]
+    pub fn origin(&self) -> String {
+        format!("{}:{}", self.service.as_str(), self.station)
+    }
+
+    /// What to show wherever its data are.
+    #[must_use]
+    pub fn credit(&self) -> Credit {
+        let station = &self.station;
+        match self.service {
+            Service::Usgs => Credit {
+                text: format!(
+                    "U.S. Geological Survey, {station}. Recent values are provisional: they may be revised, and \
+                     nobody is liable for their use."
+                ),
+                licence: "US public domain",
+                url: "https://waterdata.usgs.gov/provisional-data-statement/".to_owned(),
+            },
+            Service::Hubeau => Credit {
+                text: format!("Hub'Eau / Naiades and the producer of the data, station {station}"),
+                licence: "Licence Ouverte (Etalab)",
+                url: "https://hubeau.eaufrance.fr/".to_owned(),
+            },
+            Service::Smhi => Credit {
+                text: format!("SMHI, station {station}"),
+                licence: "CC BY 4.0",
+                url: "https://www.smhi.se/".to_owned(),
+            },
+            Service::SensorThings => {
+                let host = station.split('/').nth(2).unwrap_or_default();
+                let licence = "terms of its operator";
+                Credit { text: format!("the SensorThings server {host}"), licence, url: station.clone() }
+            }
+        }
+    }
+}
+
+impl fmt::Display for Source {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str(&self.origin())?;
+        if self.continuous {
+            f.write_str(" step=continuous")?;
+        }
+        if !self.series.is_empty() {
+            write!(f, " series={}", self.series.join(","))?;
+        }
+        if let Some(zone) = self.zone {
+            write!(f, " zone={zone}")?;
+        }
+        self.since.map_or(Ok(()), |since| write!(f, " since={since}"))
+    }
+}
+
+fn check_station(service: Service, station: &str) -> Result<String, Invalid> {
+    let plain = station.len() <= 60 && station.bytes().all(|b| b.is_ascii_alphanumeric() || b == b'-' || b == b'_');
+    let (fine, rule) = match service {
+        Service::Usgs => (
+            plain && station.split_once('-').is_some_and(|(agency, number)| !agency.is_empty() && !number.is_empty()),
+            "a station of USGS has its agency before its number, for example usgs:USGS-01420500",
+        ),
+        Service::Hubeau => (plain, "a station of Hub'Eau is a code, for example hubeau:01001336"),
+        Service::Smhi => (
+            plain && station.bytes().all(|b| b.is_ascii_digit()),
+            "a station of SMHI is a number, for example smhi:80107",
+        ),
+        Service::SensorThings => (is_datastream(station), "must be as sensorthings:https://HOST/PATH/Datastreams(1)"),
+    };
+    if fine { Ok(station.to_owned()) } else { Err(Invalid::new("source", station, rule)) }
+}
+
+fn is_datastream(address: &str) -> bool {
+    let entity = address.rsplit('/').next().unwrap_or_default();
+    let id = entity.strip_prefix("Datastreams(").and_then(|rest| rest.strip_suffix(')'));
+    let web = address.starts_with("https://") || address.starts_with("http://");
+    web && address.len() <= 400 && !address.contains(['?', '#', '@']) && id.is_some_and(|id| !id.is_empty())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn sources_are_read_and_written() {
+        for text in [
+            "usgs:USGS-01420500",
+            "usgs:CA574-12 step=continuous series=a1,b2 since=2019-01-01",
+            "hubeau:01001336 zone=Europe/Paris",
+            "smhi:80107 since=2000-01-01",
+            "sensorthings:https://things.example/v1.1/Datastreams(12)",
+        ] {
+            let source = Source::parse(text).expect("valid").expect("a service");
+            assert_eq!(source.to_string(), text);
+            let credit = source.credit();
+            assert!(!credit.text.is_empty() && !credit.licence.is_empty() && credit.url.starts_with("https://"));
+        }
+        let plain = Source::parse("usgs:USGS-1 step=daily").expect("valid").expect("a service");
+        assert_eq!((plain.continuous, plain.to_string()), (false, "usgs:USGS-1".to_owned()));
+    }
+
+    #[test]
+    fn words_are_no_service() {
+        for text in ["", "by hand", "our logger: under the bridge", "file:a.csv", "invented", "Logger 3", ": x"] {
+            assert_eq!(Source::parse(text), Ok(None), "{text}");
+        }
+    }
+
+    #[test]
+    fn mistakes_are_told() {
+        for (text, said) in [
+            ("uggs:USGS-1", "known are usgs:STATION"),
+            ("usgs:01420500", "agency"),
+            ("usgs:USGS-", "agency"),
+            ("usgs:USGS-1/../x", "agency"),
+            ("usgs:USGS-1 zone=UTC", "only step=..."),
+            ("usgs:USGS-1 step=hourly", "daily or continuous"),
+            ("usgs:USGS-1 step", "only step=..."),
+            ("hubeau:01 zone=Paris", "IANA"),
+            ("hubeau:01 since=2020", "YYYY-MM-DD"),
+            ("smhi:x1", "number"),
+            ("sensorthings:things.example/Datastreams(1)", "https://HOST"),
+            ("sensorthings:https://a.example/Things(1)", "https://HOST"),
+            ("sensorthings:https://u@a.example/Datastreams(1)", "https://HOST"),
+            ("sensorthings:ftp://a.example/Datastreams(1)", "https://HOST"),
+            ("https://a.example/Datastreams(1)", "known service"),
+        ] {
+            let fault = Source::parse(text).expect_err(text);
+            assert!(fault.to_string().contains(said), "{text}: {fault}");
+        }
+    }
+}

@@ -1,0 +1,89 @@
+//! How requests are made.
+
+use std::fmt;
+use std::time::Duration;
+
+/// A value that is not shown.
+#[derive(Clone, Default, PartialEq, Eq)]
+pub struct Secret(String);
+
+impl Secret {
+    /// Hides `value`.
+    pub fn new(value: impl Into<String>) -> Self {
+        Self(value.into())
+    }
+
+    /// The value, for the request alone.
+    pub(super) fn reveal(&self) -> &str {
+        &self.0
+    }
+}
+
+impl fmt::Debug for Secret {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str("***")
+    }
+}
+
+/// A key that one host gave us; it is sent nowhere else.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct ApiKey {
+    /// The host.
+    pub host: String,
+    /// The header it goes into.
+    pub header: &'static str,
+    /// The key.
+    pub value: Secret,
+}
+
+/// How we name ourselves.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct UserAgent {
+    /// An address of the operator, to be written to when something goes wrong; empty when there is none.
+    pub contact: String,
+}
+
+impl UserAgent {
+    /// The header.
+    #[must_use]
+    pub fn header(&self) -> String {
+        let program = concat!("Subimago/", env!("CARGO_PKG_VERSION"));
+        match self.contact.as_str() {
+            "" => program.to_owned(),
+            contact => format!("{program} ({contact})"),
+        }
+    }
+}
+
+/// Limits of a request.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Limits {
+    /// Longest time until a connection stands.
+    pub connect: Duration,
+    /// Longest time of one try with its body.
+    pub total: Duration,
+    /// Most bytes of a body, unpacked.
+    pub body_bytes: usize,
+    /// Most redirects.
+    pub redirects: u32,
+    /// Most tries.
+    pub tries: u32,
+    /// First pause between tries; doubled each time.
+    pub first_pause: Duration,
+    /// Longest pause that is waited; when a service asks for more it is left for another time.
+    pub longest_pause: Duration,
+}
+
+impl Default for Limits {
+    fn default() -> Self {
+        Self {
+            connect: Duration::from_secs(10),
+            total: Duration::from_mins(1),
+            body_bytes: 50 * 1024 * 1024,
+            redirects: 3,
+            tries: 4,
+            first_pause: Duration::from_secs(1),
+            longest_pause: Duration::from_mins(2),
+        }
+    }
+}
