@@ -84,6 +84,21 @@ impl ClockRun {
         run
     }
 
+    /// C(d) alone through day `last_day` (at most the days there are), index 0 is zero: what forecasts
+    /// need of a clock.
+    #[must_use]
+    pub fn sums(kind: ClockKind, drivers: &Drivers, base_temp_c: f64, gate_hours: f64, last_day: usize) -> Vec<f64> {
+        let days = last_day.min(drivers.len());
+        let mut c = 0.0;
+        let mut sums = Vec::with_capacity(days + 1);
+        sums.push(c);
+        sums.extend((0..days).map(|day| {
+            c += increment(kind, drivers, day, base_temp_c, gate_hours).0;
+            c
+        }));
+        sums
+    }
+
     /// As [`ClockRun::new`], reusing the memory of `self`.
     pub fn refill(&mut self, kind: ClockKind, drivers: &Drivers, base_temp_c: f64, gate_hours: f64, last_day: usize) {
         let days = last_day.min(drivers.len());
@@ -133,6 +148,18 @@ impl ClockRun {
         let (low, high) = (self.c.get(after - 1)?, self.c.get(after)?);
         Some((after - 1) as f64 + (target - low) / (high - low))
     }
+}
+
+/// `sums` of a clock read at the real-valued `day`, linear between days; the nearest segment beyond the
+/// ends, zero without a day.
+#[must_use]
+pub fn reading(sums: &[f64], day: f64) -> f64 {
+    let last = sums.len().saturating_sub(1);
+    if last == 0 {
+        return 0.0;
+    }
+    let left = (day.floor().max(0.0) as usize).min(last - 1);
+    sums[left] + (day - left as f64) * (sums[left + 1] - sums[left])
 }
 
 /// A clock read at a real-valued day.

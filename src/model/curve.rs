@@ -8,6 +8,8 @@ use crate::model::clock::expit;
 
 /// Share of emergence spread evenly over the year, so that a stray is unlikely, not impossible.
 pub const STRAY_SHARE: f64 = 0.002;
+/// Logits beyond which a share is nothing or all, to 1e-16.
+const FAR: f64 = 37.0;
 /// Days over which [`STRAY_SHARE`] is spread.
 pub const STRAY_DAYS: f64 = 365.0;
 
@@ -53,7 +55,11 @@ impl Curve {
             return 0.0;
         }
         let log_c = c.ln();
-        let part = |k: usize| expit((log_c - self.ell[k]) / self.s[k]);
+        let part = |k: usize| {
+            let z = (log_c - self.ell[k]) / self.s[k];
+            // Beyond, nothing or all is done to within double precision.
+            if z.abs() > FAR { f64::from(u8::from(z > 0.0)) } else { expit(z) }
+        };
         if self.w == 0.0 { part(0) } else { (1.0 - self.w) * part(0) + self.w * part(1) }
     }
 

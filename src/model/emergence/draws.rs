@@ -4,7 +4,7 @@ use rand::Rng;
 use rand_distr::{Distribution, StandardNormal};
 
 use crate::domain::fit::ClockKind;
-use crate::model::clock::{ClockRun, Drivers};
+use crate::model::clock::{ClockRun, Drivers, reading};
 use crate::model::curve::Curve;
 use crate::model::likelihood::time_of_day::{Midnight, REFERENCE_WATER_C, hours_terms};
 use crate::model::posterior::layout::{BETA, D50, DC, H0, H1, TB};
@@ -113,13 +113,7 @@ impl FittedClock {
         let z: Vec<f64> = (0..self.laplace.free.len()).map(|_| normal()).collect();
         let theta = self.laplace.draw(&z);
         let layout = self.layout;
-        // Nothing after the median day is needed.
-        let days = (theta[D50].ceil().max(0.0) as usize + 1).min(climate.len());
-        let reference = ClockRun::new(self.clock, climate, theta[TB], theta[DC], days).at(theta[D50]);
-        if reference.c <= 0.0 {
-            return None;
-        }
-        let common = Common::new(&theta, layout, reference.c.ln());
+        let common = Common::new(&theta, layout, self.log_reference(&theta, climate)?);
         let mut year = None;
         Some(
             targets
@@ -139,10 +133,16 @@ impl FittedClock {
     #[must_use]
     pub fn expected(&self, climate: &Drivers, target: Target) -> Option<DrawnSeason> {
         let theta = &self.laplace.mode;
-        let days = (theta[D50].ceil().max(0.0) as usize + 1).min(climate.len());
-        let reference = ClockRun::new(self.clock, climate, theta[TB], theta[DC], days).at(theta[D50]);
-        let common = (reference.c > 0.0).then(|| Common::new(theta, self.layout, reference.c.ln()))?;
+        let common = Common::new(theta, self.layout, self.log_reference(theta, climate)?);
         Some(self.season(theta, common, &target, 0.0, &[0.0; 6]))
+    }
+
+    /// ln C at the median day in `climate`; `None` where the clock does not run by then.
+    fn log_reference(&self, theta: &[f64], climate: &Drivers) -> Option<f64> {
+        // Nothing after the median day is needed.
+        let days = (theta[D50].ceil().max(0.0) as usize + 1).min(climate.len());
+        let c = reading(&ClockRun::sums(self.clock, climate, theta[TB], theta[DC], days), theta[D50]);
+        (c > 0.0).then(|| c.ln())
     }
 
     fn season(&self, theta: &[f64], common: Common, target: &Target, year: f64, fresh: &[f64; 6]) -> DrawnSeason {
@@ -174,8 +174,9 @@ impl DrawnSeason {
     /// F through each day of the season, index 0 before day 1, under the water of `drivers`.
     #[must_use]
     pub fn completed(&self, drivers: &Drivers) -> Vec<f64> {
-        let run = ClockRun::new(self.clock, drivers, self.base_temp_c, self.gate_hours, drivers.len());
-        run.c.iter().map(|&c| self.curve.completed(c)).collect()
+        let mut sums = ClockRun::sums(self.clock, drivers, self.base_temp_c, self.gate_hours, drivers.len());
+        sums.iter_mut().for_each(|c| *c = self.curve.completed(*c));
+        sums
     }
 
     /// Mean catch with `log_effort` from a share `seen` (strays included, hours counted in).

@@ -23,6 +23,8 @@ use super::{evening, simulate};
 
 /// A log score of zero probability is infinite: so much uniform is mixed into published classes.
 const CLASS_FLOOR: f64 = 1e-3;
+/// Days whose shares differ by no more than this part have the same classes.
+const SAME_SHARE: f64 = 1e-5;
 /// Keeps the random numbers of flights apart from those of emergence.
 const FLIGHT_STREAM: u64 = 0xf117_0000_0000_0001;
 
@@ -185,27 +187,7 @@ fn one_draw(
 ) -> OneDraw {
     let completed = drawn.completed(water);
     let days = completed.len() - 1;
-    // Two hours around the expected peak hour: the same share whatever the hour.
-    let hours_share = hours_terms(11.0, 13.0, 12.0, drawn.common.spread, Midnight::Wraps).value;
-    let classes = (1..=days)
-        .map(|day| {
-            if let Some(limits) = fitted.count_classes.filter(|_| !fitted.has_classes) {
-                let from = day.saturating_sub(limits.usual_days);
-                let q = with_strays(completed[day] - completed[from], (day - from) as f64);
-                let mean = drawn.mean_catch(q, limits.usual_log_effort, limits.protocol);
-                limits.probabilities(mean, drawn.common.theta)
-            } else {
-                let q = with_strays(completed[day] - completed[day - 1], 1.0);
-                let eta = drawn.eta(q.ln() + hours_share.ln());
-                let same_day: Vec<&Observation> = here.iter().filter(|o| o.to_day == day).collect();
-                if same_day.is_empty() {
-                    class_probabilities(eta, &drawn.common.tau)
-                } else {
-                    evening::class_probabilities_given(drawn, &completed, eta, &same_day)
-                }
-            }
-        })
-        .collect();
+    let classes = classes_of_days(fitted, drawn, &completed, here);
     let dates = match schedule {
         Some(schedule) => simulate::dates(member, drawn, &completed, schedule, rng),
         // Without records there is no usual visit: the dates of the curve itself, infinite when the
@@ -216,6 +198,43 @@ fn one_draw(
         .max_by(|a, b| (completed[*a] - completed[a - 1]).total_cmp(&(completed[*b] - completed[b - 1])))
         .unwrap_or(1) as f64;
     OneDraw { completed, classes, dates, peak, flights: Vec::new() }
+}
+
+/// Class probabilities of each day's standard visit, or catch where classes rest on catches.
+fn classes_of_days(
+    fitted: &FittedTaxon,
+    drawn: &DrawnSeason,
+    completed: &[f64],
+    here: &[Observation],
+) -> Vec<[f64; 4]> {
+    // Two hours around the expected peak hour: the same share whatever the hour.
+    let log_hours = hours_terms(11.0, 13.0, 12.0, drawn.common.spread, Midnight::Wraps).value.ln();
+    let limits = fitted.count_classes.filter(|_| !fitted.has_classes);
+    // Most days of a year have strays alone, and the same classes.
+    let mut before: Option<(f64, [f64; 4])> = None;
+    (1..completed.len())
+        .map(|day| {
+            let from = day.saturating_sub(limits.map_or(1, |limits| limits.usual_days));
+            let q = with_strays(completed[day] - completed[from], (day - from) as f64);
+            let same_day: Vec<&Observation> = here.iter().filter(|o| o.to_day == day).collect();
+            if let Some((_, classes)) = before.filter(|b| same_day.is_empty() && (b.0 - q).abs() < SAME_SHARE * q) {
+                return classes;
+            }
+            let classes = if let Some(limits) = &limits {
+                let mean = drawn.mean_catch(q, limits.usual_log_effort, limits.protocol);
+                limits.probabilities(mean, drawn.common.theta)
+            } else {
+                let eta = drawn.eta(q.ln() + log_hours);
+                if same_day.is_empty() {
+                    class_probabilities(eta, &drawn.common.tau)
+                } else {
+                    return evening::class_probabilities_given(drawn, completed, eta, &same_day);
+                }
+            };
+            before = Some((q, classes));
+            classes
+        })
+        .collect()
 }
 
 fn day_of_completion(completed: &[f64], share: f64) -> f64 {

@@ -61,7 +61,7 @@ pub fn seen_terms(eta: f64, tau: &[f64; 3]) -> OrdinalTerms {
 /// Probabilities of the four classes.
 #[must_use]
 pub fn class_probabilities(eta: f64, tau: &[f64; 3]) -> [f64; 4] {
-    let at_least = [expit(eta - tau[0]), expit(eta - tau[1]), expit(eta - tau[2])];
+    let at_least = tau.map(|tau| expit(eta - tau));
     [1.0 - at_least[0], at_least[0] - at_least[1], at_least[1] - at_least[2], at_least[2]]
 }
 
