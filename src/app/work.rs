@@ -5,7 +5,7 @@ use serde::Deserialize;
 
 use crate::clock::Clock;
 use crate::domain::Slug;
-use crate::domain::job::Job;
+use crate::domain::job::{Job, Kinds};
 use crate::store::job::{Lease, claim_job_of, finish_job, heartbeat_job, progress_job, release_expired_jobs};
 use crate::store::skill::skills;
 use crate::store::{Db, StoreError};
@@ -27,10 +27,10 @@ const MOST_ATTEMPTS: u32 = 3;
 ///
 /// # Errors
 /// [`StoreError`] when the table cannot be read or written.
-pub async fn claim(db: &Db, clock: &dyn Clock, only: Option<&str>) -> Result<Option<Job>, StoreError> {
+pub async fn claim(db: &Db, clock: &dyn Clock, kinds: Kinds<'_>) -> Result<Option<Job>, StoreError> {
     let mut tx = db.write().await?;
     release_expired_jobs(&mut tx, MOST_ATTEMPTS, clock.now()).await?;
-    let job = claim_job_of(&mut tx, only, LEASE, clock.now()).await?;
+    let job = claim_job_of(&mut tx, kinds, LEASE, clock.now()).await?;
     tx.commit().await?;
     Ok(job)
 }

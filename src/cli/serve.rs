@@ -16,6 +16,7 @@ use crate::app::sync::Sources;
 use crate::app::{Db, Service, jobs, snapshot};
 use crate::clock::SystemClock;
 use crate::config::{ServerSettings, Settings};
+use crate::domain::job::Kinds;
 use crate::http::{self, AppState};
 use crate::jobs::{Notify, Runner, publish_daily, sync_regularly};
 
@@ -89,10 +90,10 @@ pub(super) async fn serve(
     let (stop, stopped) = watch::channel(false);
     // A publication takes seconds and must not wait behind a fit or a scoring, which take minutes; fetching
     // may have to pause for a service, and others must not wait for it.
-    let workers = [None, Some(jobs::PUBLISH), Some(jobs::SYNC)].map(|only| {
+    let workers = [Kinds::AllBut(jobs::SYNC), Kinds::Only(jobs::PUBLISH), Kinds::Only(jobs::SYNC)].map(|kinds| {
         let (db, notify, stopped) = (service.db().clone(), refreshing(service.clone()), stopped.clone());
-        let runner = Runner { db, clock: Arc::new(SystemClock), today, sources: sources.clone(), only, notify };
-        tokio::spawn(async move { runner.run(stopped).await })
+        let runner = Runner { db, clock: Arc::new(SystemClock), today, sources: sources.clone(), kinds, notify };
+        tokio::spawn(runner.keep_running(stopped))
     });
     let follower = tokio::spawn(snapshot::keep_fresh(service.clone()));
     let served = http::serve(listener, AppState::new(service.clone(), edge), told_to_stop()).await;

@@ -6,6 +6,17 @@ use uuid::Uuid;
 use super::place::{word_for, word_of};
 use super::{Invalid, Slug};
 
+/// Which kinds of job a worker takes.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Kinds<'a> {
+    /// Any.
+    All,
+    /// One alone.
+    Only(&'a str),
+    /// All but one that is left to others.
+    AllBut(&'a str),
+}
+
 /// State of a job.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
 pub enum JobState {

@@ -10,6 +10,7 @@ use crate::app::sync::Sources;
 use crate::app::{Db, StoreError, work};
 use crate::clock::Clock;
 use crate::domain::Slug;
+use crate::domain::job::Kinds;
 
 /// How often a claim is prolonged, well within its lease.
 const HEARTBEAT: Duration = Duration::from_secs(10);
@@ -32,8 +33,8 @@ pub struct Runner {
     pub today: Option<NaiveDate>,
     /// Asked by jobs that fetch; such jobs fail without.
     pub sources: Option<Sources>,
-    /// Takes only jobs of this kind; any when `None`.
-    pub only: Option<&'static str>,
+    /// Which jobs it takes.
+    pub kinds: Kinds<'static>,
     /// Called after forecasts were published.
     pub notify: Notify,
 }
@@ -63,6 +64,17 @@ impl Runner {
         }
     }
 
+    /// As [`Self::run`], and again after a job that panicked: its lease ends, and its attempts are counted.
+    pub async fn keep_running(self, stop: watch::Receiver<bool>) {
+        loop {
+            let (runner, stopped) = (self.clone(), stop.clone());
+            match tokio::spawn(async move { runner.run(stopped).await }).await {
+                Err(error) if error.is_panic() => tracing::error!("a job panicked; its worker goes on"),
+                _ => return,
+            }
+        }
+    }
+
     /// Claims and runs one job; false when none was waiting.
     ///
     /// # Errors
@@ -70,7 +82,7 @@ impl Runner {
     /// failure is stored with it.
     pub async fn step(&self) -> Result<bool, StoreError> {
         let clock = self.clock.as_ref();
-        let Some(job) = work::claim(&self.db, clock, self.only).await? else { return Ok(false) };
+        let Some(job) = work::claim(&self.db, clock, self.kinds).await? else { return Ok(false) };
         let outcome = {
             let running = work::execute(&self.db, clock, &job, self.today, self.sources.as_ref());
             tokio::pin!(running);

@@ -56,7 +56,8 @@ impl Dialect {
         }
     }
 
-    /// Takes the next job: $1 now, $2 end of the lease, $3 its kind or null for any.
+    /// Takes the next job: $1 now, $2 end of the lease, $3 its kind or null for any, $4 a
+    /// kind that is left to others or null.
     pub(super) fn claim_job(self) -> &'static str {
         macro_rules! claim {
             ($lock:literal) => {
@@ -65,6 +66,7 @@ impl Dialect {
                     "updated_at = $1, lease_until_at = $2 WHERE sequence = (",
                     "SELECT sequence FROM job WHERE ((state = 'queued' AND not_before_at <= $1) ",
                     "OR (state = 'running' AND lease_until_at < $1)) AND ($3 IS NULL OR kind = $3) ",
+                    "AND ($4 IS NULL OR kind <> $4) ",
                     "ORDER BY sequence LIMIT 1",
                     $lock,
                     ") RETURNING id"

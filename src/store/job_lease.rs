@@ -6,7 +6,7 @@ use uuid::Uuid;
 use super::arg::{Arg, args};
 use super::job::find_job;
 use super::{StoreError, Tx};
-use crate::domain::job::Job;
+use crate::domain::job::{Job, Kinds};
 
 /// A worker's hold on a job: the job and the fencing number of its claim.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -31,21 +31,26 @@ impl Lease {
 /// # Errors
 /// [`StoreError`] of the database.
 pub async fn claim_job(tx: &mut Tx, lease: TimeDelta, now: DateTime<Utc>) -> Result<Option<Job>, StoreError> {
-    claim_job_of(tx, None, lease, now).await
+    claim_job_of(tx, Kinds::All, lease, now).await
 }
 
-/// The same for jobs of `kind`, of any when `None`.
+/// The same for jobs of `kinds`.
 ///
 /// # Errors
 /// [`StoreError`] of the database.
 pub async fn claim_job_of(
     tx: &mut Tx,
-    kind: Option<&str>,
+    kinds: Kinds<'_>,
     lease: TimeDelta,
     now: DateTime<Utc>,
 ) -> Result<Option<Job>, StoreError> {
     let sql = tx.dialect().claim_job();
-    match tx.row("job", sql, args![now, now + lease, kind]).await? {
+    let (only, but) = match kinds {
+        Kinds::All => (None, None),
+        Kinds::Only(kind) => (Some(kind), None),
+        Kinds::AllBut(kind) => (None, Some(kind)),
+    };
+    match tx.row("job", sql, args![now, now + lease, only, but]).await? {
         Some(row) => find_job(tx, row.uuid("id")?).await,
         None => Ok(None),
     }

@@ -9,7 +9,7 @@ use super::since::{cut_off, day_key, day_of_key, keys};
 use super::{Span, StoreError, Tx};
 use crate::domain::{Quality, Reading, ReadingTime, Slug};
 
-pub use super::reading_put::put_readings;
+pub use super::reading_put::{put_fetched_readings, put_readings};
 
 /// What is measured, the only quantity so far.
 pub(super) const QUANTITY: &str = "water_temperature";

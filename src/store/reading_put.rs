@@ -20,7 +20,15 @@ const CHUNK: usize = 5000;
 struct Version {
     number: i64,
     known_at_us: i64,
+    source: String,
     said: Said,
+}
+
+/// Whether a source that repeats itself speaks against what others said since.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Repeats {
+    Speak,
+    AreSilent,
 }
 
 /// What a reading states.
@@ -58,6 +66,31 @@ pub async fn put_readings(
     readings: &[Reading],
     now: DateTime<Utc>,
 ) -> Result<Counts, StoreError> {
+    put(tx, watershed, readings, now, Repeats::Speak).await
+}
+
+/// As [`put_readings`] for readings that a service sends again and again: one that says what the same
+/// source said last is *unchanged* even where somebody else has corrected it since, or every fetch would
+/// undo the correction.
+///
+/// # Errors
+/// [`StoreError::UnknownReference`] for the watershed or a gauge.
+pub async fn put_fetched_readings(
+    tx: &mut Tx,
+    watershed: &Slug,
+    readings: &[Reading],
+    now: DateTime<Utc>,
+) -> Result<Counts, StoreError> {
+    put(tx, watershed, readings, now, Repeats::AreSilent).await
+}
+
+async fn put(
+    tx: &mut Tx,
+    watershed: &Slug,
+    readings: &[Reading],
+    now: DateTime<Utc>,
+    repeats: Repeats,
+) -> Result<Counts, StoreError> {
     let watershed_id = lock_watershed(tx, watershed).await?;
     let gauges = Ids::gauges(tx, watershed_id).await?;
     let mut by_series: BTreeMap<(i64, &'static str), Vec<(i64, &Reading)>> = BTreeMap::new();
@@ -76,7 +109,7 @@ pub async fn put_readings(
         let mut rest = rows.as_slice();
         while let Some((last_key, _)) = rest.get(CHUNK.min(rest.len()).saturating_sub(1)) {
             let (chunk, after) = rest.split_at(rest.partition_point(|(key, _)| key <= last_key));
-            put_chunk(tx, series_id, chunk, now, &mut counts).await?;
+            put_chunk(tx, series_id, chunk, now, repeats, &mut counts).await?;
             rest = after;
         }
     }
@@ -88,6 +121,7 @@ async fn put_chunk(
     series_id: i64,
     chunk: &[(i64, &Reading)],
     now: DateTime<Utc>,
+    repeats: Repeats,
     counts: &mut Counts,
 ) -> Result<(), StoreError> {
     const HEAD: &str = "INSERT INTO reading (series_id, time_key, version, value, low, high, quality, reasons, \
@@ -101,7 +135,9 @@ async fn put_chunk(
         let stated_us = reading.known_at.timestamp_micros();
         let upsert = if known.is_empty() {
             Upsert::Created
-        } else if says_nothing_new(known, &said, stated_us, reading.known_assumed) {
+        } else if says_nothing_new(known, &said, stated_us, reading.known_assumed)
+            || (repeats == Repeats::AreSilent && repeats_itself(known, &said, &reading.source))
+        {
             Upsert::Unchanged
         } else {
             Upsert::Updated
@@ -117,7 +153,7 @@ async fn put_chunk(
         };
         let number = known.iter().map(|version| version.number).max().unwrap_or(0) + 1;
         new_rows.push(new_row(series_id, *key, number, known_at_us, reading, now));
-        known.push(Version { number, known_at_us, said });
+        known.push(Version { number, known_at_us, source: reading.source.clone(), said });
     }
     insert_many(tx, HEAD, new_rows).await
 }
@@ -129,6 +165,11 @@ fn says_nothing_new(known: &[Version], said: &Said, known_at_us: i64, assumed: b
     };
     let says_it = |version: Option<&Version>| version.is_some_and(|version| version.said.covers(said));
     says_it(latest(known_at_us)) || (assumed && says_it(latest(i64::MAX)))
+}
+
+fn repeats_itself(known: &[Version], said: &Said, source: &str) -> bool {
+    let own = known.iter().filter(|version| version.source == source);
+    own.max_by_key(|version| version.number).is_some_and(|version| version.said.covers(said))
 }
 
 fn said(reading: &Reading) -> Said {
@@ -156,7 +197,7 @@ async fn stored_versions(
     first: i64,
     last: i64,
 ) -> Result<HashMap<i64, Vec<Version>>, StoreError> {
-    const SQL: &str = "SELECT time_key, version, known_at, value, low, high, quality, qualifiers FROM reading \
+    const SQL: &str = "SELECT time_key, version, known_at, value, low, high, quality, qualifiers, source FROM reading \
         WHERE series_id = $1 AND time_key >= $2 AND time_key <= $3";
     let mut versions: HashMap<i64, Vec<Version>> = HashMap::new();
     for row in tx.rows("reading", SQL, args![series_id, first, last]).await? {
@@ -167,7 +208,12 @@ async fn stored_versions(
             quality: row.word("quality", Quality::parse)?,
             qualifiers: row.words("qualifiers")?,
         };
-        let version = Version { number: row.int("version")?, known_at_us: row.int("known_at")?, said };
+        let version = Version {
+            number: row.int("version")?,
+            known_at_us: row.int("known_at")?,
+            source: row.text("source")?,
+            said,
+        };
         versions.entry(row.int("time_key")?).or_default().push(version);
     }
     Ok(versions)

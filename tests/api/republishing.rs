@@ -4,7 +4,7 @@ use chrono::Days;
 use serde_json::{Value, json};
 use subimago::app::{jobs, work};
 use subimago::clock::FixedClock;
-use subimago::domain::job::{Job, JobState};
+use subimago::domain::job::{Job, JobState, Kinds};
 use subimago::store::job;
 
 use crate::support::{TestApp, date, now, on_both, slug};
@@ -30,7 +30,7 @@ async fn waiting(app: &TestApp) -> Vec<Job> {
 /// Takes the job that waits longest and does it.
 async fn work_once(app: &TestApp) -> Result<String, String> {
     let (db, clock) = (app.service.db(), FixedClock(now()));
-    let job = work::claim(db, &clock, None).await.expect("reads").expect("a job waits");
+    let job = work::claim(db, &clock, Kinds::All).await.expect("reads").expect("a job waits");
     let outcome = Box::pin(work::execute(db, &clock, &job, None, None)).await;
     work::finish(db, &clock, &job, &outcome).await.expect("stores");
     app.service.refresh().await.expect("loads");
@@ -44,7 +44,7 @@ on_both! {
         assert_eq!(first.iter().map(|job| job.kind.as_str()).collect::<Vec<_>>(), [jobs::PUBLISH]);
         send(&app, 105, 115, 1.0).await;
         assert_eq!(waiting(&app).await, first, "it waits already");
-        work::claim(app.service.db(), &FixedClock(now()), None).await.expect("reads").expect("a job");
+        work::claim(app.service.db(), &FixedClock(now()), Kinds::All).await.expect("reads").expect("a job");
         assert!(waiting(&app).await.is_empty());
         send(&app, 105, 115, 1.0).await;
         assert!(waiting(&app).await.is_empty(), "nothing new came");
@@ -67,10 +67,10 @@ on_both! {
             .expect(202);
         send(&app, 100, 110, 0.0).await;
         let (db, clock) = (app.service.db(), FixedClock(now()));
-        let taken = work::claim(db, &clock, Some(jobs::PUBLISH)).await.expect("reads").expect("a job");
+        let taken = work::claim(db, &clock, Kinds::Only(jobs::PUBLISH)).await.expect("reads").expect("a job");
         assert_eq!(taken.kind, jobs::PUBLISH);
-        assert_eq!(work::claim(db, &clock, Some(jobs::PUBLISH)).await.expect("reads"), None);
-        assert_eq!(work::claim(db, &clock, None).await.expect("reads").expect("the fit").kind, jobs::FIT);
+        assert_eq!(work::claim(db, &clock, Kinds::Only(jobs::PUBLISH)).await.expect("reads"), None);
+        assert_eq!(work::claim(db, &clock, Kinds::All).await.expect("reads").expect("the fit").kind, jobs::FIT);
     }
 }
 

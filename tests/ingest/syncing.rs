@@ -3,7 +3,7 @@
 use chrono::{Days, NaiveDate};
 use subimago::app::document::sync::SyncState;
 use subimago::app::{jobs, work};
-use subimago::domain::job::JobState;
+use subimago::domain::job::{JobState, Kinds};
 use subimago::domain::{Quality, Reading, ReadingTime};
 use subimago::store::{Span, job, reading};
 
@@ -64,6 +64,38 @@ async fn history_comes_first_then_only_news_and_revisions() {
     };
     assert_ne!(mean(known_by("2026-06-16T00:00:00Z")).await, 9.9, "what was known then");
     assert_eq!(mean(known_by("2026-06-17T13:00:00Z")).await, 9.9);
+}
+
+#[tokio::test]
+async fn what_an_outage_hid_counts_as_known_when_it_was_fetched() {
+    let world = World::new(&[("bridge", "usgs:USGS-1")]).await;
+    world.change(|held| held.fill("m", "00003", "2026-06-01", 14, 0.0));
+    world.sync_one().await;
+    world.days_pass(10);
+    world.change(|held| held.fill("m", "00003", "2026-06-01", 24, 0.0));
+    let second = world.sync_one().await;
+    assert_eq!(second.created, 10, "{second:?}");
+    let stored = world.club.daily("bridge").await;
+    let hidden = stored.iter().find(|row| dates(std::slice::from_ref(row)) == [day("2026-06-18")]).unwrap();
+    assert_eq!((hidden.known_at, hidden.known_assumed), (at("2026-06-25T12:00:00Z"), false));
+}
+
+#[tokio::test]
+async fn a_series_that_has_ended_is_not_taken_for_its_many_values() {
+    let world = World::new(&[("bridge", "usgs:USGS-1")]).await;
+    world.change(|held| {
+        held.fill("old", "00003", "2025-06-20", 300, 0.0);
+        held.fill("older", "00003", "2024-01-01", 500, 1.0);
+        held.fill("new", "00003", "2026-06-01", 14, 2.0);
+    });
+    // Both of the last year: the fuller. Of those that ended before it none, however full.
+    assert_eq!(world.sync_one().await.series, ["old"]);
+    let other = World::new(&[("bridge", "usgs:USGS-1 since=2023-01-01")]).await;
+    other.change(|held| {
+        held.fill("older", "00003", "2023-06-01", 500, 1.0);
+        held.fill("new", "00003", "2026-05-01", 45, 2.0);
+    });
+    assert_eq!(other.sync_one().await.series, ["new"]);
 }
 
 #[tokio::test]
@@ -279,7 +311,7 @@ async fn a_job_fetches_and_queues_one_publication() {
     };
     let id = queue().await;
     assert_eq!(queue().await, id, "it waits already");
-    let job = work::claim(db, &clock, Some(jobs::SYNC)).await.unwrap().unwrap();
+    let job = work::claim(db, &clock, Kinds::Only(jobs::SYNC)).await.unwrap().unwrap();
     let without = Box::pin(work::execute(db, &clock, &job, None, None)).await.unwrap_err();
     assert!(without.contains("no-sources"), "{without}");
     let told = Box::pin(work::execute(db, &clock, &job, None, Some(&sources))).await.unwrap();

@@ -13,6 +13,7 @@ on_both! {
     a_correction_is_a_new_version_and_the_old_one_is_kept,
     quality_alone_makes_a_new_version,
     fetching_the_same_value_again_later_changes_nothing,
+    fetching_again_does_not_undo_a_correction,
     a_value_known_earlier_than_thought_is_a_new_version,
     a_correction_without_known_at_prevails,
     equal_rows_of_one_call_count_once,
@@ -112,6 +113,23 @@ async fn fetching_the_same_value_again_later_changes_nothing(db: Db) {
     assert_eq!(daily(&mut tx, Some(at(2))).await.len(), 1, "it stays known from the first time on");
     let other_file = Reading { source: "file:b.csv".to_owned(), ..day(date(2027, 5, 1), 9.0, at(2)) };
     assert_eq!(put(&mut tx, &[other_file]).await, (0, 0, 1));
+}
+
+async fn fetching_again_does_not_undo_a_correction(db: Db) {
+    let mut tx = db.write().await.expect("begins");
+    lay_out(&mut tx).await;
+    let fetch = async |tx: &mut Tx, value_c: f64, when: DateTime<Utc>| {
+        let sent = Reading { source: "usgs:USGS-1".to_owned(), ..day(date(2027, 5, 1), value_c, when) };
+        let counts = reading::put_fetched_readings(tx, &slug("OSTREY"), &[sent], at(100)).await.expect("stores");
+        (counts.created, counts.updated, counts.unchanged)
+    };
+    assert_eq!(fetch(&mut tx, 24.0, at(2)).await, (1, 0, 0));
+    let bad = Reading { quality: Quality::Bad, ..day(date(2027, 5, 1), 24.0, at(5)) };
+    assert_eq!(put(&mut tx, &[bad.clone()]).await, (0, 1, 0));
+    assert_eq!(fetch(&mut tx, 24.0, at(9)).await, (0, 0, 1), "the service has said so before");
+    assert_eq!(daily(&mut tx, None).await, [bad]);
+    assert_eq!(fetch(&mut tx, 11.0, at(12)).await, (0, 1, 0), "that is news");
+    assert_eq!(fetch(&mut tx, 24.0, at(15)).await, (0, 1, 0), "and so is its taking that back");
 }
 
 async fn a_value_known_earlier_than_thought_is_a_new_version(db: Db) {

@@ -54,9 +54,9 @@ pub(super) async fn sync_gauge(
         failure: None,
         notes: notes_on(&source, watershed),
     };
-    let watched_through = state.newest_date;
+    let first = state.done_at.is_none();
     let (origin, slug) = (source.origin(), &gauge.slug);
-    let keeping = Keeping { db, watershed, gauge: slug, origin, watched_through, now };
+    let keeping = Keeping { db, watershed, gauge: slug, origin, first, now };
     let mut run = Run { sources, source: &source, keeping, state: &mut state, document: &mut document };
     let fault = match run.all().await {
         Ok(()) => None,

@@ -1,6 +1,6 @@
 //! Judging what came and keeping it.
 
-use chrono::{DateTime, Datelike as _, Days, NaiveDate, Utc};
+use chrono::{DateTime, Datelike as _, Days, Utc};
 
 use crate::app::import_quality::{self, Series, local_date};
 use crate::app::{AppError, jobs};
@@ -18,8 +18,8 @@ pub(super) struct Keeping<'a> {
     pub(super) gauge: &'a Slug,
     /// Service and station, kept with each reading.
     pub(super) origin: String,
-    /// Last day that was fetched before: what comes new of it is news of today.
-    pub(super) watched_through: Option<NaiveDate>,
+    /// Whether the gauge's history is being fetched for the first time.
+    pub(super) first: bool,
     pub(super) now: DateTime<Utc>,
 }
 
@@ -28,7 +28,7 @@ impl Keeping<'_> {
     pub(super) async fn put(&self, readings: &[Joined], sync: &GaugeSync) -> Result<Counts, AppError> {
         let judged = self.judge(readings).await?;
         let mut tx = self.db.write().await?;
-        let counts = reading::put_readings(&mut tx, &self.watershed.slug, &judged, self.now).await?;
+        let counts = reading::put_fetched_readings(&mut tx, &self.watershed.slug, &judged, self.now).await?;
         put_gauge_sync(&mut tx, &self.watershed.slug, self.gauge, sync).await?;
         if counts.created + counts.updated > 0 {
             jobs::enqueue_publish(&mut tx, &self.watershed.slug, self.now).await?;
@@ -71,11 +71,11 @@ impl Keeping<'_> {
     fn row(&self, joined: &Joined, gauge: u32) -> ReadingRow {
         let zone = self.watershed.time_zone;
         let date = local_date(&joined.time, zone);
-        // History that comes the first time is taken as known soon after it was true, as in an import,
-        // so that looking back works; a change of what was watched is known from now on.
+        // History that comes the first time is taken as known soon after it was true, as in an import, so
+        // that looking back works. Later everything is known from now on: after an outage nobody can have
+        // known the days that it hid.
         let assumed_at = end_of_day(zone, date + Days::new(1));
-        let watched = self.watched_through.is_some_and(|through| date <= through);
-        let known_assumed = !watched && assumed_at <= self.now;
+        let known_assumed = self.first && assumed_at <= self.now;
         ReadingRow {
             gauge,
             time: joined.time,

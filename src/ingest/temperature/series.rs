@@ -2,7 +2,7 @@
 
 use std::collections::BTreeMap;
 
-use chrono::NaiveDate;
+use chrono::{Days, NaiveDate};
 
 use super::page::{Measured, Refused, Statistic, When, Why};
 use crate::domain::{Quality, ReadingTime};
@@ -10,6 +10,10 @@ use crate::domain::{Quality, ReadingTime};
 /// Share of shared days on which extremes of another series may contradict the mean before that series
 /// is held to be of another place and left out.
 const MOST_CONTRADICTIONS: f64 = 0.02;
+
+/// Days before the newest value within which series are compared: one that ended long ago may hold more
+/// values and will never hold another.
+const RECENT_DAYS: u64 = 365;
 
 /// A reading that came together.
 #[derive(Debug, Clone, PartialEq)]
@@ -45,13 +49,24 @@ fn kind(when: When) -> Kind {
     }
 }
 
+/// The day of a value; of an instant that of UTC, near enough for comparing years.
+fn date(when: When) -> NaiveDate {
+    match when {
+        When::Instant(at) => at.date_naive(),
+        When::Day(date, _) => date,
+    }
+}
+
 /// Chooses among the series of `rows`: those of `wanted` that are there; else of instants or daily means
-/// the fullest one, and with a mean the fullest of least and of greatest values.
+/// the fullest of the last year, and with a mean the fullest of least and of greatest values.
 #[must_use]
 pub fn choose(rows: &[Measured], wanted: &[String]) -> Choice {
     let mut sizes: BTreeMap<(Kind, &str), usize> = BTreeMap::new();
+    let newest = rows.iter().map(|row| date(row.when)).max();
+    let since = newest.and_then(|newest| newest.checked_sub_days(Days::new(RECENT_DAYS)));
     for row in rows {
-        *sizes.entry((kind(row.when), &row.series)).or_default() += 1;
+        let size = sizes.entry((kind(row.when), &row.series)).or_default();
+        *size += usize::from(since.is_none_or(|since| date(row.when) > since));
     }
     let mut choice = Choice::default();
     if !wanted.is_empty() {
@@ -89,7 +104,7 @@ pub fn choose(rows: &[Measured], wanted: &[String]) -> Choice {
         if found.len() > 1 {
             let others: Vec<String> = found[1..].iter().map(|(series, size)| format!("{series} ({size})")).collect();
             choice.notes.push(format!(
-                "several series of {name}: took the fullest, {taken} ({size} values), not {}; name another with series=",
+                "several series of {name}: took the fullest of the last year, {taken} ({size} values), not {}; name another with series=",
                 others.join(", ")
             ));
         }
