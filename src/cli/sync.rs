@@ -37,7 +37,7 @@ pub(super) fn sources(settings: &SourceSettings) -> Result<Sources, Failure> {
     let options = SourceOptions {
         contact: settings.contact.clone(),
         usgs_url: settings.usgs_url.clone(),
-        usgs_key: settings.usgs_key.reveal().to_owned(),
+        usgs_key: settings.usgs_key.clone(),
         hubeau_url: settings.hubeau_url.clone(),
         smhi_url: settings.smhi_url.clone(),
         hosts: settings.hosts.clone(),

@@ -15,7 +15,7 @@ use serde::Deserialize;
 use thiserror::Error;
 use tracing_subscriber::EnvFilter;
 
-pub use sources::{Hidden, SourceSettings};
+pub use sources::SourceSettings;
 use variables::VARIABLES;
 
 /// Prefix of the variables.

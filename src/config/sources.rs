@@ -1,32 +1,8 @@
 //! Settings of open services.
 
-use std::fmt;
+use serde::{Deserialize, Deserializer};
 
-use serde::Deserialize;
-
-/// A text that is not shown.
-#[derive(Clone, Default, PartialEq, Eq, Deserialize)]
-#[serde(transparent)]
-pub struct Hidden(String);
-
-impl Hidden {
-    /// Hides `text`.
-    pub fn new(text: impl Into<String>) -> Self {
-        Self(text.into())
-    }
-
-    /// The text, for the request only.
-    #[must_use]
-    pub fn reveal(&self) -> &str {
-        &self.0
-    }
-}
-
-impl fmt::Debug for Hidden {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        f.write_str(if self.0.is_empty() { "(none)" } else { "***" })
-    }
-}
+use crate::domain::Secret;
 
 /// Open services of water temperature.
 #[derive(Debug, Clone, PartialEq, Eq, Deserialize)]
@@ -45,7 +21,8 @@ pub struct SourceSettings {
     /// Base address of the water data of the United States Geological Survey, with its version.
     pub usgs_url: String,
     /// A key for it, which allows more requests.
-    pub usgs_key: Hidden,
+    #[serde(deserialize_with = "secret")]
+    pub usgs_key: Secret,
     /// Base address of the river temperatures of Hub'Eau.
     pub hubeau_url: String,
     /// Base address of SMHI's hydrological observations, with its version.
@@ -61,7 +38,7 @@ impl Default for SourceSettings {
             history_years: 10,
             overlap_days: 45,
             usgs_url: "https://api.waterdata.usgs.gov/ogcapi/v0".to_owned(),
-            usgs_key: Hidden::default(),
+            usgs_key: Secret::default(),
             hubeau_url: "https://hubeau.eaufrance.fr/api/v1/temperature".to_owned(),
             smhi_url: "https://opendata-download-hydroobs.smhi.se/api/version/latest".to_owned(),
         }
@@ -106,4 +83,8 @@ impl SourceSettings {
             None => Ok(()),
         }
     }
+}
+
+fn secret<'de, D: Deserializer<'de>>(from: D) -> Result<Secret, D::Error> {
+    String::deserialize(from).map(Secret::new)
 }

@@ -1,6 +1,7 @@
 //! The environment variables: the name after the prefix, and what it sets.
 
-use super::{DatabaseUrl, Hidden, LogFormat, Settings};
+use super::{DatabaseUrl, LogFormat, Settings};
+use crate::domain::Secret;
 
 /// Sets one value from its text.
 pub(super) type Setter = fn(&mut Settings, &str) -> Result<(), String>;
@@ -69,7 +70,7 @@ pub(super) const VARIABLES: [(&str, Setter); 20] = [
         Ok(())
     }),
     ("SOURCES_USGS_KEY", |s, v| {
-        s.sources.usgs_key = Hidden::new(v);
+        s.sources.usgs_key = Secret::new(v);
         Ok(())
     }),
     ("SOURCES_HUBEAU_URL", |s, v| {

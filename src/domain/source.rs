@@ -1,14 +1,20 @@
 //! Where the readings of a gauge come from, in one readable line.
 //!
 //! `SERVICE:STATION [key=value ...]`, for example `usgs:USGS-01420500` or
-//! `hubeau:01001336 zone=Europe/Paris since=2015-01-01`. Any other text is words for people.
+//! `hubeau:01001336 zone=Europe/Paris since=2015-01-01`. Any other text is words for people, unless it
+//! begins with what looks like a misspelt service.
 
 use std::fmt;
 
-use chrono::NaiveDate;
+use chrono::{Datelike as _, NaiveDate};
 use chrono_tz::Tz;
 
 use super::Invalid;
+
+/// First year that can be asked for.
+const FIRST_YEAR: i32 = 1850;
+/// Most letters added, left out or changed that make a word a misspelt service.
+const MISSPELT: usize = 2;
 
 /// An open service that can be asked.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
@@ -76,19 +82,21 @@ impl Source {
     /// Reads a gauge's source; `None` for words that name no service.
     ///
     /// # Errors
-    /// [`Invalid`] for a service that is not known, a station that cannot be, or a wrong key or value.
+    /// [`Invalid`] for a misspelt service, a station that cannot be, or a wrong key or value.
     pub fn parse(text: &str) -> Result<Option<Self>, Invalid> {
         let mut words = text.split_whitespace();
         let Some((name, station)) = words.next().and_then(|word| word.split_once(':')) else { return Ok(None) };
         let fault = |value: &str, reason: String| Err(Invalid::new("source", value, reason));
         let is_word = !name.is_empty() && name.bytes().all(|b| b.is_ascii_alphanumeric() || b == b'-');
         // A colon with a space behind it is punctuation; files are told by their names.
-        if station.is_empty() || !is_word || name == "file" {
+        if station.is_empty() || !is_word || matches!(name, "file" | "http" | "https") {
             return Ok(None);
         }
         let Some((service, _)) = Service::WORDS.into_iter().find(|(_, word)| *word == name) else {
+            let Some(nearest) = nearest(name) else { return Ok(None) };
             let known: Vec<String> = Service::WORDS.iter().map(|(_, word)| format!("{word}:STATION")).collect();
-            return fault(text, format!("names no known service; known are {}", known.join(", ")));
+            let known = known.join(", ");
+            return fault(text, format!("names no known service, the nearest is {nearest}; known are {known}"));
         };
         let mut source = Self {
             service,
@@ -124,7 +132,7 @@ impl Source {
                 let zone = value.parse().map_err(|_| wrong("zone must be UTC or an IANA time zone"))?;
                 self.zone = Some(zone);
             }
-            _ => self.since = Some(value.parse().map_err(|_| wrong("since must be a date as YYYY-MM-DD"))?),
+            _ => self.since = Some(day(value).ok_or_else(|| wrong("since must be a date from 1850 on as YYYY-MM-DD"))?),
         }
         Ok(())
     }
@@ -183,6 +191,35 @@ impl fmt::Display for Source {
     }
 }
 
+/// The service whose name a misspelt `name` is nearest to; none when it is like none of them.
+fn nearest(name: &str) -> Option<&'static str> {
+    let name = name.to_ascii_lowercase();
+    let far = |word: &str| edits(name.as_bytes(), word.as_bytes());
+    let (edits, word) = Service::WORDS.iter().map(|(_, word)| (far(word), *word)).min()?;
+    (edits <= MISSPELT).then_some(word)
+}
+
+/// Least number of letters added, left out or changed that make `b` of `a` (Levenshtein's distance).
+fn edits(a: &[u8], b: &[u8]) -> usize {
+    let mut row: Vec<usize> = (0..=b.len()).collect();
+    for (i, x) in a.iter().enumerate() {
+        let mut corner = std::mem::replace(&mut row[0], i + 1);
+        for (j, y) in b.iter().enumerate() {
+            let changed = corner + usize::from(x != y);
+            corner = row[j + 1];
+            row[j + 1] = changed.min(corner + 1).min(row[j] + 1);
+        }
+    }
+    row[b.len()]
+}
+
+/// A date written YYYY-MM-DD and no other way; years before the first measurements are mistakes.
+fn day(text: &str) -> Option<NaiveDate> {
+    let shaped = text.len() == 10 && text.bytes().all(|b| b.is_ascii_digit() || b == b'-');
+    let date = if shaped { NaiveDate::parse_from_str(text, "%Y-%m-%d").ok()? } else { return None };
+    (date.year() >= FIRST_YEAR && date.to_string() == text).then_some(date)
+}
+
 fn check_station(service: Service, station: &str) -> Result<String, Invalid> {
     let plain = station.len() <= 60 && station.bytes().all(|b| b.is_ascii_alphanumeric() || b == b'-' || b == b'_');
     let (fine, rule) = match service {
@@ -217,7 +254,7 @@ mod tests {
             "usgs:USGS-01420500",
             "usgs:CA574-12 step=continuous series=a1,b2 since=2019-01-01",
             "hubeau:01001336 zone=Europe/Paris",
-            "smhi:80107 since=2000-01-01",
+            "smhi:80107 since=1850-01-01",
             "sensorthings:https://things.example/v1.1/Datastreams(12)",
         ] {
             let source = Source::parse(text).expect("valid").expect("a service");
@@ -231,7 +268,10 @@ mod tests {
 
     #[test]
     fn words_are_no_service() {
-        for text in ["", "by hand", "our logger: under the bridge", "file:a.csv", "invented", "Logger 3", ": x"] {
+        for text in ["", "by hand", "our logger: under the bridge", "file:a.csv", "invented", "Logger 3", ": x"]
+            .into_iter()
+            .chain(["https://a.example/Datastreams(1)", "http://club.example", "logger:weir", "smith:weir by=hand"])
+        {
             assert_eq!(Source::parse(text), Ok(None), "{text}");
         }
     }
@@ -253,7 +293,17 @@ mod tests {
             ("sensorthings:https://a.example/Things(1)", "https://HOST"),
             ("sensorthings:https://u@a.example/Datastreams(1)", "https://HOST"),
             ("sensorthings:ftp://a.example/Datastreams(1)", "https://HOST"),
-            ("https://a.example/Datastreams(1)", "known service"),
+            ("USGS:USGS-1", "nearest is usgs"),
+            ("hub-eau:01", "nearest is hubeau"),
+            ("shmi:80107", "nearest is smhi"),
+            ("sensorthing:https://a.example/Datastreams(1)", "nearest is sensorthings"),
+            ("smhi:1 since=-262143-01-01", "YYYY-MM-DD"),
+            ("smhi:1 since=+262142-12-31", "YYYY-MM-DD"),
+            ("smhi:1 since=+2020-01-1", "YYYY-MM-DD"),
+            ("smhi:1 since=-020-01-01", "YYYY-MM-DD"),
+            ("smhi:1 since=1849-12-31", "from 1850"),
+            ("smhi:1 since=2020-1-01", "YYYY-MM-DD"),
+            ("smhi:1 since=2023-02-29", "YYYY-MM-DD"),
         ] {
             let fault = Source::parse(text).expect_err(text);
             assert!(fault.to_string().contains(said), "{text}: {fault}");

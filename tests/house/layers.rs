@@ -18,7 +18,7 @@ const KNOWS: [(&str, &[&str]); 12] = [
     ("jobs", &["domain", "app", "clock", "config"]),
     ("http", &["domain", "app", "jobs", "clock", "config"]),
     ("cli", &["domain", "app", "jobs", "http", "clock", "config", "telemetry"]),
-    ("config", &[]),
+    ("config", &["domain"]),
     ("clock", &[]),
     ("telemetry", &["config"]),
     ("main", &["cli"]),

@@ -1,7 +1,8 @@
 //! Wrong rows in good answers of open services: each is refused and counted under its reason.
 
+use chrono_tz::Tz;
 use serde_json::{Value, json};
-use subimago::ingest::temperature::{Page, PageFault, When, Why};
+use subimago::ingest::temperature::{Asked, Page, PageFault, Statistic, When, Why};
 use subimago::ingest::temperature::{hubeau, sensorthings, smhi, usgs, usgs_legacy, usgs_rdb};
 use subimago::ingest::weather::{AirForecast, met_norway, nws};
 
@@ -60,6 +61,7 @@ fn wrong_rows_are_counted_under_their_reason() {
     let at = |key: &str| -> &'static str { Box::leak(format!("{row}/{key}").into_boxed_str()) };
     cases.extend([
         (at("time"), json!("2027-01-01"), Why::Future),
+        (at("time"), json!("2026-06-15"), Why::Future),
         (at("time"), json!("0999-01-01"), Why::TooOld),
         (at("time"), json!("2026-06-01T10:00:00"), Why::Time),
         (at("time"), json!("2026-06-01T10:00:00Z"), Why::Statistic),
@@ -95,6 +97,7 @@ fn wrong_rows_are_counted_under_their_reason() {
     cases.extend([
         ("/value/0/date", json!(i64::MAX), Why::Time),
         ("/value/0/date", json!(4_000_000_000_000_i64), Why::Future),
+        ("/value/0/date", json!(1_781_474_400_000_i64), Why::Future),
         ("/value/0/date", json!(-8_000_000_000_000_i64), Why::TooOld),
         ("/value/0/date", json!(1.5), Why::Time),
         ("/parameter/key", json!("1"), Why::OtherQuantity),
@@ -107,6 +110,7 @@ fn wrong_rows_are_counted_under_their_reason() {
     let mut cases = common("/value/0/result", "/value/0/phenomenonTime");
     cases.extend([
         ("/value/0/phenomenonTime", json!("2027-06-01T10:00:00Z"), Why::Future),
+        ("/value/0/phenomenonTime", json!("2026-06-14T12:00:00Z/2026-06-15T12:00:00Z"), Why::Future),
         ("/value/0/phenomenonTime", json!("2026-06-01T10:00:00Z/2026-06-01T09:00:00Z"), Why::Time),
         ("/value/0/phenomenonTime", json!("2026-05-01T10:00:00Z/2026-06-01T09:00:00Z"), Why::Time),
         ("/value/0/phenomenonTime", json!(null), Why::Time),
@@ -129,6 +133,7 @@ fn wrong_rows_are_counted_under_their_reason() {
     cases.extend([
         (at("values/0/value/0/value"), json!("-999999"), Why::NoValue),
         (at("values/0/value/0/dateTime"), json!("2027-06-01T00:00:00.000"), Why::Future),
+        (at("values/0/value/0/dateTime"), json!("2026-06-15T00:00:00.000"), Why::Future),
         (at("values/0/value/0/dateTime"), json!("2026-06-01T10:00:00.000"), Why::Time),
         (at("variable/unit/unitCode"), json!("K"), Why::Unit),
         (at("variable/variableCode/0/value"), json!("00060"), Why::OtherQuantity),
@@ -148,6 +153,7 @@ fn wrong_rows_of_tables() {
         ("\t11.5\tA", "\t-999999\tA", Why::OutOfRange),
         ("2026-06-01", "2026-13-01", Why::Time),
         ("2026-06-01", "2028-01-01", Why::Future),
+        ("2026-06-01", "2026-06-15", Why::Future),
         ("2026-06-01", "1200-01-01", Why::TooOld),
         ("S-1\t2026-06-01", "S-2\t2026-06-01", Why::OtherStation),
         ("\t11.5\tA", "\t11.5", Why::Form),
@@ -164,6 +170,55 @@ fn wrong_rows_of_tables() {
     let page = usgs_rdb::page(instants.replace("06-02\t", "06-02 13:15\tXYZ\t").as_bytes(), &asked()).unwrap();
     assert_eq!(page.readings[0].when, When::Instant(at("2026-06-01T17:15:00Z")));
     assert_eq!((page.readings.len(), page.refused.count(Why::Time)), (1, 1), "an unknown zone is not guessed");
+}
+
+#[test]
+fn a_day_is_taken_once_it_is_over_at_the_station() {
+    let body = json!({ "features": [usgs_row("2026-06-14", &json!("11.5"))] }).to_string();
+    for (now, kept) in [("2026-06-15T06:59:00Z", 0), ("2026-06-15T07:00:00Z", 1)] {
+        let asked = Asked { now: at(now), zone: Tz::America__Los_Angeles, ..asked() };
+        let page = usgs::page(body.as_bytes(), &asked).unwrap();
+        assert_eq!((page.readings.len(), page.refused.count(Why::Future)), (kept, 1 - kept as u64), "{now}");
+    }
+}
+
+#[test]
+fn hours_of_today_are_taken_as_they_come() {
+    let mut body = hubeau_good();
+    body["data"][0]["date_mesure_temp"] = json!("2026-06-15");
+    body["data"][1]["date_mesure_temp"] = json!("2026-06-15");
+    body["data"][1]["heure_mesure_temp"] = json!("14:11:00");
+    let page = hubeau::page(body.to_string().as_bytes(), &asked()).unwrap();
+    assert_eq!(page.readings[0].when, When::Instant(at("2026-06-15T08:00:00Z")));
+    assert_eq!((page.readings.len(), page.refused.count(Why::Future)), (1, 1), "it is 14:00 in Paris");
+}
+
+#[test]
+fn swedish_days_begin_at_summer_midnight_in_winter_too() {
+    let page = |stamps: &[&str], now: &str| {
+        let rows: Vec<Value> = stamps
+            .iter()
+            .enumerate()
+            .map(|(n, stamp)| json!({ "date": at(stamp).timestamp_millis(), "value": n, "quality": "G" }))
+            .collect();
+        let mut body = smhi_good();
+        body["value"] = json!(rows);
+        let asked = Asked { now: at(now), zone: Tz::Europe__Stockholm, ..asked() };
+        smhi::page(body.to_string().as_bytes(), &asked).unwrap()
+    };
+    let days = |page: &Page| page.readings.iter().map(|row| row.when).collect::<Vec<_>>();
+    let mean = |date: &str| When::Day(date.parse().unwrap(), Statistic::Mean);
+    let winter = page(&["2026-01-14T22:00:00Z", "2026-01-15T22:00:00Z"], "2026-06-15T12:00:00Z");
+    assert_eq!(days(&winter), [mean("2026-01-15"), mean("2026-01-16")]);
+    let noon = page(&["2026-01-15T10:00:00Z"], "2026-06-15T12:00:00Z");
+    assert_eq!(days(&noon), [mean("2026-01-15")], "one value of a day is that of the day");
+    // Two stamps of one day: neither is said to be the mean, though both state the same.
+    let stamps = ["2026-01-14T22:00:00Z", "2026-01-15T21:59:00Z", "2026-01-15T22:00:00Z"];
+    let crowded = page(&stamps, "2026-06-15T12:00:00Z");
+    assert_eq!((days(&crowded), crowded.refused.count(Why::Conflict)), (vec![mean("2026-01-16")], 2));
+    // At 22:30 UTC in January the summer clock is past midnight, the watershed's is not.
+    let early = page(&["2026-01-14T22:00:00Z"], "2026-01-15T22:30:00Z");
+    assert_eq!((early.readings.len(), early.refused.count(Why::Future)), (0, 1));
 }
 
 #[test]

@@ -8,6 +8,7 @@ use serde_json::{Value, json};
 use subimago::app::document::sync::{GaugeSyncDocument, SyncDocument};
 use subimago::app::sync::{SourceOptions, Sources, Wanted, sync};
 use subimago::clock::FixedClock;
+use subimago::domain::Secret;
 use subimago::ingest::client::{Limits, Pace as _};
 
 use crate::local_server::{Answers, LocalServer, Reply, Seen, TestPace, client_with, limits};
@@ -58,7 +59,7 @@ impl World {
         let options = SourceOptions {
             contact: "keeper@club.example".to_owned(),
             usgs_url: server.url("/ogcapi/v0"),
-            usgs_key: String::new(),
+            usgs_key: Secret::default(),
             hubeau_url: server.url("/temperature"),
             smhi_url: server.url("/latest"),
             hosts: Vec::new(),

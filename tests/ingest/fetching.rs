@@ -6,7 +6,9 @@ use std::time::Duration;
 
 use chrono::TimeDelta;
 use serde_json::json;
-use subimago::ingest::client::{ApiKey, Client, FetchFault, Fetched, Fresh, Limits, Policy, Secret, Validators};
+use subimago::app::sync::SourceOptions;
+use subimago::domain::Secret;
+use subimago::ingest::client::{ApiKey, Client, FetchFault, Fetched, Fresh, Limits, Policy, Validators};
 use subimago::ingest::temperature::{PageFault, hubeau};
 
 use crate::answers::asked;
@@ -35,11 +37,14 @@ async fn a_key_goes_to_its_own_host_alone() {
         _ => Reply::json("{}"),
     })
     .await;
-    let key = ApiKey { host: "own.test".to_owned(), header: "X-Api-Key", value: Secret::new("s3cret") };
+    // Written in capitals among the settings it is the same host.
+    let key = ApiKey::of("https://OWN.test:443/ogcapi/v0", "X-Api-Key", Secret::new("s3cret")).unwrap();
     assert!(!format!("{key:?}").contains("s3cret"));
+    assert!(ApiKey::of("https://own.test", "X-Api-Key", Secret::default()).is_none());
     let pace = TestPace::new(NOW);
     let policy = server.policy(&["own.test", "other.test"]);
     let client = client_with(policy, &pace, "x", vec![key], limits(), Answers::of(&[&["127.0.0.1"]]));
+    assert!(!format!("{client:?}").contains("s3cret"), "{client:?}");
     let port = server.address.port();
     body(&client, &format!("http://own.test:{port}/here")).await;
     body(&client, &format!("http://other.test:{port}/there")).await;
@@ -49,6 +54,26 @@ async fn a_key_goes_to_its_own_host_alone() {
     let expected = [("/here", true), ("/there", false), ("/moved", true), ("/end", false)];
     assert_eq!(keys, expected.map(|(path, sent)| (path.to_owned(), sent)));
     assert!(server.seen().iter().all(|seen| seen.header("cookie").is_none()));
+}
+
+#[test]
+fn the_options_do_not_show_the_key() {
+    let options = SourceOptions {
+        contact: String::new(),
+        usgs_url: "https://water.example/v0".to_owned(),
+        usgs_key: Secret::new("s3cret"),
+        hubeau_url: String::new(),
+        smhi_url: String::new(),
+        hosts: Vec::new(),
+        history_years: 1,
+        overlap_days: 1,
+    };
+    assert!(format!("{options:?}").contains("usgs_key: ***"), "{options:?}");
+    let broken = ApiKey::of("https://own.test", "X-Api-Key", Secret::new("s3\ncret")).unwrap();
+    let (policy, pace) = (Policy::default(), TestPace::new(NOW));
+    let agent = subimago::ingest::client::UserAgent { contact: String::new() };
+    let fault = Client::new(policy, agent, vec![broken], limits(), pace, Answers::of(&[&["127.0.0.1"]])).unwrap_err();
+    assert!(fault.to_string().contains("own.test") && !fault.to_string().contains("cret"), "{fault}");
 }
 
 #[tokio::test]
@@ -170,6 +195,13 @@ async fn nobody_there_is_told_plainly() {
     let fault = get(&client, &server.url("/")).await.unwrap_err();
     assert!(matches!(&fault, FetchFault::NoAnswer { attempts: 2, .. }), "{fault}");
     assert_eq!(server.seen().len(), 2);
+    let fault = get(&client, &server.url("/other")).await.unwrap_err();
+    assert!(matches!(&fault, FetchFault::Later { .. }), "{fault}");
+    assert!(fault.to_string().contains("is left alone until 2026-06-15 13:00 UTC"), "{fault}");
+    assert_eq!(server.seen().len(), 2, "the next gauge does not wait for it");
+    pace.pass(TimeDelta::hours(1));
+    assert!(matches!(get(&client, &server.url("/")).await, Err(FetchFault::NoAnswer { .. })));
+    assert_eq!(server.seen().len(), 4, "an hour later it is asked again");
 }
 
 #[tokio::test]

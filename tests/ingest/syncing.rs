@@ -1,12 +1,14 @@
 //! Water temperature that arrives by itself, from fake services to the database.
 
 use chrono::{Days, NaiveDate};
+use serde_json::json;
 use subimago::app::document::sync::SyncState;
 use subimago::app::{jobs, work};
 use subimago::domain::job::{JobState, Kinds};
 use subimago::domain::{Quality, Reading, ReadingTime};
 use subimago::store::{Span, job, reading};
 
+use crate::answers::usgs_row;
 use crate::fake_services::{World, asked_for, span};
 use crate::local_server::Reply;
 use crate::support::{at, day, slug};
@@ -257,6 +259,22 @@ async fn smhi_is_not_fetched_again_unless_it_changed() {
 }
 
 #[tokio::test]
+async fn rows_outside_the_span_asked_for_are_left() {
+    let world = World::new(&[("weir", "smhi:80107 since=2026-06-03")]).await;
+    let done = world.sync_one().await;
+    assert_eq!((done.state, done.created), (SyncState::Done, 2), "its one document begins earlier");
+    assert_eq!(dates(&world.club.daily("weir").await), [day("2026-06-02"), day("2026-06-03")], "a day is spared");
+    assert!(done.refused.is_empty(), "a document that has more is no fault: {:?}", done.refused);
+
+    let world = World::new(&[("weir", "usgs:S-1")]).await;
+    let rows = ["2010-06-01", "2025-06-13", "2025-06-14", "2026-06-01"].map(|date| usgs_row(date, &json!("9")));
+    world.change(|held| drop(held.instead.insert("/ogcapi", Reply::json(json!({ "features": rows })))));
+    let done = world.sync_one().await;
+    assert_eq!((done.created, done.refused["outside"]), (2, 2), "asked from 2025-06-15");
+    assert_eq!(dates(&world.club.daily("weir").await), [day("2025-06-14"), day("2026-06-01")]);
+}
+
+#[tokio::test]
 async fn sensorthings_states_its_unit_once() {
     let world = World::new(&[("weir", "sensorthings:SERVER/v1.1/Datastreams(1)")]).await;
     world.change(|held| held.unit = "\u{b0}F");
@@ -274,6 +292,8 @@ async fn sensorthings_states_its_unit_once() {
 
 #[tokio::test]
 async fn gauges_without_a_source_are_told_and_passed_over() {
+    let words = World::new(&[("bridge", "https://club.example/gauge"), ("weir", "logger:weir no=7")]).await;
+    assert!(words.sync().await.gauges.iter().all(|gauge| gauge.state == SyncState::NoSource));
     let world = World::new(&[("bridge", "usgs:USGS-1"), ("pool", "read by hand"), ("weir", "file:a.csv")]).await;
     world.name_source("weir", "uggs:USGS-2").await;
     world.change(|held| held.fill_station("2026-06-14", 5));

@@ -9,11 +9,13 @@ use thiserror::Error;
 use super::{FetchFault, Sources};
 use crate::domain::source::{Service, Source};
 use crate::ingest::client::{Fetched, Fresh, Validators};
-use crate::ingest::temperature::{Asked, Measured, Page, PageFault, Refused, address, settle};
+use crate::ingest::temperature::{Asked, Measured, Page, PageFault, Refused, When, Why, address, settle};
 use crate::ingest::temperature::{hubeau, sensorthings, smhi, usgs};
 
 /// Most pages of one span.
 const MOST_PAGES: usize = 2000;
+/// Most rows of one span: three years by the quarter of an hour are a fifth of it.
+const MOST_ROWS: usize = 500_000;
 /// Longest span of continuous values that USGS gives at once, days: three years.
 const USGS_CONTINUOUS_DAYS: u64 = 3 * 365;
 /// Span asked of Hub'Eau at once, days: a year by the hour stays below its limit of rows.
@@ -31,6 +33,14 @@ pub(super) enum AskFault {
     /// The pages lead in a circle or never end.
     #[error("the pages of the service lead in a circle")]
     Circle,
+    /// More than is held at once.
+    #[error("the service sends more than {most} values for {} to {}", .span.from, .span.to)]
+    TooMany {
+        /// What was asked for.
+        span: Window,
+        /// Most values of one span.
+        most: usize,
+    },
     /// A base address among the settings is none.
     #[error("the address of the service in the settings is no address")]
     Base,
@@ -41,6 +51,31 @@ pub(super) enum AskFault {
 pub(super) struct Window {
     pub(super) from: NaiveDate,
     pub(super) to: NaiveDate,
+}
+
+impl Window {
+    /// In spans of at most `most` days, in order. Cut from the end, so that the newest, by which series are
+    /// chosen, is a full one.
+    fn cut(self, most: u64) -> Vec<Self> {
+        let mut windows = Vec::new();
+        let mut to = Some(self.to);
+        while let Some(last) = to.filter(|to| self.from <= *to) {
+            let from = last.checked_sub_days(Days::new(most - 1)).map_or(self.from, |from| from.max(self.from));
+            windows.push(Self { from, to: last });
+            to = from.pred_opt();
+        }
+        windows.reverse();
+        windows
+    }
+
+    /// True of a value of these days, or of the day before or after: clocks of services differ from ours.
+    fn holds(self, when: When, zone: Tz) -> bool {
+        let date = match when {
+            When::Day(date, _) => date,
+            When::Instant(at) => at.with_timezone(&zone).date_naive(),
+        };
+        (date - self.from).num_days() >= -1 && (date - self.to).num_days() <= 1
+    }
 }
 
 /// What a source said.
@@ -84,21 +119,13 @@ impl<'a> Question<'a> {
             Service::Hubeau => HUBEAU_DAYS,
             _ => return vec![all],
         };
-        // Cut from the end, so that the newest, by which series are chosen, is a full one.
-        let mut windows = Vec::new();
-        let mut to = all.to;
-        while all.from <= to {
-            let from = to.checked_sub_days(Days::new(most - 1)).map_or(all.from, |from| from.max(all.from));
-            windows.push(Window { from, to });
-            to = from - Days::new(1);
-        }
-        windows.reverse();
-        windows
+        all.cut(most)
     }
 
     /// Everything of `window`, through all pages; nothing when it is as it was at `known`.
     pub(super) async fn ask(&self, window: Window, known: &Validators) -> Result<Got, AskFault> {
         let mut got = Got::default();
+        let span = window;
         let mut waiting = vec![window];
         while let Some(window) = waiting.pop() {
             let mut url = self.address(window).ok_or(AskFault::Base)?;
@@ -119,8 +146,15 @@ impl<'a> Question<'a> {
                     break;
                 }
                 got.validators = fresh.validators;
-                got.rows.extend(page.readings);
+                has_room(span, got.rows.len() + page.readings.len(), MOST_ROWS)?;
                 got.refused.merge(&page.refused);
+                for row in page.readings {
+                    if window.holds(row.when, self.zone) {
+                        got.rows.push(row);
+                    } else if self.is_bounded() {
+                        got.refused.add(Why::Outside);
+                    }
+                }
                 match page.next {
                     Some(next) => url = next,
                     None => break,
@@ -134,6 +168,11 @@ impl<'a> Question<'a> {
     /// True when a service gives fewer rows of one question than it has.
     fn too_many(&self, page: &Page) -> bool {
         self.source.service == Service::Hubeau && page.total.is_some_and(|total| total > address::HUBEAU_ROWS)
+    }
+
+    /// True when the service was told both ends of the span; others send what else they have.
+    fn is_bounded(&self) -> bool {
+        matches!(self.source.service, Service::Usgs | Service::Hubeau)
     }
 
     fn address(&self, Window { from, to }: Window) -> Option<String> {
@@ -158,5 +197,36 @@ impl<'a> Question<'a> {
             Service::Smhi => smhi::page(&fresh.body, &asked),
             Service::SensorThings => sensorthings::page(&fresh.body, &self.unit, &asked),
         }
+    }
+}
+
+/// Refuses more rows than are held at once.
+fn has_room(span: Window, rows: usize, most: usize) -> Result<(), AskFault> {
+    if rows > most { Err(AskFault::TooMany { span, most }) } else { Ok(()) }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn spans_are_cut_down_to_the_first_day_that_there_is() {
+        let day = |text: &str| text.parse::<NaiveDate>().expect("a date");
+        let window = |from, to| Window { from: day(from), to: day(to) };
+        let cut = window("2026-01-01", "2026-01-05").cut(2);
+        let spans = [("2026-01-01", "2026-01-01"), ("2026-01-02", "2026-01-03"), ("2026-01-04", "2026-01-05")];
+        assert_eq!(cut, spans.map(|(from, to)| window(from, to)));
+        let ever = Window { from: NaiveDate::MIN, to: NaiveDate::MIN + Days::new(4) };
+        assert_eq!(ever.cut(2).len(), 3);
+        assert!(window("2026-01-02", "2026-01-01").cut(2).is_empty());
+    }
+
+    #[test]
+    fn rows_are_counted_before_they_are_held() {
+        let day = NaiveDate::default();
+        let span = Window { from: day, to: day };
+        assert!(has_room(span, 4, 4).is_ok());
+        let fault = has_room(span, 5, 4).expect_err("one too many");
+        assert_eq!(fault.to_string(), "the service sends more than 4 values for 1970-01-01 to 1970-01-01");
     }
 }

@@ -10,12 +10,12 @@ use std::sync::Arc;
 use super::AppError;
 use super::document::sync::{GaugeSyncDocument, SyncDocument};
 use crate::clock::Clock;
-use crate::domain::Slug;
 use crate::domain::source::Source;
-use crate::ingest::client::{ApiKey, Client, Limits, Policy, SystemLookup, UserAgent};
+use crate::domain::{Secret, Slug};
+use crate::ingest::client::{ApiKey, Client, Limits, Policy, SystemLookup, UserAgent, host_of_base};
 use crate::store::{Db, place};
 
-pub use crate::ingest::client::{FetchFault, Secret};
+pub use crate::ingest::client::FetchFault;
 pub use pace::ClockPace;
 
 /// How open services are asked.
@@ -26,7 +26,7 @@ pub struct SourceOptions {
     /// Base address of USGS water data, with its version.
     pub usgs_url: String,
     /// Key for it; empty without one.
-    pub usgs_key: String,
+    pub usgs_key: Secret,
     /// Base address of Hub'Eau's temperatures.
     pub hubeau_url: String,
     /// Base address of SMHI's hydrological observations, with its version.
@@ -52,12 +52,10 @@ impl Sources {
     /// # Errors
     /// [`FetchFault::Setup`] when no client can be made.
     pub fn new(options: SourceOptions, clock: Arc<dyn Clock>) -> Result<Self, FetchFault> {
-        let usgs_host = host_of(&options.usgs_url);
         let bases = [&options.usgs_url, &options.hubeau_url, &options.smhi_url];
-        let hosts = bases.into_iter().map(|base| host_of(base)).chain(options.hosts.iter().cloned());
-        let policy = Policy::of(hosts.filter(|host| !host.is_empty()));
-        let key = ApiKey { host: usgs_host, header: "X-Api-Key", value: Secret::new(options.usgs_key.clone()) };
-        let keys = if options.usgs_key.is_empty() { Vec::new() } else { vec![key] };
+        let hosts = bases.into_iter().filter_map(|base| host_of_base(base)).chain(options.hosts.iter().cloned());
+        let policy = Policy::of(hosts);
+        let keys = ApiKey::of(&options.usgs_url, "X-Api-Key", options.usgs_key.clone()).into_iter().collect();
         let agent = UserAgent { contact: options.contact.clone() };
         let pace = Arc::new(ClockPace::new(clock));
         let client = Client::new(policy, agent, keys, Limits::default(), pace, Arc::new(SystemLookup))?;
@@ -69,11 +67,6 @@ impl Sources {
     pub fn with_client(options: SourceOptions, client: Client) -> Self {
         Self { options: Arc::new(options), client }
     }
-}
-
-fn host_of(base: &str) -> String {
-    let after = base.split_once("://").map_or("", |(_, rest)| rest);
-    after.split(['/', ':']).next().unwrap_or_default().to_owned()
 }
 
 /// Which gauges to fetch for; all when empty.

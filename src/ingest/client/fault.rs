@@ -40,8 +40,8 @@ pub enum FetchFault {
         /// Its words.
         words: String,
     },
-    /// The service asks to be left alone for longer than is waited here.
-    #[error("{host} asks to be left alone until {}", until.format("%Y-%m-%d %H:%M UTC"))]
+    /// The service asks to be left alone for longer than is waited here, or did not answer lately.
+    #[error("{host} is left alone until {}", until.format("%Y-%m-%d %H:%M UTC"))]
     Later {
         /// The service.
         host: String,

@@ -6,7 +6,8 @@ use std::sync::{Arc, Mutex, PoisonError};
 use std::time::Duration;
 
 use chrono::{DateTime, TimeDelta, Utc};
-use reqwest::header::{ACCEPT, ETAG, HeaderMap, IF_MODIFIED_SINCE, IF_NONE_MATCH, LAST_MODIFIED, LOCATION, USER_AGENT};
+use reqwest::header::{ACCEPT, ETAG, HeaderMap, HeaderName, HeaderValue, LOCATION, USER_AGENT};
+use reqwest::header::{IF_MODIFIED_SINCE, IF_NONE_MATCH, LAST_MODIFIED};
 use reqwest::{Response, StatusCode, Url};
 
 use super::fault::FetchFault;
@@ -19,6 +20,8 @@ use crate::ingest::temperature::{PageFault, value};
 
 /// Hosts that refuse who does not say whom to write to.
 const DEMAND_CONTACT: [&str; 2] = ["api.met.no", "api.weather.gov"];
+/// How long a host that does not answer is left alone.
+const SILENCE: TimeDelta = TimeDelta::hours(1);
 /// Most bytes of a refusal that are read for its words.
 const REFUSAL_BYTES: usize = 16 * 1024;
 
@@ -62,18 +65,38 @@ struct Inner {
     http: reqwest::Client,
     policy: Policy,
     agent: UserAgent,
-    keys: Vec<ApiKey>,
+    keys: Vec<Key>,
     limits: Limits,
     pace: Arc<dyn Pace>,
     closed_until: Mutex<HashMap<String, DateTime<Utc>>>,
+}
+
+/// A key as it is sent, marked so that nothing on its way shows it.
+#[derive(Debug)]
+struct Key {
+    host: String,
+    header: HeaderName,
+    value: HeaderValue,
+}
+
+impl Key {
+    fn of(key: ApiKey) -> Result<Self, FetchFault> {
+        let wrong = || FetchFault::Setup(format!("the key for {} does not fit into a header", key.host));
+        let mut value = HeaderValue::from_str(key.value.reveal()).map_err(|_| wrong())?;
+        value.set_sensitive(true);
+        let header = HeaderName::from_bytes(key.header.as_bytes()).map_err(|_| wrong())?;
+        Ok(Self { host: key.host.to_ascii_lowercase(), header, value })
+    }
 }
 
 /// How one try ended short of an answer.
 enum Trouble {
     /// No use in trying again.
     Final(FetchFault),
-    /// May pass; the service may have said when.
+    /// An answer that may pass; the service may have said when.
     Passing { why: String, until: Option<DateTime<Utc>> },
+    /// No answer, or one that broke off; may pass.
+    Silent { why: String },
 }
 
 impl Client {
@@ -109,6 +132,7 @@ impl Client {
             .timeout(limits.total)
             .build()
             .map_err(|error| setup(&error))?;
+        let keys = keys.into_iter().map(Key::of).collect::<Result<_, _>>()?;
         let closed_until = Mutex::default();
         Ok(Self(Arc::new(Inner { http, policy, agent, keys, limits, pace, closed_until })))
     }
@@ -133,19 +157,24 @@ impl Client {
         let mut attempt = 1;
         loop {
             inner.open(&host).await?;
-            let (why, until) = match inner.follow(first.clone(), known).await {
+            let (why, until, silent) = match inner.follow(first.clone(), known).await {
                 Ok(Fetched::Unchanged) if *known == Validators::default() => {
                     let words = "unchanged, though nothing was known before".to_owned();
                     return Err(FetchFault::Status { host, status: 304, words });
                 }
                 Ok(fetched) => return Ok(fetched),
                 Err(Trouble::Final(fault)) => return Err(fault),
-                Err(Trouble::Passing { why, until }) => (why, until),
+                Err(Trouble::Passing { why, until }) => (why, until, false),
+                Err(Trouble::Silent { why }) => (why, None, true),
             };
             if let Some(until) = until {
                 inner.close(&host, until);
             }
             if attempt >= inner.limits.tries {
+                if silent {
+                    // Other gauges of the host would each wait as long for nothing.
+                    inner.close(&host, inner.pace.now() + SILENCE);
+                }
                 return Err(match until {
                     Some(until) => FetchFault::Later { host, until },
                     None => FetchFault::NoAnswer { host, attempts: attempt, why },
@@ -213,7 +242,7 @@ impl Inner {
             .header(USER_AGENT, self.agent.header())
             .header(ACCEPT, "application/json, application/geo+json, text/plain;q=0.5");
         if let Some(key) = self.keys.iter().find(|key| key.host == host) {
-            request = request.header(key.header, key.value.reveal());
+            request = request.header(&key.header, &key.value);
         }
         if let Some(etag) = &known.etag {
             request = request.header(IF_NONE_MATCH, etag);
@@ -258,7 +287,7 @@ fn host_of(url: &Url) -> String {
 }
 
 fn validators(headers: &HeaderMap) -> Validators {
-    let text = |name| headers.get(name).and_then(|value: &reqwest::header::HeaderValue| value.to_str().ok());
+    let text = |name| headers.get(name).and_then(|value: &HeaderValue| value.to_str().ok());
     let kept = |name| text(name).filter(|text| text.len() <= 500).map(str::to_owned);
     Validators { etag: kept(ETAG), last_modified: kept(LAST_MODIFIED) }
 }
@@ -300,7 +329,7 @@ fn trouble(error: reqwest::Error, host: &str) -> Trouble {
         }
         cause = one.source();
     }
-    Trouble::Passing { why: chain(&error), until: None }
+    Trouble::Silent { why: chain(&error) }
 }
 
 fn chain(error: &dyn Error) -> String {

@@ -18,4 +18,4 @@ pub use fetch::{Client, Fetched, Fresh, Validators};
 pub use pace::Pace;
 pub use policy::{Policy, TestServer};
 pub use resolver::{Looking, Lookup, SystemLookup};
-pub use settings::{ApiKey, Limits, Secret, UserAgent};
+pub use settings::{ApiKey, Limits, UserAgent, host_of_base};

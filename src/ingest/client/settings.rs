@@ -1,28 +1,15 @@
 //! How requests are made.
 
-use std::fmt;
 use std::time::Duration;
 
-/// A value that is not shown.
-#[derive(Clone, Default, PartialEq, Eq)]
-pub struct Secret(String);
+use reqwest::Url;
 
-impl Secret {
-    /// Hides `value`.
-    pub fn new(value: impl Into<String>) -> Self {
-        Self(value.into())
-    }
+use crate::domain::Secret;
 
-    /// The value, for the request alone.
-    pub(super) fn reveal(&self) -> &str {
-        &self.0
-    }
-}
-
-impl fmt::Debug for Secret {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        f.write_str("***")
-    }
+/// The host of the address `base`, in small letters as in requests; `None` when it is no address.
+#[must_use]
+pub fn host_of_base(base: &str) -> Option<String> {
+    Url::parse(base).ok()?.host_str().map(str::to_ascii_lowercase)
 }
 
 /// A key that one host gave us; it is sent nowhere else.
@@ -34,6 +21,15 @@ pub struct ApiKey {
     pub header: &'static str,
     /// The key.
     pub value: Secret,
+}
+
+impl ApiKey {
+    /// A key for the host of `base`; `None` when there is no key, or `base` is no address.
+    #[must_use]
+    pub fn of(base: &str, header: &'static str, value: Secret) -> Option<Self> {
+        let host = host_of_base(base)?;
+        (!value.is_empty()).then_some(Self { host, header, value })
+    }
 }
 
 /// How we name ourselves.

@@ -46,7 +46,7 @@ fn row(row: &Value, asked: &Asked<'_>) -> Result<Measured, Why> {
     if row["code_unite"].as_str() != Some(DEGREES_CELSIUS) {
         return Err(Why::Unit);
     }
-    let date = value::date(text("date_mesure_temp")?, asked)?;
+    let date = value::any_date(text("date_mesure_temp")?)?;
     let time = NaiveTime::parse_from_str(text("heure_mesure_temp")?, "%H:%M:%S").map_err(|_| Why::Time)?;
     let code = row["code_qualification"].as_str();
     let label = row["libelle_qualification"].as_str().unwrap_or_default();

@@ -19,7 +19,8 @@ pub struct Asked<'a> {
     pub station: Option<&'a str>,
     /// The present instant; later values are refused.
     pub now: DateTime<Utc>,
-    /// Time zone of clocks that the service leaves without one.
+    /// Time zone of the station: of clocks that the service leaves without one, and of the day that is
+    /// not over yet.
     pub zone: Tz,
 }
 
@@ -79,7 +80,7 @@ pub enum Why {
     Statistic,
     /// A time that cannot be read or does not exist.
     Time,
-    /// A time that is still to come.
+    /// A time that is still to come, or a day that is not over.
     Future,
     /// A time before there were such measurements.
     TooOld,
@@ -91,11 +92,13 @@ pub enum Why {
     Extremes,
     /// A row that is not of the service's form.
     Form,
+    /// Not of the days that were asked for.
+    Outside,
 }
 
 impl Why {
     /// All variants with their words in documents.
-    pub const WORDS: [(Self, &'static str); 14] = [
+    pub const WORDS: [(Self, &'static str); 15] = [
         (Self::NoValue, "no-value"),
         (Self::NotANumber, "not-a-number"),
         (Self::OutOfRange, "out-of-range"),
@@ -110,6 +113,7 @@ impl Why {
         (Self::Conflict, "conflict"),
         (Self::Extremes, "extremes"),
         (Self::Form, "form"),
+        (Self::Outside, "outside"),
     ];
 
     /// The word of this variant.

@@ -101,7 +101,8 @@ fn when(text: &str, asked: &Asked<'_>) -> Result<When, Why> {
     } else if length <= SHORT {
         Ok(When::Instant(value::past(middle, asked.now)?))
     } else if (TimeDelta::hours(23)..=TimeDelta::hours(25)).contains(&length) {
-        Ok(When::Day(middle.with_timezone(&asked.zone).date_naive(), Statistic::Mean))
+        let date = middle.with_timezone(&asked.zone).date_naive();
+        Ok(When::Day(value::past_date(date, asked)?, Statistic::Mean))
     } else {
         Err(Why::Time)
     }

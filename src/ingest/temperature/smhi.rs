@@ -2,8 +2,9 @@
 //!
 //! One document per station and period, no pages. Its links point to an inner host and are not followed.
 
-use chrono::{DateTime, NaiveTime};
-use chrono_tz::Tz;
+use std::collections::{BTreeMap, BTreeSet};
+
+use chrono::{DateTime, NaiveDate, TimeDelta, Utc};
 use serde_json::Value;
 
 use super::page::{Asked, Measured, Page, PageFault, Statistic, When, Why};
@@ -12,11 +13,15 @@ use crate::domain::Quality;
 
 /// Key of river temperature.
 const RIVER_TEMPERATURE: &str = "4";
+/// The clock of the stamps before UTC: Swedish summer time the whole year, as the heading of the
+/// service's tables says ("Datum (svensk sommartid)").
+const SUMMER_TIME: TimeDelta = TimeDelta::hours(2);
 
 /// Reads one document.
 ///
-/// A value stamped at Swedish midnight is taken for the mean of the day that begins then; the recorded
-/// documents have one such value a day and do not say more. Any other stamp is an instant.
+/// A value is taken for the mean of the day that its stamp lies in by Swedish summer time, which the
+/// stamps keep in winter too; the recorded documents have one such value a day and do not say more.
+/// Values of two stamps within a day are refused: neither is said to be that of the day.
 ///
 /// # Errors
 /// [`PageFault`] when the answer as a whole is unusable.
@@ -39,19 +44,40 @@ pub fn page(bytes: &[u8], asked: &Asked<'_>) -> Result<Page, PageFault> {
         scale.err()
     };
     let scale = scale.unwrap_or(Unit::Celsius);
+    let mut stamps: BTreeMap<NaiveDate, BTreeSet<DateTime<Utc>>> = BTreeMap::new();
+    for (at, date) in rows.iter().filter_map(|line| stamp(line, asked).ok()) {
+        stamps.entry(date).or_default().insert(at);
+    }
     Ok(Page::of(rows.iter().map(|line| match all_bad {
         Some(why) => Err(why),
-        None => row(line, &station, scale, asked),
+        None => row(line, &station, scale, &stamps, asked),
     })))
 }
 
-fn row(row: &Value, station: &str, scale: Unit, asked: &Asked<'_>) -> Result<Measured, Why> {
+/// The stamp of a row and its day.
+fn stamp(row: &Value, asked: &Asked<'_>) -> Result<(DateTime<Utc>, NaiveDate), Why> {
     let millis = row["date"].as_i64().ok_or(Why::Time)?;
     let at = value::past(DateTime::from_timestamp_millis(millis).ok_or(Why::Time)?, asked.now)?;
+    Ok((at, (at + SUMMER_TIME).date_naive()))
+}
+
+fn row(
+    row: &Value,
+    station: &str,
+    scale: Unit,
+    stamps: &BTreeMap<NaiveDate, BTreeSet<DateTime<Utc>>>,
+    asked: &Asked<'_>,
+) -> Result<Measured, Why> {
+    let (_, date) = stamp(row, asked)?;
     let value_c = water_c(value::number(&row["value"])?, scale)?;
-    let local = at.with_timezone(&Tz::Europe__Stockholm);
-    let when =
-        if local.time() == NaiveTime::MIN { When::Day(local.date_naive(), Statistic::Mean) } else { When::Instant(at) };
+    // Over by both clocks, that of the stamps and that of the station.
+    if date >= (asked.now + SUMMER_TIME).date_naive() {
+        return Err(Why::Future);
+    }
+    let when = When::Day(value::past_date(date, asked)?, Statistic::Mean);
+    if stamps.get(&date).is_some_and(|stamps| stamps.len() > 1) {
+        return Err(Why::Conflict);
+    }
     let qualifiers = value::marks(&row["quality"]);
     let series = value::series(station)?;
     Ok(Measured { series, when, value_c, quality: quality(&qualifiers), qualifiers, changed_at: None })

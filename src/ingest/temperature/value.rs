@@ -112,19 +112,24 @@ pub(crate) fn water_c(value: f64, unit: Unit) -> Result<f64, Why> {
     if (WATER_MIN_C..=WATER_MAX_C).contains(&rounded) { Ok(rounded + 0.0) } else { Err(Why::OutOfRange) }
 }
 
-/// A civil date that is not to come: at no place of the Earth is it later.
-pub(crate) fn date(text: &str, asked: &Asked<'_>) -> Result<NaiveDate, Why> {
+/// A civil date, past or to come.
+pub(crate) fn any_date(text: &str) -> Result<NaiveDate, Why> {
     let shaped = text.len() == 10 && text.bytes().all(|b| b.is_ascii_digit() || b == b'-');
-    let date: NaiveDate = shaped.then(|| text.parse().ok()).flatten().ok_or(Why::Time)?;
-    past_date(date, asked.now)
+    shaped.then(|| text.parse().ok()).flatten().ok_or(Why::Time)
 }
 
-/// As [`date`], of a date.
-pub(crate) fn past_date(date: NaiveDate, now: DateTime<Utc>) -> Result<NaiveDate, Why> {
+/// A civil date that is over where the station is.
+pub(crate) fn date(text: &str, asked: &Asked<'_>) -> Result<NaiveDate, Why> {
+    past_date(any_date(text)?, asked)
+}
+
+/// As [`date`], of a date. The value of a day that goes on is not yet that of the day.
+pub(crate) fn past_date(date: NaiveDate, asked: &Asked<'_>) -> Result<NaiveDate, Why> {
     if date.year() < FIRST_YEAR {
         return Err(Why::TooOld);
     }
-    if date > (now + TimeDelta::hours(14)).date_naive() { Err(Why::Future) } else { Ok(date) }
+    let today = asked.now.with_timezone(&asked.zone).date_naive();
+    if date >= today { Err(Why::Future) } else { Ok(date) }
 }
 
 /// An instant with its offset (RFC 3339, also with a space for the `T`) that is not to come.
