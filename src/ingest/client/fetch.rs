@@ -81,11 +81,13 @@ struct Key {
 
 impl Key {
     fn of(key: ApiKey) -> Result<Self, FetchFault> {
-        let wrong = || FetchFault::Setup(format!("the key for {} does not fit into a header", key.host));
-        let mut value = HeaderValue::from_str(key.value.reveal()).map_err(|_| wrong())?;
+        let ApiKey { mut host, header, value } = key;
+        host.make_ascii_lowercase();
+        let wrong = || FetchFault::Setup(format!("the key for {host} does not fit into a header"));
+        let mut value = HeaderValue::from_str(value.reveal()).map_err(|_| wrong())?;
         value.set_sensitive(true);
-        let header = HeaderName::from_bytes(key.header.as_bytes()).map_err(|_| wrong())?;
-        Ok(Self { host: key.host.to_ascii_lowercase(), header, value })
+        let header = HeaderName::from_bytes(header.as_bytes()).map_err(|_| wrong())?;
+        Ok(Self { host, header, value })
     }
 }
 
