@@ -196,7 +196,11 @@ async fn of_several_series_the_fullest_is_taken_and_kept_unless_another_is_named
     });
     let first = world.sync_one().await;
     assert_eq!((first.created, first.series.as_slice()), (20, &["near".to_owned()][..]));
-    assert!(first.notes[0].contains("took the fullest, near (20 values), not deep (10)"), "{:?}", first.notes);
+    assert!(
+        first.notes[0].contains("took the fullest of the last year, near (20 values), not deep (10)"),
+        "{:?}",
+        first.notes
+    );
     // The other one becomes fuller: what was taken stays taken.
     world.change(|held| held.fill("deep", "00003", "2026-04-30", 46, -3.0));
     let second = world.sync_one().await;

@@ -175,7 +175,9 @@ impl DrawnSeason {
     #[must_use]
     pub fn completed(&self, drivers: &Drivers) -> Vec<f64> {
         let mut sums = ClockRun::sums(self.clock, drivers, self.base_temp_c, self.gate_hours, drivers.len());
-        sums.iter_mut().for_each(|c| *c = self.curve.completed(*c));
+        for c in &mut sums {
+            *c = self.curve.completed(*c);
+        }
         sums
     }
 
