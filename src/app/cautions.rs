@@ -11,6 +11,36 @@ const STOP_FROM_C: f64 = 20.0;
 /// Days ahead that the warmth caution looks at.
 const LOOK_AHEAD_DAYS: u64 = 7;
 
+/// Cautions that hold on every water: code, text, source. A forecast's caution whose code starts
+/// with the same word says more and stands in its place.
+pub const STANDING: &[(&str, &str, &str)] = &[
+    (
+        "wading",
+        "Rising or coloured water: do not wade. Rivers below dams can rise without rain.",
+        "common practice, no source",
+    ),
+    (
+        "lightning",
+        "Lightning: put the rod down and leave the water at the first thunder.",
+        "common practice, no source",
+    ),
+    (
+        "water-",
+        "Warm water: from 18 \u{b0}C handle trout with care, from 20 \u{b0}C do not fish for release. Local rules govern.",
+        "20 \u{b0}C daily maximum: doi 10.1577/M09-107.1",
+    ),
+    ("clean-check-dry", "Clean, check and dry boots, nets and waders between waters.", "common practice, no source"),
+    ("access", "Ask before you cross land, and keep to agreed paths.", "common practice, no source"),
+    ("spawning-gravel", "Spawning gravel: do not wade on it.", "common practice, no source"),
+    ("alone", "At dusk and on ice go with company, and tell someone where you are.", "common practice, no source"),
+    ("collecting", "Put collected insects back; some are protected. Local rules govern.", "common practice, no source"),
+    (
+        "notices",
+        "Pollution and algae notices of the authorities come before anything here.",
+        "common practice, no source",
+    ),
+];
+
 /// Cautions for a forecast seen on `today`; `warmest_c` is the middle forecast of each day's maximum.
 #[must_use]
 pub fn for_days(days: &[ForecastDay], warmest_c: &[f64], today: NaiveDate) -> Vec<Caution> {

@@ -15,6 +15,7 @@ pub mod flights;
 pub mod forecast;
 mod forecast_hours;
 pub mod forecasts;
+pub mod guidance;
 pub mod hindcast;
 pub mod import;
 mod import_doubts;

@@ -9,7 +9,7 @@ use chrono::NaiveDate;
 
 use super::problem::{Kind, Problem};
 use crate::app::document::{Faults, time};
-use crate::domain::Slug;
+use crate::domain::{Invalid, Slug};
 
 /// The parameters of one request while they are read.
 #[derive(Debug)]
@@ -89,16 +89,21 @@ impl QueryReader {
 
     /// The slugs under `name`, repeated or separated by commas; empty means no limit.
     pub(crate) fn slugs(&mut self, name: &str) -> Vec<Slug> {
-        let mut slugs = Vec::new();
+        self.words(name, Slug::new)
+    }
+
+    /// The values under `name`, repeated or separated by commas, each read by `read`.
+    pub(crate) fn words<T>(&mut self, name: &str, read: impl Fn(&str) -> Result<T, Invalid>) -> Vec<T> {
+        let mut values = Vec::new();
         for text in self.values.remove(name).unwrap_or_default() {
             for part in text.split(',') {
-                match Slug::new(part) {
-                    Ok(slug) => slugs.push(slug),
+                match read(part) {
+                    Ok(value) => values.push(value),
                     Err(invalid) => self.fault(name, "invalid_value", invalid.reason),
                 }
             }
         }
-        slugs
+        values
     }
 
     /// A civil date.

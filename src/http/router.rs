@@ -17,7 +17,9 @@ use utoipa::openapi::OpenApi;
 use utoipa_axum::router::OpenApiRouter;
 use utoipa_axum::routes;
 
-use super::api::{fits, forecasts, gauges, health, jobs, lessons, reaches, reports, taxa, tokens, watersheds};
+use super::api::{
+    fits, forecasts, gauges, guidance, health, jobs, lessons, reaches, reports, taxa, tokens, watersheds,
+};
 use super::pages::{self, handlers, reference::reference as reference_page};
 use super::problem::{Kind, Problem};
 use super::state::AppState;
@@ -48,6 +50,7 @@ fn interface() -> OpenApiRouter<AppState> {
         .routes(routes!(taxa::list, taxa::create))
         .routes(routes!(taxa::get, taxa::change))
         .routes(routes!(forecasts::list))
+        .routes(routes!(guidance::get))
         .routes(routes!(fits::list, fits::request))
         .routes(routes!(lessons::scores))
         .routes(routes!(lessons::review))

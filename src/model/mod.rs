@@ -5,6 +5,7 @@ pub mod clock;
 pub mod curve;
 pub mod daylength;
 pub mod emergence;
+pub mod guidance;
 pub mod laplace;
 pub mod least_squares;
 pub mod likelihood;

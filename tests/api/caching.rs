@@ -4,8 +4,12 @@ use axum::http::Method;
 
 use crate::support::on_both;
 
-const CACHED: [(&str, &str); 8] = [
+const CACHED: [(&str, &str); 9] = [
     ("/v1/watersheds/ostrey/forecasts", "public, max-age=300, stale-while-revalidate=3600, stale-if-error=86400"),
+    (
+        "/v1/watersheds/ostrey/reaches/mill-meadow/guidance",
+        "public, max-age=300, stale-while-revalidate=3600, stale-if-error=86400",
+    ),
     ("/v1/watersheds", "public, max-age=60, stale-if-error=86400"),
     ("/v1/watersheds/ostrey", "public, max-age=60, stale-if-error=86400"),
     ("/v1/taxa/ephemera-danica", "public, max-age=60, stale-if-error=86400"),

@@ -16,6 +16,7 @@ mod documents;
 mod envelope;
 mod errors;
 mod forecasts;
+mod guidance;
 mod lint;
 mod negotiation;
 mod once;

@@ -84,6 +84,7 @@ on_both! {
             ("/v1/watersheds/ostrey", "/v1/watersheds/{w}"),
             ("/v1/watersheds/ostrey/reaches", "/v1/watersheds/{w}/reaches"),
             ("/v1/watersheds/ostrey/forecasts", "/v1/watersheds/{w}/forecasts"),
+            ("/v1/watersheds/ostrey/reaches/mill-meadow/guidance", "/v1/watersheds/{w}/reaches/{r}/guidance"),
             ("/v1/watersheds/ostrey/gauges/bridge/readings", "/v1/watersheds/{w}/gauges/{g}/readings"),
             ("/v1/watersheds/ostrey/season-review", "/v1/watersheds/{w}/season-review"),
             ("/v1/watersheds/ostrey/skill", "/v1/watersheds/{w}/skill"),

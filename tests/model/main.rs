@@ -17,6 +17,7 @@ mod degree_days;
 mod driven_water;
 mod flights;
 mod golden;
+mod guidance;
 #[allow(dead_code, reason = "the outside tests also sample with sds held")]
 mod hierarchy;
 mod likelihoods;

@@ -3,6 +3,7 @@
 pub(crate) mod fits;
 pub(crate) mod forecasts;
 pub(crate) mod gauges;
+pub(crate) mod guidance;
 pub(crate) mod health;
 pub(crate) mod jobs;
 pub(crate) mod lessons;

@@ -3,36 +3,7 @@
 use maud::{Markup, html};
 
 use super::{layout, words};
-
-/// Cautions that hold on every water: code, text, source. A forecast's caution whose code starts
-/// with the same word says more and stands in its place.
-pub(crate) const STANDING_CAUTIONS: &[(&str, &str, &str)] = &[
-    (
-        "wading",
-        "Rising or coloured water: do not wade. Rivers below dams can rise without rain.",
-        "common practice, no source",
-    ),
-    (
-        "lightning",
-        "Lightning: put the rod down and leave the water at the first thunder.",
-        "common practice, no source",
-    ),
-    (
-        "water-",
-        "Warm water: from 18 \u{b0}C handle trout with care, from 20 \u{b0}C do not fish for release. Local rules govern.",
-        "20 \u{b0}C daily maximum: doi 10.1577/M09-107.1",
-    ),
-    ("clean-check-dry", "Clean, check and dry boots, nets and waders between waters.", "common practice, no source"),
-    ("access", "Ask before you cross land, and keep to agreed paths.", "common practice, no source"),
-    ("spawning-gravel", "Spawning gravel: do not wade on it.", "common practice, no source"),
-    ("alone", "At dusk and on ice go with company, and tell someone where you are.", "common practice, no source"),
-    ("collecting", "Put collected insects back; some are protected. Local rules govern.", "common practice, no source"),
-    (
-        "notices",
-        "Pollution and algae notices of the authorities come before anything here.",
-        "common practice, no source",
-    ),
-];
+pub(crate) use crate::app::cautions::STANDING as STANDING_CAUTIONS;
 
 /// The page.
 pub(crate) fn about() -> Markup {

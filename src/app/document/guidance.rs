@@ -1,0 +1,153 @@
+//! The guidance document: insects, stages and sizes of one moment on one reach, with reasons.
+
+use chrono::{DateTime, Utc};
+use serde::Serialize;
+use utoipa::ToSchema;
+
+use super::forecast::CautionDocument;
+use crate::model::guidance::{Advice, Fired};
+
+/// What to put on at one hour on one reach. The weights of each list sum to 1, largest first; what weighs
+/// less than half a hundredth is left out.
+#[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
+pub struct GuidanceDocument {
+    /// Watershed slug.
+    #[schema(example = "ostrey")]
+    pub watershed: String,
+    /// Reach slug.
+    #[schema(example = "mill-meadow")]
+    pub reach: String,
+    /// The moment spoken of.
+    pub at: DateTime<Utc>,
+    /// Insects with their odds; empty where no forecast is published for the day.
+    pub taxa: Vec<TaxonWeightDocument>,
+    /// Life stages with their odds.
+    pub stages: Vec<StageWeightDocument>,
+    /// Imitations by generic names.
+    pub imitations: Vec<ImitationDocument>,
+    /// Body length of the imitation without tails, mm; null where the insect's is not known.
+    #[schema(required)]
+    pub length_mm: Option<LengthDocument>,
+    /// Hook sizes; null where they are not known.
+    #[schema(required)]
+    pub hooks: Option<HooksDocument>,
+    /// Water to stand by: `riffle`, `run`, `pool`, `slow-margin` or `still-water`; null where nothing
+    /// speaks for one.
+    #[schema(required, example = "riffle")]
+    pub water_type: Option<String>,
+    /// What to look at next, most telling first.
+    pub check_next: Vec<String>,
+    /// The rules that fired in a twentieth of the weight or more, widest first.
+    pub rules: Vec<RuleDocument>,
+    /// What to mind.
+    pub cautions: Vec<CautionDocument>,
+}
+
+/// An insect and its odds.
+#[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
+pub struct TaxonWeightDocument {
+    /// Taxon slug.
+    #[schema(example = "ephemera-danica")]
+    pub taxon: String,
+    /// Share of the weight, 0 to 1.
+    pub weight: f64,
+}
+
+/// A life stage and its odds.
+#[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
+pub struct StageWeightDocument {
+    /// `nymph`, `pupa`, `emerger`, `dun`, `adult`, `spinner` or `spent`.
+    #[schema(example = "emerger")]
+    pub stage: String,
+    /// Share of the weight, 0 to 1.
+    pub weight: f64,
+}
+
+/// An imitation and its odds.
+#[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
+pub struct ImitationDocument {
+    /// Generic name.
+    #[schema(example = "spent spinner")]
+    pub name: String,
+    /// Share of the weight, 0 to 1.
+    pub weight: f64,
+}
+
+/// A range of body lengths.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, ToSchema)]
+pub struct LengthDocument {
+    /// Smallest, mm.
+    pub from: f64,
+    /// Largest, mm.
+    pub to: f64,
+}
+
+/// A range of hooks.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, ToSchema)]
+pub struct HooksDocument {
+    /// Largest hook (smallest number).
+    #[schema(example = 12)]
+    pub from: u8,
+    /// Smallest hook (largest number).
+    #[schema(example = 16)]
+    pub to: u8,
+}
+
+/// A rule that fired.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, ToSchema)]
+pub struct RuleDocument {
+    /// Stable short name.
+    #[schema(example = "surface-peak")]
+    pub id: String,
+    /// Why, in words.
+    pub because: String,
+    /// A published source, `from memory`, or `common practice, no source`.
+    #[schema(example = "common practice, no source")]
+    pub provenance: String,
+}
+
+impl From<Fired> for RuleDocument {
+    fn from(fired: Fired) -> Self {
+        Self { id: fired.id.to_owned(), because: fired.because, provenance: fired.provenance.to_owned() }
+    }
+}
+
+impl GuidanceDocument {
+    /// The document of `advice` for `at` on `reach` of `watershed`.
+    #[must_use]
+    pub fn new(
+        (watershed, reach): (String, String),
+        at: DateTime<Utc>,
+        advice: Advice,
+        cautions: Vec<CautionDocument>,
+    ) -> Self {
+        // Tenths of a millimetre are finer than anyone measures.
+        let tenth = |mm: f64| (10.0 * mm).round() / 10.0;
+        Self {
+            watershed,
+            reach,
+            at,
+            taxa: advice
+                .taxa
+                .into_iter()
+                .map(|(taxon, weight)| TaxonWeightDocument { taxon: taxon.to_string(), weight })
+                .collect(),
+            stages: advice
+                .stages
+                .into_iter()
+                .map(|(stage, weight)| StageWeightDocument { stage: stage.as_str().to_owned(), weight })
+                .collect(),
+            imitations: advice
+                .imitations
+                .into_iter()
+                .map(|(name, weight)| ImitationDocument { name: name.to_owned(), weight })
+                .collect(),
+            length_mm: advice.length_mm.map(|(from, to)| LengthDocument { from: tenth(from), to: tenth(to) }),
+            hooks: advice.hooks.map(|(from, to)| HooksDocument { from, to }),
+            water_type: advice.water.map(|water| water.as_str().to_owned()),
+            check_next: advice.check_next,
+            rules: advice.rules.into_iter().map(RuleDocument::from).collect(),
+            cautions,
+        }
+    }
+}

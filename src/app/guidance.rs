@@ -1,0 +1,175 @@
+//! Guidance for one moment on one reach, from the published forecasts and the traits.
+
+use std::sync::Arc;
+
+use chrono::{DateTime, Days, Duration, DurationRound, NaiveDate, NaiveTime, TimeDelta, Timelike, Utc};
+use chrono_tz::Tz;
+
+use super::document::forecast::CautionDocument;
+use super::document::forecast_parts::DayDocument;
+use super::document::{Faults, ForecastDocument, GuidanceDocument};
+use super::{AppError, Service, WatershedView, cautions, flights, forecasts};
+use crate::domain::flight::FlightHabit;
+use crate::domain::season::Season;
+use crate::domain::{Reach, Sign, Slug, Taxon};
+use crate::model::daylength::{CIVIL_DEPRESSION_DEG, Daylight, daylight, mean_solar_hour};
+use crate::model::guidance::{Candidate, ExpectedFlight, Moment, Window, advise};
+
+/// The present is told to this many minutes, so that one answer serves all who ask within them.
+const STEP_MIN: i64 = 5;
+/// Spread of emergence hours that only a trait tells, hours, where it names none.
+const TRAIT_SPREAD_H: f64 = 2.0;
+
+/// A question for guidance.
+#[derive(Debug, Clone, PartialEq, Eq, Default)]
+pub struct GuidanceQuery {
+    /// The moment; default now.
+    pub at: Option<DateTime<Utc>>,
+    /// Only these taxa; empty means all.
+    pub taxa: Vec<Slug>,
+    /// Signs from the bank.
+    pub signs: Vec<Sign>,
+}
+
+/// What `query` is answered on `reach` of `view`.
+///
+/// # Errors
+/// A fault for each taxon that does not live there; [`AppError::Store`].
+pub async fn guidance(
+    service: &Service,
+    view: &WatershedView,
+    reach: &Reach,
+    query: &GuidanceQuery,
+) -> Result<GuidanceDocument, AppError> {
+    let mut faults = Faults::default();
+    for slug in query.taxa.iter().filter(|slug| !view.taxa.iter().any(|taxon| taxon.slug == **slug)) {
+        faults.add_parameter("taxon", "unknown_slug", format!("{slug} is not a taxon of this watershed"));
+    }
+    if !faults.is_empty() {
+        return Err(AppError::Query(faults));
+    }
+    let zone = view.watershed.time_zone;
+    let at = query.at.unwrap_or_else(|| present(service, zone));
+    let date = at.with_timezone(&zone).date_naive();
+    let season = Season::containing(date).year;
+    let published = forecasts::published(service, view, std::slice::from_ref(&reach.slug), season).await?;
+    let here = Here { at, zone, date, reach };
+    let candidates: Vec<Candidate<'_>> = published
+        .iter()
+        .filter_map(|forecast| {
+            let taxon = view.taxa.iter().find(|taxon| taxon.slug.as_str().eq_ignore_ascii_case(&forecast.taxon))?;
+            let wanted = query.taxa.is_empty() || query.taxa.contains(&taxon.slug);
+            here.candidate(taxon, forecast).filter(|_| wanted)
+        })
+        .collect();
+    let moment = Moment { water: reach.water_type, dark: here.is_dark(), signs: query.signs.clone() };
+    let place = (view.watershed.slug.to_string(), reach.slug.to_string());
+    Ok(GuidanceDocument::new(place, at, advise(&candidates, &moment), to_mind(&published, date)))
+}
+
+/// Now by the clock, on the date shown as today.
+fn present(service: &Service, zone: Tz) -> DateTime<Utc> {
+    let now = service.now();
+    let shown = now + (service.today(zone) - now.with_timezone(&zone).date_naive());
+    shown.duration_trunc(Duration::minutes(STEP_MIN)).unwrap_or(shown)
+}
+
+/// The cautions of the reach's forecasts, each once, then those that always hold and are not said better.
+fn to_mind(published: &[Arc<ForecastDocument>], date: NaiveDate) -> Vec<CautionDocument> {
+    let mut told: Vec<CautionDocument> = Vec::new();
+    for caution in published.iter().flat_map(|forecast| &forecast.cautions) {
+        if !told.iter().any(|known| known.text == caution.text) {
+            told.push(caution.clone());
+        }
+    }
+    let standing = cautions::STANDING.iter().map(|(code, text, source)| CautionDocument {
+        code: code.trim_end_matches('-').into(),
+        text: (*text).to_owned(),
+        source: (*source).into(),
+    });
+    let always = cautions::for_days(&[], &[], date);
+    for caution in always.iter().map(CautionDocument::from).chain(standing) {
+        if !told.iter().any(|known| known.code.starts_with(&*caution.code)) {
+            told.push(caution);
+        }
+    }
+    told
+}
+
+/// The moment on the reach.
+struct Here<'a> {
+    at: DateTime<Utc>,
+    zone: Tz,
+    date: NaiveDate,
+    reach: &'a Reach,
+}
+
+impl Here<'_> {
+    /// The candidate of a forecast; `None` where it does not speak of the day.
+    fn candidate<'t>(&self, taxon: &'t Taxon, forecast: &ForecastDocument) -> Option<Candidate<'t>> {
+        let day = forecast.day(self.date)?;
+        let told = forecast.hours.as_ref().and_then(|hours| hours.times()).map(|times| self.window(times));
+        let emergence = told.or_else(|| self.from_traits(taxon));
+        Some(Candidate {
+            taxon,
+            classes: day.class_probabilities.to_array(),
+            completed: day.cumulative,
+            emergence,
+            flight: self.flight(taxon, forecast),
+        })
+    }
+
+    /// Hours of the local clock, seen from the moment.
+    fn window(&self, [from, peak, to]: [NaiveTime; 3]) -> Window {
+        let now = self.at.with_timezone(&self.zone).time();
+        let hours = |time: NaiveTime| f64::from(time.num_seconds_from_midnight()) / 3600.0;
+        let spread = 0.5 * (hours(to) - hours(from)).rem_euclid(24.0);
+        Window { since_middle_h: around_noon(hours(now) - hours(peak)), spread_h: spread }
+    }
+
+    /// Hours of emergence that the traits tell, in local solar time.
+    fn from_traits(&self, taxon: &Taxon) -> Option<Window> {
+        let since = mean_solar_hour(self.at, self.reach.longitude) - taxon.peak_hour?;
+        Some(Window { since_middle_h: around_noon(since), spread_h: taxon.peak_hour_sd.unwrap_or(TRAIT_SPREAD_H) })
+    }
+
+    /// The flight of the day: the forecast's, or what the words of the traits tell of its hour with the
+    /// chance of any emergence when those that fly emerged.
+    fn flight(&self, taxon: &Taxon, forecast: &ForecastDocument) -> Option<ExpectedFlight> {
+        let habit = taxon.spinner_time.as_deref().and_then(FlightHabit::from_words);
+        let emerged = |lag: usize| {
+            let any = |day: &DayDocument| 1.0 - day.class_probabilities.none;
+            forecast.day(self.date - Days::new(lag as u64)).map(any)
+        };
+        if let Some(spinner) = &forecast.spinner {
+            let time = |text: &str| NaiveTime::parse_from_str(text, "%H:%M").ok();
+            let window = self.window([time(&spinner.from)?, time(&spinner.peak)?, time(&spinner.to)?]);
+            let chance =
+                if spinner.date == self.date { spinner.chance } else { emerged(habit.map_or(1, |h| h.lag_days))? };
+            return Some(ExpectedFlight { window, chance });
+        }
+        let habit = habit?;
+        let middle = flights::anchor_hour(habit.anchor, self.reach, self.date)? + habit.offset_hours;
+        let since = mean_solar_hour(self.at, self.reach.longitude) - middle;
+        let window = Window { since_middle_h: around_noon(since), spread_h: habit.offset_sd_hours };
+        Some(ExpectedFlight { window, chance: emerged(habit.lag_days)? })
+    }
+
+    /// True when the sun is below the edge of civil twilight.
+    fn is_dark(&self) -> bool {
+        let midnight = self.date.and_time(NaiveTime::MIN).and_utc();
+        let since_midnight = |minutes: f64| midnight + TimeDelta::seconds((60.0 * minutes) as i64);
+        match daylight(self.date, self.reach.latitude, self.reach.longitude, CIVIL_DEPRESSION_DEG) {
+            Daylight::AlwaysLight => false,
+            Daylight::AlwaysDark => true,
+            Daylight::RiseAndSet { rise_utc_min, set_utc_min } => {
+                self.at < since_midnight(rise_utc_min) || self.at > since_midnight(set_utc_min)
+            }
+        }
+    }
+}
+
+/// A difference of hours on the clock face, -12 to 12.
+fn around_noon(hours: f64) -> f64 {
+    (hours + 12.0).rem_euclid(24.0) - 12.0
+}
