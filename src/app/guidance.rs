@@ -67,6 +67,29 @@ pub async fn guidance(
     Ok(GuidanceDocument::new(place, at, advise(&candidates, &moment), to_mind(&published, date)))
 }
 
+/// Guidance for the hour of today at which most is expected on `reach`; for now where no hours are forecast.
+///
+/// # Errors
+/// [`AppError::Store`].
+pub async fn guidance_of_today(
+    service: &Service,
+    view: &WatershedView,
+    reach: &Reach,
+) -> Result<GuidanceDocument, AppError> {
+    let zone = view.watershed.time_zone;
+    let today = service.today(zone);
+    let season = Season::containing(today).year;
+    let published = forecasts::published(service, view, std::slice::from_ref(&reach.slug), season).await?;
+    let expected = published.iter().filter_map(|forecast| {
+        let [_, peak, _] = forecast.hours.as_ref()?.times()?;
+        Some((forecast.day(today)?.class_probabilities.mean_index(), peak))
+    });
+    let fullest = expected.max_by(|a, b| a.0.total_cmp(&b.0));
+    let at = fullest.and_then(|(_, peak)| today.and_time(peak).and_local_timezone(zone).earliest());
+    let query = GuidanceQuery { at: at.map(|at| at.with_timezone(&Utc)), ..GuidanceQuery::default() };
+    guidance(service, view, reach, &query).await
+}
+
 /// Now by the clock, on the date shown as today.
 fn present(service: &Service, zone: Tz) -> DateTime<Utc> {
     let now = service.now();

@@ -175,3 +175,26 @@ on_both! {
         }
     }
 }
+
+on_both! {
+    async fn a_reach_says_what_to_put_on_as_the_interface_does(app) {
+        let html = page(&app, "/w/ostrey/reaches/mill-meadow").await;
+        let section = html.split("<section aria-labelledby=\"put-on\">").nth(1).expect("the section");
+        let section = section.split("</section>").next().expect("its end");
+        // The fullest insect of the day peaks at 17:30 at the river.
+        let path = "/v1/watersheds/ostrey/reaches/mill-meadow/guidance?at=2026-05-20T16:30:00Z";
+        let advice = app.get(path).send().await.expect(200).json();
+        assert!(section.contains("For 17:30, when most is expected today: "), "{section}");
+        assert!(section.contains(advice["imitations"][0]["name"].as_str().expect("a name")));
+        assert!(section.contains("<i>Ephemera danica</i>"));
+        let places: Vec<usize> = ["<p class=\"lead\">", "<table>", "Look first", "Why"]
+            .iter().map(|mark| section.find(mark).unwrap_or_else(|| panic!("{mark} in {section}"))).collect();
+        assert!(places.is_sorted(), "words, table, hints, reasons");
+        for row in advice["stages"].as_array().expect("stages").iter().filter(|row| row["weight"].as_f64() >= Some(0.03)) {
+            let (stage, weight) = (row["stage"].as_str().expect("a stage"), row["weight"].as_f64().expect("a weight"));
+            assert!(section.contains(&format!("{stage}</th><td>{:.0}</td>", 100.0 * weight)), "{stage} in {section}");
+        }
+        assert!(section.contains(advice["rules"][0]["because"].as_str().expect("a reason")));
+        assert!(!page(&app, "/w/ostrey").await.contains("put-on"), "one reach at a time");
+    }
+}

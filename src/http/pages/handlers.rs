@@ -6,6 +6,7 @@ use axum::http::{HeaderMap, Response};
 use maud::Markup;
 
 use super::{HTML, about, home, layout, page_view, problems, reach, watershed};
+use crate::app::guidance;
 use crate::http::extract::path_slug;
 use crate::http::problem::Problem;
 use crate::http::respond::{self, ASSET_CACHE, PLACE_CACHE, Tag};
@@ -54,7 +55,8 @@ pub(crate) async fn reach_page(
     let view = state.service.watershed(&path_slug("watershed", &w)?)?;
     let shown = view.reach(&path_slug("reach", &r)?)?;
     let page = page_view(&state.service, view, std::slice::from_ref(&shown.slug)).await?;
-    Ok(sent(&headers, reach::reach(&page, &shown), PAGE_CACHE))
+    let advice = guidance::guidance_of_today(&state.service, &page.view, &shown).await?;
+    Ok(sent(&headers, reach::reach(&page, &shown, &advice), PAGE_CACHE))
 }
 
 /// `/about`

@@ -8,6 +8,7 @@ pub(crate) mod home;
 pub(crate) mod layout;
 mod picture;
 pub(crate) mod problems;
+mod put_on;
 pub(crate) mod reach;
 pub(crate) mod reference;
 mod season;

@@ -4,16 +4,18 @@ use maud::{Markup, html};
 
 use super::clock_strip::clock_strip;
 use super::picture::season_picture;
+use super::put_on::put_on;
 use super::season::lines;
 use super::table::{days_table, season_table};
 use super::{PageView, layout, words};
+use crate::app::document::GuidanceDocument;
 use crate::domain::Reach;
 
 /// Days ahead in the table.
 const DAYS_AHEAD: u64 = 16;
 
-/// The page; `page.forecasts` are those of `reach` alone.
-pub(crate) fn reach(page: &PageView, reach: &Reach) -> Markup {
+/// The page; `page.forecasts` and `advice` are those of `reach` alone.
+pub(crate) fn reach(page: &PageView, reach: &Reach, advice: &GuidanceDocument) -> Markup {
     let view = &page.view;
     let lines = lines(&view.taxa, &page.forecasts);
     let slug = &view.watershed.slug;
@@ -31,6 +33,7 @@ pub(crate) fn reach(page: &PageView, reach: &Reach) -> Markup {
                 (clock_strip(&lines, page.today))
             }
         }
+        (put_on(advice, view.watershed.time_zone, |slug| view.taxa.iter().find(|taxon| taxon.slug.as_str() == slug).map(|taxon| &**taxon)))
         (words::cautions(&page.forecasts))
         @if !lines.is_empty() {
             section aria-labelledby="days" {
