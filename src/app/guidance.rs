@@ -6,7 +6,7 @@ use chrono::{DateTime, Days, Duration, DurationRound, NaiveDate, NaiveTime, Time
 use chrono_tz::Tz;
 
 use super::document::forecast::CautionDocument;
-use super::document::forecast_parts::DayDocument;
+use super::document::forecast_parts::{DayDocument, HoursDocument};
 use super::document::{Faults, ForecastDocument, GuidanceDocument};
 use super::{AppError, Service, WatershedView, cautions, flights, forecasts};
 use crate::domain::flight::FlightHabit;
@@ -131,8 +131,8 @@ impl Here<'_> {
     /// The candidate of a forecast; `None` where it does not speak of the day.
     fn candidate<'t>(&self, taxon: &'t Taxon, forecast: &ForecastDocument) -> Option<Candidate<'t>> {
         let day = forecast.day(self.date)?;
-        let told = forecast.hours.as_ref().and_then(|hours| hours.times()).map(|times| self.window(times));
-        let emergence = told.or_else(|| self.from_traits(taxon));
+        let told = forecast.hours.as_ref().and_then(HoursDocument::times).map(|times| self.window(times));
+        let emergence = told.or_else(|| self.window_of_traits(taxon));
         Some(Candidate {
             taxon,
             classes: day.class_probabilities.to_array(),
@@ -151,7 +151,7 @@ impl Here<'_> {
     }
 
     /// Hours of emergence that the traits tell, in local solar time.
-    fn from_traits(&self, taxon: &Taxon) -> Option<Window> {
+    fn window_of_traits(&self, taxon: &Taxon) -> Option<Window> {
         let since = mean_solar_hour(self.at, self.reach.longitude) - taxon.peak_hour?;
         Some(Window { since_middle_h: around_noon(since), spread_h: taxon.peak_hour_sd.unwrap_or(TRAIT_SPREAD_H) })
     }

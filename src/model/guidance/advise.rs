@@ -72,7 +72,9 @@ fn advise_by(table: &[&'static Rule], candidates: &[Candidate<'_>], moment: &Mom
     let raised: Vec<Candidate<'_>> = candidates.iter().map(|one| raised(one, table, moment)).collect();
     let mut weighed: Vec<Weighed<'_>> = cases(&raised).into_iter().map(|case| weigh(case, table, moment)).collect();
     let sum: f64 = weighed.iter().map(|one| one.case.weight).sum();
-    weighed.iter_mut().for_each(|one| one.case.weight /= sum);
+    for one in &mut weighed {
+        one.case.weight /= sum;
+    }
 
     let mut by_taxon: Vec<(usize, f64)> = Vec::new();
     let mut by_stage: Vec<(Stage, f64)> = Vec::new();
@@ -120,7 +122,9 @@ fn weigh<'a>(mut case: Case<'a>, table: &[&'static Rule], moment: &Moment) -> We
         })
         .collect();
     let sum: f64 = stages.iter().map(|(_, weight)| weight).sum();
-    stages.iter_mut().for_each(|(_, weight)| *weight /= sum);
+    for (_, weight) in &mut stages {
+        *weight /= sum;
+    }
     Weighed { case, fired, stages }
 }
 
@@ -136,7 +140,9 @@ fn told<K>(mut list: Vec<(K, f64)>) -> Vec<(K, f64)> {
     let whole: f64 = list.iter().map(|(_, weight)| weight).sum();
     list.retain(|(_, weight)| *weight >= LEAST_WEIGHT * whole);
     let sum: f64 = list.iter().map(|(_, weight)| weight).sum();
-    list.iter_mut().for_each(|(_, weight)| *weight /= sum);
+    for (_, weight) in &mut list {
+        *weight /= sum;
+    }
     // Stable: equal weights keep the order in which they were met.
     list.sort_by(|a, b| b.1.total_cmp(&a.1));
     list
@@ -149,8 +155,13 @@ fn share_of(rule: &Rule, weighed: &[&Weighed<'_>]) -> f64 {
     fired.map(|one| one.case.weight).sum::<f64>() / whole
 }
 
+/// Shortest and longest body, mm.
+type Millimetres = (f64, f64);
+/// Largest and smallest hook.
+type Hooks = (u8, u8);
+
 /// Length and hooks of the likeliest insect, as the rules that hold for more than half of it say.
-fn size(taxon: &Taxon, table: &[&'static Rule], weighed: &[Weighed<'_>]) -> (Option<(f64, f64)>, Option<(u8, u8)>) {
+fn size(taxon: &Taxon, table: &[&'static Rule], weighed: &[Weighed<'_>]) -> (Option<Millimetres>, Option<Hooks>) {
     let its = |one: &&Weighed<'_>| one.case.candidate.is_some_and(|known| known.taxon.slug == taxon.slug);
     let its: Vec<&Weighed<'_>> = weighed.iter().filter(its).collect();
     let sizes = table.iter().filter(|rule| rule.size > Size::AsIs && share_of(rule, &its) > 0.5).map(|rule| rule.size);

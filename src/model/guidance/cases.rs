@@ -130,5 +130,7 @@ pub(super) fn cases<'a>(candidates: &'a [Candidate<'a>]) -> Vec<Case<'a>> {
 
 fn scale(cases: &mut [Case<'_>], to: f64) {
     let sum: f64 = cases.iter().map(|case| case.weight).sum();
-    cases.iter_mut().for_each(|case| case.weight *= to / sum);
+    for case in cases {
+        case.weight *= to / sum;
+    }
 }

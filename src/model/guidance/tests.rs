@@ -140,12 +140,12 @@ fn dark_wing_pads_multiply_the_odds_of_today_by_two_and_a_half() {
 
 #[test]
 fn traits_in_words_are_read() {
+    use Laying::{Dive, Edge, Either, Stone, Surface, Unknown};
     let of = |laying: &str| Laying::of(&taxon("Ephemeroptera", EmergenceMode::Surface, laying, "", (1.0, 2.0)));
     let read: Vec<Laying> =
         ["surface_dip", "surface_mass", "dip", "dive", "surface_or_dive", "abdomen_dip_from_stone", "rock", "edge", ""]
             .map(of)
             .to_vec();
-    use Laying::{Dive, Edge, Either, Stone, Surface, Unknown};
     assert_eq!(read, [Surface, Surface, Surface, Dive, Either, Stone, Stone, Edge, Unknown]);
     let mode = |order: Option<&str>, mode| {
         let taxon = Taxon {
