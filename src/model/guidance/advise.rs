@@ -246,5 +246,4 @@ fn fired(taxa: &[(&Taxon, f64)], table: &[&'static Rule], weighed: &[Weighed<'_>
 }
 
 #[cfg(test)]
-#[path = "tests.rs"]
 mod tests;
