@@ -1,7 +1,7 @@
 //! The queue: leases, fences, retries.
 
 use chrono::TimeDelta;
-use subimago::domain::job::{Job, JobState};
+use subimago::domain::job::{Job, JobState, Kinds};
 use subimago::store::job::{self, Lease};
 use subimago::store::{Db, StoreError, Tx};
 use uuid::Uuid;
@@ -12,6 +12,7 @@ on_both! {
     a_job_runs_from_queue_to_done,
     a_late_worker_is_refused,
     a_retried_job_waits_its_time,
+    a_worker_takes_the_kinds_that_are_its_own,
     expired_leases_are_settled,
     the_same_work_is_found_while_it_is_active,
     workers_at_once_take_different_jobs,
@@ -35,6 +36,17 @@ async fn two_jobs(db: &Db) -> (Job, Job) {
     let jobs = (enqueue(&mut tx, r#"{"taxon":"a"}"#).await, enqueue(&mut tx, r#"{"taxon":"b"}"#).await);
     tx.commit().await.expect("commits");
     jobs
+}
+
+async fn a_worker_takes_the_kinds_that_are_its_own(db: Db) {
+    let (fit, _) = two_jobs(&db).await;
+    let mut tx = db.write().await.expect("begins");
+    let sync = job::enqueue_job(&mut tx, Uuid::new_v4(), &slug("ostrey"), "sync", "{}", at(0)).await.expect("queues");
+    let mut claim = async |kinds| job::claim_job_of(&mut tx, kinds, LEASE, at(1)).await.expect("claims").map(|j| j.id);
+    assert_eq!(claim(Kinds::AllBut("fit")).await, Some(sync.id));
+    assert_eq!(claim(Kinds::AllBut("fit")).await, None, "the fits are left to others");
+    assert_eq!(claim(Kinds::Only("sync")).await, None);
+    assert_eq!(claim(Kinds::All).await, Some(fit.id));
 }
 
 async fn a_job_runs_from_queue_to_done(db: Db) {
