@@ -31,7 +31,7 @@ pub async fn visit_plan(service: &Service, watershed: &Slug) -> Result<VisitPlan
         TURNS.try_acquire().map_err(|_| busy("Another visit plan is being computed. Ask again in a moment."))?;
     let today = service.today(view.watershed.time_zone);
     let slug = &view.watershed.slug;
-    let ready = fitted_residents(service.db(), slug, &[]).await?;
+    let ready = fitted_residents(service.db(), slug, &[]).await?.ready;
     if ready.is_empty() {
         return Ok(VisitPlanDocument { watershed: slug.to_string(), rows: Vec::new() });
     }

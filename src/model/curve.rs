@@ -20,7 +20,7 @@ pub struct Curve {
     pub w: f64,
     /// Log clock value at which each part is half done.
     pub ell: [f64; 2],
-    /// Scale of each part on ln C.
+    /// Scale of each part on ln C; infinite where there is no second part.
     pub s: [f64; 2],
 }
 
@@ -33,7 +33,7 @@ pub struct ShareTerms {
     pub d_ell: [f64; 2],
     /// d/d s of each part.
     pub d_s: [f64; 2],
-    /// d/d w.
+    /// d/d w; 0 where there is no second part.
     pub d_w: f64,
     /// d/d C at the start of the interval.
     pub d_c0: f64,
@@ -45,7 +45,7 @@ impl Curve {
     /// A curve of one part.
     #[must_use]
     pub fn single(ell: f64, s: f64) -> Self {
-        Self { w: 0.0, ell: [ell, ell], s: [s, 1.0] }
+        Self { w: 0.0, ell: [ell, ell], s: [s, f64::INFINITY] }
     }
 
     /// F(C).
@@ -80,7 +80,8 @@ impl Curve {
         let weights = [1.0 - self.w, self.w];
         let mut slope = 0.0;
         let mut f = [0.0; 2];
-        for k in 0..2 {
+        let parts = if self.s[1].is_finite() { 2 } else { 1 };
+        for k in 0..parts {
             let z = (log_c - self.ell[k]) / self.s[k];
             f[k] = expit(z);
             // Density in z, times the part's weight.
@@ -90,7 +91,9 @@ impl Curve {
             slope += g / self.s[k];
         }
         terms.value += sign * (weights[0] * f[0] + weights[1] * f[1]);
-        terms.d_w += sign * (f[1] - f[0]);
+        if parts == 2 {
+            terms.d_w += sign * (f[1] - f[0]);
+        }
         let d_c = sign * slope / c;
         if sign > 0.0 {
             terms.d_c1 = d_c;

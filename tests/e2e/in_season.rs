@@ -136,7 +136,7 @@ async fn the_worth_of_a_visit_is_told_for_a_fortnight_and_falls_to_nothing_after
     let mut club = Club::new().await;
     club.fit(TAXON, None).await;
     let plan = async |club: &Club| -> Vec<f64> {
-        let ready = fitted_residents(&club.db, &club.demo.watershed, &[slug(TAXON)]).await.unwrap();
+        let ready = fitted_residents(&club.db, &club.demo.watershed, &[slug(TAXON)]).await.unwrap().ready;
         let request = of_today(&club.demo.watershed, &ready, club.demo.today);
         let made = make(&club.db, &CLOCK(), &request).await.unwrap();
         assert!(made.iter().all(|m| m.narrowing_days.len() == 14));

@@ -15,5 +15,6 @@ mod club;
 mod in_season;
 mod metamorphic;
 mod neighbour;
+mod outdated;
 mod reports;
 mod skill;

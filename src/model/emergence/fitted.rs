@@ -181,7 +181,19 @@ impl From<&Member> for MemberForm {
     }
 }
 
+/// The version alone of a stored fit.
+#[derive(Deserialize)]
+struct Version {
+    form: u32,
+}
+
 impl FittedForm {
+    /// Whether the stored text is of this version.
+    #[must_use]
+    pub fn is_current(text: &str) -> bool {
+        serde_json::from_str(text).is_ok_and(|version: Version| version.form == FORM)
+    }
+
     /// The fitted taxon again; `None` when the text is of another version or does not hold together.
     #[must_use]
     pub fn into_fitted(self) -> Option<FittedTaxon> {

@@ -3,6 +3,7 @@
 
 pub mod assess;
 pub mod calibrate;
+mod carried;
 pub mod classes;
 pub mod dates;
 pub mod doubts;
