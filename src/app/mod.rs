@@ -10,6 +10,7 @@ pub mod due;
 pub mod error;
 pub mod feed;
 pub mod fit;
+pub mod fit_doubts;
 pub mod fit_prior;
 pub mod flights;
 pub mod forecast;

@@ -18,6 +18,7 @@ mod errors;
 mod forecasts;
 mod guidance;
 mod lint;
+mod more_pages;
 mod negotiation;
 mod once;
 mod openapi;

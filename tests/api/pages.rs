@@ -186,6 +186,8 @@ on_both! {
         let advice = app.get(path).send().await.expect(200).json();
         assert!(section.contains("For 17:30, when most is expected today: "), "{section}");
         assert!(section.contains(advice["imitations"][0]["name"].as_str().expect("a name")));
+        let likeliest = advice["stages"][0]["stage"].as_str().expect("a stage");
+        assert!(section.contains(&format!("Fish are likeliest at the {likeliest} (")), "{section}");
         assert!(section.contains("<i>Ephemera danica</i>"));
         let places: Vec<usize> = ["<p class=\"lead\">", "<table>", "Look first", "Why"]
             .iter().map(|mark| section.find(mark).unwrap_or_else(|| panic!("{mark} in {section}"))).collect();

@@ -5,8 +5,10 @@ use axum::extract::{Path, State};
 use axum::http::{HeaderMap, Response};
 use maud::Markup;
 
-use super::{HTML, about, home, layout, page_view, problems, reach, watershed};
-use crate::app::guidance;
+use super::{
+    HTML, about, calendar_sheet, home, layout, page_view, problems, reach, season_page, skill, taxon, watershed,
+};
+use crate::app::{fit_doubts, guidance, skill as scores};
 use crate::http::extract::path_slug;
 use crate::http::problem::Problem;
 use crate::http::respond::{self, ASSET_CACHE, PLACE_CACHE, Tag};
@@ -57,6 +59,56 @@ pub(crate) async fn reach_page(
     let page = page_view(&state.service, view, std::slice::from_ref(&shown.slug)).await?;
     let advice = guidance::guidance_of_today(&state.service, &page.view, &shown).await?;
     Ok(sent(&headers, reach::reach(&page, &shown, &advice), PAGE_CACHE))
+}
+
+/// `/w/{w}/season`
+pub(crate) async fn season(
+    State(state): State<AppState>,
+    Path(w): Path<String>,
+    headers: HeaderMap,
+) -> Result<Response<Body>, Problem> {
+    let view = state.service.watershed(&path_slug("watershed", &w)?)?;
+    let page = page_view(&state.service, view, &[]).await?;
+    Ok(sent(&headers, season_page::season_page(&page), PAGE_CACHE))
+}
+
+/// `/w/{w}/print`
+pub(crate) async fn sheet(
+    State(state): State<AppState>,
+    Path(w): Path<String>,
+    headers: HeaderMap,
+) -> Result<Response<Body>, Problem> {
+    let view = state.service.watershed(&path_slug("watershed", &w)?)?;
+    let page = page_view(&state.service, view, &[]).await?;
+    Ok(sent(&headers, calendar_sheet::sheet(&page, &state.settings.public_url), PAGE_CACHE))
+}
+
+/// `/w/{w}/taxa/{t}`
+pub(crate) async fn taxon_page(
+    State(state): State<AppState>,
+    Path((w, t)): Path<(String, String)>,
+    headers: HeaderMap,
+) -> Result<Response<Body>, Problem> {
+    let view = state.service.watershed(&path_slug("watershed", &w)?)?;
+    let wanted = path_slug("taxon", &t)?;
+    let shown = view.taxa.iter().find(|taxon| taxon.slug == wanted).cloned();
+    let shown = shown.ok_or_else(|| Problem::not_found("taxon"))?;
+    let scored = scores::stored_skill(&state.service, &view.watershed.slug).await?;
+    let doubts = fit_doubts::doubts(&state.service, &view.watershed.slug, &shown).await?;
+    let page = page_view(&state.service, view, &[]).await?;
+    Ok(sent(&headers, taxon::taxon(&page, &shown, &scored, &doubts), PAGE_CACHE))
+}
+
+/// `/w/{w}/skill`
+pub(crate) async fn skill_page(
+    State(state): State<AppState>,
+    Path(w): Path<String>,
+    headers: HeaderMap,
+) -> Result<Response<Body>, Problem> {
+    let view = state.service.watershed(&path_slug("watershed", &w)?)?;
+    let scored = scores::stored_skill(&state.service, &view.watershed.slug).await?;
+    let page = page_view(&state.service, view, &[]).await?;
+    Ok(sent(&headers, skill::skill(&page, &scored), PAGE_CACHE))
 }
 
 /// `/about`

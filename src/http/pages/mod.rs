@@ -2,6 +2,7 @@
 //! numbers as a table.
 
 pub(crate) mod about;
+pub(crate) mod calendar_sheet;
 mod clock_strip;
 pub(crate) mod handlers;
 pub(crate) mod home;
@@ -12,7 +13,10 @@ mod put_on;
 pub(crate) mod reach;
 pub(crate) mod reference;
 mod season;
+pub(crate) mod season_page;
+pub(crate) mod skill;
 mod table;
+pub(crate) mod taxon;
 pub(crate) mod watershed;
 mod words;
 

@@ -66,6 +66,21 @@ pub(crate) fn season_picture(lines: &[Line], today: NaiveDate, title: &str) -> M
     }
 }
 
+/// The ridges of `lines` one by one, with the axis above them, for a table that has its own words.
+pub(crate) fn ridges(lines: &[Line], today: NaiveDate) -> Option<(Markup, Vec<Markup>)> {
+    let (first, last) = picture_range(lines, today)?;
+    let axis = Axis::new(first, last);
+    let shown_today = (first..=last).contains(&today).then_some(today);
+    let tallest = tallest(lines);
+    let drawn = lines.iter().enumerate().map(|(index, line)| ridge(index, line, axis, tallest, shown_today));
+    Some((html! { (hatch()) (axis_row(axis, shown_today)) }, drawn.collect()))
+}
+
+/// The largest intensity of all lines, which fills a row.
+fn tallest(lines: &[Line]) -> f64 {
+    lines.iter().flat_map(Line::intensity).map(|(_, intensity)| intensity).fold(0.5_f64, f64::max)
+}
+
 /// The hatch that all rows share.
 fn hatch() -> Markup {
     html! {
@@ -104,37 +119,44 @@ fn axis_row(axis: Axis, today: Option<NaiveDate>) -> Markup {
 }
 
 fn row(index: usize, line: &Line, axis: Axis, tallest: f64, today: Option<NaiveDate>) -> Markup {
+    html! {
+        div.row {
+            p.who { (line.label) " " span.when { "starts " (when(line.onset())) } }
+            (ridge(index, line, axis, tallest, today))
+        }
+    }
+}
+
+/// The ridge of `line` alone, as wide as what holds it.
+fn ridge(index: usize, line: &Line, axis: Axis, tallest: f64, today: Option<NaiveDate>) -> Markup {
     let onset = line.onset();
     let described = format!("Starts {}; fullest {}; ends {}.", when(onset), when(line.peak()), when(line.end()));
     let (title_id, text_id) = (format!("ridge-{index}-t"), format!("ridge-{index}-d"));
     html! {
-        div.row {
-            p.who { i { (line.name()) } " " span.when { "starts " (when(onset)) } }
-            svg.ridge width="100%" height=(ROW_PX) role="img" aria-labelledby=(format!("{title_id} {text_id}")) {
-                title id=(title_id) { (line.name()) }
-                desc id=(text_id) { (described) }
-                @for month in axis.months() {
-                    @let x = format!("{:.2}%", axis.percent(month));
-                    line.grid x1=(x) x2=(x) y1="0" y2=(ROW_PX) {}
-                }
-                @if let Some(low) = onset.p10 {
-                    @let from = axis.percent(low);
-                    @let to = onset.p90.map_or(100.0, |high| axis.percent(high + Days::new(1)));
-                    rect.start x=(format!("{from:.2}%")) width=(format!("{:.2}%", (to - from).max(0.4)))
-                        y="4" height=(ROW_PX - 6) fill="url(#hatch)" {}
-                }
-                svg width="100%" height=(ROW_PX) viewBox=(format!("0 0 {SCALE} {ROW_PX}")) preserveAspectRatio="none" {
-                    path.ridge-fill d=(path(line, axis, tallest)) {}
-                }
-                @if let Some(middle) = onset.p50 {
-                    @let x = format!("{:.2}%", axis.percent(middle));
-                    line.median x1=(x) x2=(x) y1="4" y2=(ROW_PX - 2) stroke-width="3" {}
-                }
-                line.ground x1="0" x2="100%" y1=(ROW_PX - 1) y2=(ROW_PX - 1) {}
-                @if let Some(today) = today {
-                    @let x = format!("{:.2}%", axis.percent(today));
-                    line.today x1=(x) x2=(x) y1="0" y2=(ROW_PX) stroke-width="2" stroke-dasharray="4 3" {}
-                }
+        svg.ridge width="100%" height=(ROW_PX) role="img" aria-labelledby=(format!("{title_id} {text_id}")) {
+            title id=(title_id) { (line.name()) }
+            desc id=(text_id) { (described) }
+            @for month in axis.months() {
+                @let x = format!("{:.2}%", axis.percent(month));
+                line.grid x1=(x) x2=(x) y1="0" y2=(ROW_PX) {}
+            }
+            @if let Some(low) = onset.p10 {
+                @let from = axis.percent(low);
+                @let to = onset.p90.map_or(100.0, |high| axis.percent(high + Days::new(1)));
+                rect.start x=(format!("{from:.2}%")) width=(format!("{:.2}%", (to - from).max(0.4)))
+                    y="4" height=(ROW_PX - 6) fill="url(#hatch)" {}
+            }
+            svg width="100%" height=(ROW_PX) viewBox=(format!("0 0 {SCALE} {ROW_PX}")) preserveAspectRatio="none" {
+                path.ridge-fill d=(path(line, axis, tallest)) {}
+            }
+            @if let Some(middle) = onset.p50 {
+                @let x = format!("{:.2}%", axis.percent(middle));
+                line.median x1=(x) x2=(x) y1="4" y2=(ROW_PX - 2) stroke-width="3" {}
+            }
+            line.ground x1="0" x2="100%" y1=(ROW_PX - 1) y2=(ROW_PX - 1) {}
+            @if let Some(today) = today {
+                @let x = format!("{:.2}%", axis.percent(today));
+                line.today x1=(x) x2=(x) y1="0" y2=(ROW_PX) stroke-width="2" stroke-dasharray="4 3" {}
             }
         }
     }

@@ -26,7 +26,13 @@ pub(crate) fn put_on<'t>(guidance: &GuidanceDocument, zone: Tz, taxa: impl Fn(&s
         @if !guidance.taxa.is_empty() {
             section aria-labelledby="put-on" {
                 h2 id="put-on" { "What to put on" }
-                p.lead { "For " (clock(guidance.at, zone)) ", when most is expected today: " (first(guidance)) "." }
+                p.lead {
+                    "For " (clock(guidance.at, zone)) ", when most is expected today: " (first(guidance)) "."
+                    @if let Some(stage) = guidance.stages.first() {
+                        " Fish are likeliest at the " (stage.stage) " (" (percent(stage.weight))
+                        " in 100); a stage that has several imitations shares its odds among them."
+                    }
+                }
                 p {
                     "Most likely taken: "
                     @for (k, row) in guidance.taxa.iter().filter(|row| row.weight >= NAMED_FROM).enumerate() {
@@ -74,7 +80,8 @@ fn clock(at: DateTime<Utc>, zone: Tz) -> String {
 
 /// The imitations in order of odds, in words.
 fn first(guidance: &GuidanceDocument) -> String {
-    let names: Vec<&str> = guidance.imitations.iter().take(IMITATIONS).map(|row| row.name.as_str()).collect();
+    let likeliest = guidance.imitations.iter().take(IMITATIONS);
+    let names: Vec<String> = likeliest.map(|row| format!("{} ({} in 100)", row.name, percent(row.weight))).collect();
     names.join("; then ")
 }
 

@@ -4,11 +4,12 @@ use std::cmp::Reverse;
 use std::sync::Arc;
 
 use chrono::{Days, NaiveDate};
+use maud::{Markup, Render, html};
 
 use crate::app::document::ForecastDocument;
 use crate::app::feed::day_range;
-use crate::domain::Taxon;
 use crate::domain::forecast::DateQuantiles;
+use crate::domain::{Reach, Taxon};
 
 /// Chance of seeing any from which a taxon is not called over.
 const STILL_ABOUT: f64 = 0.5;
@@ -26,9 +27,37 @@ pub(crate) enum Phase {
     Unknown,
 }
 
+/// What a line is called on a page.
+#[derive(Debug, Clone)]
+pub(crate) enum Label {
+    /// By its insect.
+    Insect(String),
+    /// By its reach, where all lines are of one insect.
+    Place(String),
+}
+
+impl Label {
+    /// The words alone.
+    pub(crate) fn as_str(&self) -> &str {
+        let (Self::Insect(words) | Self::Place(words)) = self;
+        words
+    }
+}
+
+impl Render for Label {
+    fn render(&self) -> Markup {
+        match self {
+            Self::Insect(words) => html! { i { (words) } },
+            Self::Place(words) => html! { (words) },
+        }
+    }
+}
+
 /// One taxon and brood with its forecasts, one per reach.
 #[derive(Debug, Clone)]
 pub(crate) struct Line {
+    /// What it is called.
+    pub(crate) label: Label,
     /// The taxon.
     pub(crate) taxon: Arc<Taxon>,
     /// The brood.
@@ -48,7 +77,12 @@ pub(crate) fn lines(taxa: &[Arc<Taxon>], forecasts: &[Arc<ForecastDocument>]) ->
             line.forecasts.push(Arc::clone(forecast));
         } else if let Some(taxon) = taxa.iter().find(|taxon| taxon.slug.as_str().eq_ignore_ascii_case(&forecast.taxon))
         {
-            lines.push(Line { taxon: Arc::clone(taxon), brood: forecast.brood, forecasts: vec![Arc::clone(forecast)] });
+            lines.push(Line {
+                label: Label::Insect(insect(taxon, forecast.brood)),
+                taxon: Arc::clone(taxon),
+                brood: forecast.brood,
+                forecasts: vec![Arc::clone(forecast)],
+            });
         }
     }
     lines.sort_by_key(|line| {
@@ -58,14 +92,42 @@ pub(crate) fn lines(taxa: &[Arc<Taxon>], forecasts: &[Arc<ForecastDocument>]) ->
     lines
 }
 
+/// One line per reach and brood of `taxon`, named by the reach, in the order of `reaches`.
+pub(crate) fn lines_by_reach(
+    taxon: &Arc<Taxon>,
+    reaches: &[Arc<Reach>],
+    forecasts: &[Arc<ForecastDocument>],
+) -> Vec<Line> {
+    let own = |forecast: &&Arc<ForecastDocument>| taxon.slug.as_str().eq_ignore_ascii_case(&forecast.taxon);
+    let mut lines: Vec<Line> = Vec::new();
+    for reach in reaches {
+        let here = forecasts.iter().filter(own).filter(|f| reach.slug.as_str().eq_ignore_ascii_case(&f.reach));
+        lines.extend(here.map(|forecast| Line {
+            label: Label::Place(match taxon.broods.len() {
+                0 | 1 => reach.name.clone(),
+                _ => format!("{}, brood {}", reach.name, forecast.brood),
+            }),
+            taxon: Arc::clone(taxon),
+            brood: forecast.brood,
+            forecasts: vec![Arc::clone(forecast)],
+        }));
+    }
+    lines.sort_by_key(|line| line.brood);
+    lines
+}
+
+/// Scientific name, with the brood where there are several.
+fn insect(taxon: &Taxon, brood: u8) -> String {
+    match taxon.broods.len() {
+        0 | 1 => taxon.scientific_name.clone(),
+        _ => format!("{}, brood {brood}", taxon.scientific_name),
+    }
+}
+
 impl Line {
-    /// Scientific name, with the brood where there are several.
+    /// What it is called, in words.
     pub(crate) fn name(&self) -> String {
-        if self.taxon.broods.len() > 1 {
-            format!("{}, brood {}", self.taxon.scientific_name, self.brood)
-        } else {
-            self.taxon.scientific_name.clone()
-        }
+        self.label.as_str().to_owned()
     }
 
     /// Start over the reaches: earliest 10 %, middle of the medians, latest 90 %.

@@ -3,10 +3,11 @@
 use chrono::{Days, NaiveDate};
 use maud::{Markup, html};
 
-use super::season::{Line, Phase, when};
+use super::season::{Label, Line, Phase, when};
 
 /// The season of every line in words and numbers.
 pub(crate) fn season_table(lines: &[Line], today: NaiveDate, several_reaches: bool) -> Markup {
+    let head = if matches!(lines.first().map(|line| &line.label), Some(Label::Place(_))) { "Reach" } else { "Insect" };
     html! {
         div.scroll tabindex="0" role="region" aria-label="Season in numbers" {
             table.season-table {
@@ -17,7 +18,7 @@ pub(crate) fn season_table(lines: &[Line], today: NaiveDate, several_reaches: bo
                 }
                 thead {
                     tr {
-                        th scope="col" { "Insect" }
+                        th scope="col" { (head) }
                         th scope="col" { "Starts" }
                         th scope="col" { "Fullest" }
                         th scope="col" { "Ends" }
@@ -28,7 +29,7 @@ pub(crate) fn season_table(lines: &[Line], today: NaiveDate, several_reaches: bo
                 tbody {
                     @for line in lines {
                         tr {
-                            th scope="row" { i { (line.name()) } }
+                            th scope="row" { (line.label) }
                             td { (when(line.onset())) }
                             td { (when(line.peak())) }
                             td { (when(line.end())) }

@@ -33,6 +33,19 @@ pub(crate) fn watershed(page: &PageView, public_url: &str) -> Markup {
                 h2 id="season" { "Season " (page.season) }
                 (season_picture(&lines, page.today, if several { "All reaches together" } else { "The season" }))
                 (season_table(&lines, page.today, several))
+                p.links {
+                    a href=(format!("/w/{slug}/season")) { "Reach after reach" }
+                    a href=(format!("/w/{slug}/print")) { "One sheet to print" }
+                    a href=(format!("/w/{slug}/skill")) { "How good the forecasts are" }
+                }
+            }
+            section aria-labelledby="insects" {
+                h2 id="insects" { "Insects" }
+                ul.insects {
+                    @for taxon in &view.taxa {
+                        li { a href=(format!("/w/{slug}/taxa/{}", taxon.slug)) { i { (taxon.scientific_name) } } }
+                    }
+                }
             }
         }
         @if !view.reaches.is_empty() {

@@ -1,0 +1,24 @@
+//! What speaks against the fits that forecasts of an insect are made from.
+
+use super::fit::brood_numbers;
+use super::{AppError, Service};
+use crate::domain::{Slug, Taxon};
+use crate::store::fit::fit_to_publish;
+
+/// The doubts of all broods, in words, each once.
+///
+/// # Errors
+/// [`AppError::Store`].
+pub async fn doubts(service: &Service, watershed: &Slug, taxon: &Taxon) -> Result<Vec<String>, AppError> {
+    let mut tx = service.db().read().await?;
+    let mut told: Vec<String> = Vec::new();
+    for brood in brood_numbers(taxon) {
+        let fit = fit_to_publish(&mut tx, watershed, &taxon.slug, brood).await?;
+        for warning in fit.into_iter().flat_map(|fit| fit.warnings) {
+            if !told.contains(&warning) {
+                told.push(warning);
+            }
+        }
+    }
+    Ok(told)
+}

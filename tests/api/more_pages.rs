@@ -1,0 +1,107 @@
+//! Pages of the season, of one insect, of skill, and the sheet to print.
+
+use subimago::app::document::skill::{SkillRowDocument, TaxonSkill};
+use subimago::store::skill::{StoredSkill, put_skill};
+
+use crate::support::{TestApp, now, on_both, slug};
+
+async fn page(app: &TestApp, path: &str) -> String {
+    app.get(path).send().await.expect(200).text()
+}
+
+fn row(clock: &str, lead_days: usize, mae_days: f64, skill: (f64, f64)) -> SkillRowDocument {
+    SkillRowDocument {
+        taxon: "ephemera-danica".to_owned(),
+        brood: 1,
+        clock: clock.to_owned(),
+        lead_days,
+        years: 6,
+        records: 90,
+        dates: 24,
+        mae_days: Some(mae_days),
+        crps_days: Some(0.7 * mae_days),
+        rps: None,
+        rps_in_season: None,
+        brier: None,
+        reliability: None,
+        resolution: None,
+        cover80: Some(0.75),
+        pit: None,
+        skill_crps: Some(skill.0),
+        skill_se: Some(skill.1),
+    }
+}
+
+async fn score(app: &TestApp, gain: (f64, f64)) {
+    let rows =
+        vec![row("shipped", 28, 4.2, gain), row("calendar", 28, 6.5, (0.0, 0.0)), row("shipped", 0, 1.9, (0.6, 0.1))];
+    let scores_json = serde_json::to_string(&TaxonSkill { rows, hours: None, flights: None }).expect("text");
+    let stored = StoredSkill { taxon: slug("ephemera-danica"), brood: 1, computed_at: now(), scores_json };
+    let mut tx = app.service.db().write().await.expect("writes");
+    put_skill(&mut tx, &slug("ostrey"), &stored).await.expect("stores");
+    tx.commit().await.expect("commits");
+}
+
+on_both! {
+    async fn the_season_page_tells_how_starts_follow_from_reach_to_reach(app) {
+        let html = page(&app, "/w/ostrey/season").await;
+        let matrix = html.split("Reach after reach").nth(1).expect("the table");
+        let head = matrix.split("</thead>").next().expect("a head");
+        let reaches: Vec<&str> = head.split("<th scope=\"col\">").skip(2).filter_map(|c| c.split('<').next()).collect();
+        let published = app.get("/v1/watersheds/ostrey/forecasts?taxon=ephemera-danica").send().await.expect(200).json();
+        let mut by_start: Vec<(String, String)> = published["items"].as_array().expect("a list").iter().map(|f| {
+            let text = |value: &serde_json::Value| value.as_str().expect("text").to_owned();
+            (text(&f["milestones"][0]["p50"]), text(&f["reach"]))
+        }).collect();
+        by_start.sort();
+        assert_ne!(by_start[0].0, by_start[1].0, "the test needs reaches that differ");
+        let names = app.get("/v1/watersheds/ostrey/reaches").send().await.expect(200).json();
+        let name = |slug: &str| names["items"].as_array().expect("a list").iter().find(|r| r["slug"] == slug).expect("known")["name"].clone();
+        assert_eq!(reaches, by_start.iter().map(|(_, slug)| name(slug)).collect::<Vec<_>>(), "the earliest first");
+    }
+}
+
+on_both! {
+    async fn an_insects_page_tells_each_reach_its_life_and_where_its_traits_come_from(app) {
+        let html = page(&app, "/w/ostrey/taxa/ephemera-danica").await;
+        let order = ["<h1><i>Ephemera danica</i>", "Heat that counts", "<figure", "<th scope=\"col\">Reach</th>",
+            "What the forecast rests on", "How good it has been", "Its stages at the water", "What is known of it"];
+        let places: Vec<usize> = order.iter().map(|mark| html.find(mark).unwrap_or_else(|| panic!("{mark} in {html}"))).collect();
+        assert!(places.is_sorted(), "{places:?}");
+        assert!(html.contains("Nothing to score yet"));
+        score(&app, (0.35, 0.10)).await;
+        let html = page(&app, "/w/ostrey/taxa/ephemera-danica").await;
+        assert!(html.contains("<th scope=\"row\">28</th><td>4.2</td><td>75</td><td>0.35 \u{b1} 0.10</td>"), "{html}");
+        app.get("/w/ostrey/taxa/unheard-of").header("accept", "text/html").send().await.expect(404);
+    }
+}
+
+on_both! {
+    async fn the_skill_page_claims_no_more_than_the_scores(app) {
+        assert!(page(&app, "/w/ostrey/skill").await.contains("No scores yet"));
+        for (gain, words) in [
+            ((0.35, 0.10), "Better than going by the date alone: <i>Ephemera danica"),
+            ((0.05, 0.10), "No clear difference from going by the date: <i>Ephemera danica"),
+            ((-0.35, 0.10), "Worse than going by the date: <i>Ephemera danica"),
+        ] {
+            score(&app, gain).await;
+            let html = page(&app, "/w/ostrey/skill").await;
+            assert!(html.contains(words), "{words} in {html}");
+            assert_eq!(html.matches("going by the date alone: <i>").count() + html.matches("by the date: <i>").count(), 1);
+            assert!(html.contains("missed that day by 4 days") && html.contains("75 in 100 held"), "{html}");
+            assert!(html.contains("<td>4.2</td><td>6.5</td><td>75</td><td>6</td>"), "{html}");
+        }
+    }
+}
+
+on_both! {
+    async fn the_sheet_has_one_drawn_row_for_each_insect(app) {
+        let html = page(&app, "/w/ostrey/print").await;
+        let rows = html.split("<tbody>").nth(1).expect("a table").matches("<tr>").count();
+        let table = page(&app, "/w/ostrey").await;
+        let season = table.split("season-table").nth(1).expect("a table").split("</tbody>").next().expect("its end");
+        assert!(rows > 0 && rows == season.matches("<th scope=\"row\">").count());
+        assert_eq!(html.matches("class=\"ridge\"").count(), rows);
+        assert!(html.contains("15:30\u{2013}19:30"), "{html}");
+    }
+}
