@@ -236,7 +236,8 @@ fn came_back(reading: &Reading) -> bool {
 fn in_order(mut list: Vec<(i64, f64)>) -> Vec<(DateTime<Utc>, f64)> {
     list.sort_by_key(|(at, _)| *at);
     let mut readings: Vec<(DateTime<Utc>, f64)> = Vec::with_capacity(list.len());
-    for (at, value) in list {
+    // Impossible values are doubted by themselves, and the good one after them is no step.
+    for (at, value) in list.into_iter().filter(|(_, value)| out_of_range(*value).is_none()) {
         let Some(at) = DateTime::from_timestamp_micros(at) else { continue };
         match readings.last_mut() {
             Some(last) if last.0 == at => last.1 = value,

@@ -13,6 +13,7 @@
 mod answers;
 mod broken_bodies;
 mod broken_rows;
+mod doubts;
 mod fake_services;
 mod fetching;
 mod foreign_files;
@@ -22,6 +23,7 @@ mod passes;
 mod quantities;
 mod readings;
 mod records;
+mod resyncing;
 mod setup;
 mod support;
 mod syncing;

@@ -287,7 +287,12 @@ async fn sensorthings_states_its_unit_once() {
     let stored = world.club.instants("weir").await;
     assert_eq!(stored[0].time, ReadingTime::Instant { at: at("2026-06-12T00:00:00Z"), value: 10.0 });
     let asked = world.server.paths();
-    assert_eq!(asked_for(&asked[1], "$filter").as_deref(), Some("phenomenonTime ge 2025-06-15T00:00:00Z"));
+    // The newest year is asked first, with an open end; the days before it with both ends.
+    assert_eq!(asked_for(&asked[1], "$filter").as_deref(), Some("phenomenonTime ge 2025-06-17T00:00:00Z"));
+    assert_eq!(
+        asked_for(&asked[3], "$filter").as_deref(),
+        Some("phenomenonTime ge 2025-06-15T00:00:00Z and phenomenonTime lt 2025-06-17T00:00:00Z")
+    );
     world.change(|held| held.unit = "hPa");
     let refused = world.sync_one().await;
     assert_eq!(refused.state, SyncState::Failed);
