@@ -177,7 +177,7 @@ impl GaugeAir {
             issue.days.iter().filter(|day| day.date > last).map(|day| (day.date, day.tmean_c)).collect();
         let joins = days.first().is_some_and(|(first, _)| (*first - last).num_days() <= LONGEST_AIR_GAP + 1);
         let comes = days.last().is_some_and(|(date, _)| *date > through);
-        let forecast = model.expect(*made, &days).ok().filter(|_| joins && comes)?;
+        let forecast = model.coming(*made, &days).ok().filter(|_| joins && comes)?;
         Some((forecast, issue.made_at))
     }
 }

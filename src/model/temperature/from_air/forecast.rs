@@ -44,7 +44,7 @@ impl WaterFromAir {
     ///
     /// # Errors
     /// As [`AirForecast::new`].
-    pub fn expect(&self, issued: NaiveDate, days: &[(NaiveDate, f64)]) -> Result<AirForecast, TemperatureError> {
+    pub fn coming(&self, issued: NaiveDate, days: &[(NaiveDate, f64)]) -> Result<AirForecast, TemperatureError> {
         let one = |(date, said_c): &(NaiveDate, f64)| {
             let (usual_c, spread_c) = (self.air_usual.mean_c(*date), self.air_usual.sd_c(*date));
             let error_c = error_c((*date - issued).num_days());
