@@ -92,7 +92,10 @@ async fn a_drifting_logger_is_doubted_from_now_on_and_its_neighbours_are_not() {
             .collect()
     };
     let found = drifting(&club.daily("weir").await);
-    assert!(found.iter().all(|date| *date > day("2023-05-10") && *date <= day("2023-11-30")), "{found:?}");
+    // As asked of real water: hardly a day outside, and most of those a degree off.
+    let outside = found.iter().filter(|date| **date < day("2023-05-01") || **date >= day("2023-10-28")).count();
+    let off = found.iter().filter(|date| **date > day("2023-05-31") && **date < day("2023-10-28")).count();
+    assert!(50 * outside < 1827 && off > 110, "{outside} outside, {off} of 149 within: {found:?}");
     for other in ["bridge", "pool"] {
         assert_eq!(drifting(&club.daily(other).await), [], "{other}");
     }
