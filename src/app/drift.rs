@@ -2,13 +2,13 @@
 //! doubted from now on.
 //!
 //! Nothing is deleted, and what was known before stays as it was known. Where two gauges part from each
-//! other nobody can say which of them drifts: at least two others are asked for, and of several that part on
-//! the same day the steepest alone is doubted. What a keeper found good stays good; what parts no longer, for
+//! other nobody can say which of them drifts: at least two others are asked for, and of several that part at
+//! the same time the steepest alone is doubted. What a keeper found good stays good; what parts no longer, for
 //! example since others were corrected, is good again.
 
 use std::collections::BTreeMap;
 
-use chrono::{DateTime, NaiveDate, Utc};
+use chrono::{DateTime, Days, NaiveDate, Utc};
 use chrono_tz::Tz;
 
 use super::import_quality::local_date;
@@ -22,6 +22,9 @@ use crate::store::{Db, Span, place};
 
 /// Fewest other gauges that can tell which one drifts.
 const FEWEST_OTHERS: usize = 2;
+
+/// Days within which two gauges cannot both be said to drift: half the window that a drift is seen in.
+const NEAR_DAYS: u64 = 90;
 
 /// What was changed.
 #[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
@@ -141,20 +144,23 @@ fn doubts(all: &[Own]) -> Vec<BTreeMap<NaiveDate, String>> {
             drift(&own.means, &middle_of(&own.means, &others), Against::Gauges)
         })
         .collect();
-    let mut steepest: BTreeMap<NaiveDate, f64> = BTreeMap::new();
-    for day in against_gauges.iter().flatten() {
-        let slope = steepest.entry(day.date).or_default();
-        *slope = slope.max(day.per_month_c.abs());
-    }
-    let one = |(own, drifting): (&Own, &Vec<DriftingDay>)| {
+    let slopes: Vec<BTreeMap<NaiveDate, f64>> =
+        against_gauges.iter().map(|days| days.iter().map(|day| (day.date, day.per_month_c.abs())).collect()).collect();
+    // A gauge that drifts moves the middle of the others: they seem to part from it, half as fast.
+    let is_steepest = |gauge: usize, day: &DriftingDay| {
+        let near = day.date - Days::new(NEAR_DAYS)..=day.date + Days::new(NEAR_DAYS);
+        let others = slopes.iter().enumerate().filter(|(other, _)| *other != gauge);
+        !others.flat_map(|(_, other)| other.range(near.clone())).any(|(_, slope)| *slope > day.per_month_c.abs())
+    };
+    let one = |(gauge, (own, drifting)): (usize, (&Own, &Vec<DriftingDay>))| {
         let mut found: BTreeMap<NaiveDate, String> = BTreeMap::new();
-        let first = drifting.iter().filter(|day| steepest.get(&day.date) == Some(&day.per_month_c.abs()));
+        let first = drifting.iter().filter(|day| is_steepest(gauge, day));
         for day in first.chain(&against_air(own)) {
             found.entry(day.date).or_insert_with(|| day.reason.clone());
         }
         found
     };
-    all.iter().zip(&against_gauges).map(one).collect()
+    all.iter().zip(&against_gauges).enumerate().map(one).collect()
 }
 
 fn against_air(own: &Own) -> Vec<DriftingDay> {

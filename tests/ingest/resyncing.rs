@@ -89,7 +89,9 @@ async fn now_and_then_everything_is_read_again() {
     world.change(|held| held.fill("m", "00003", "2025-11-01", 226, 0.0));
     world.sync_one().await;
     // Far before the overlap.
-    world.change(|held| drop(held.daily.insert(("m".to_owned(), "00003", day("2026-01-10")), 4.4)));
+    world.change(|held| {
+        held.daily.insert(("m".to_owned(), "00003", day("2026-01-10")), 4.4);
+    });
     assert_eq!(world.sync_one().await.updated, 0);
     world.days_pass(29);
     assert_eq!(world.sync_one().await.updated, 0);
