@@ -1,5 +1,7 @@
 //! Where the water temperatures of a reach come from, in words.
 
+use std::fmt::Write as _;
+
 use super::water_air::ReachAir;
 use crate::domain::Slug;
 use crate::model::temperature::{SiteMethod, SiteTemperature};
@@ -25,15 +27,14 @@ pub(super) fn of(own: Option<&Slug>, site: &SiteTemperature, air: Option<&ReachA
     let Some(air) = air else { return words };
     let away = air.away_km.map_or_else(String::new, |km| format!(", {km:.0} km away"));
     if site.days_from_air > 0 {
-        words.push_str(&format!(" {} days from the air at gauge {}{away}.", site.days_from_air, air.gauge));
+        let _ = write!(words, " {} days from the air at gauge {}{away}.", site.days_from_air, air.gauge);
     }
     if let Some((forecast, made_at)) = &air.forecast
         && let Some(last) = forecast.days().last()
     {
         let made = made_at.format("%Y-%m-%d %H:%M UTC");
         let to = last.date;
-        words
-            .push_str(&format!(" Ahead to {to} by the forecast of the air at gauge {}{away}, made {made}.", air.gauge));
+        let _ = write!(words, " Ahead to {to} by the forecast of the air at gauge {}{away}, made {made}.", air.gauge);
     }
     words
 }

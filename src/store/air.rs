@@ -24,7 +24,7 @@ pub async fn put_air_forecast(tx: &mut Tx, watershed: &Slug, issue: &AirIssue) -
         return Ok(false);
     }
     let day = |day: &AirDay| serde_json::json!([day.date.to_string(), day.tmean_c, day.tmin_c, day.tmax_c]);
-    let days = serde_json::Value::from_iter(issue.days.iter().map(day)).to_string();
+    let days = issue.days.iter().map(day).collect::<serde_json::Value>().to_string();
     tx.execute(ADD, args![gauge_id, issue.made_at, issue.known_at, &issue.source, days]).await?;
     Ok(true)
 }

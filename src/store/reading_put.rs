@@ -14,6 +14,9 @@ use crate::domain::{Quality, Quantity, Reading, ReadingTime, Slug};
 /// Times compared with the stored ones at once; bounds the memory of a large import.
 const CHUNK: usize = 5000;
 
+/// Gauge, quantity, and whether daily or by instant.
+type SeriesKey = (i64, Quantity, &'static str);
+
 /// One stored version, as far as a new row is compared with it.
 #[derive(Debug, Clone)]
 struct Version {
@@ -92,7 +95,7 @@ async fn put(
 ) -> Result<Counts, StoreError> {
     let watershed_id = lock_watershed(tx, watershed).await?;
     let gauges = Ids::gauges(tx, watershed_id).await?;
-    let mut by_series: BTreeMap<(i64, Quantity, &'static str), Vec<(i64, &Reading)>> = BTreeMap::new();
+    let mut by_series: BTreeMap<SeriesKey, Vec<(i64, &Reading)>> = BTreeMap::new();
     for reading in readings {
         let (method, key) = match reading.time {
             ReadingTime::Day { date, .. } => ("daily", day_key(date)),

@@ -8,6 +8,7 @@ use std::path::Path;
 
 use chrono::{Datelike, NaiveDate, TimeZone, Utc};
 use subimago::app::document::ImportDocument;
+use subimago::app::drift::judge_drift;
 use subimago::app::import::{ColumnNames, ImportOptions, import_readings, import_records, read_map};
 use subimago::app::setup::import_setup;
 use subimago::clock::FixedClock;
@@ -137,6 +138,7 @@ async fn good_water_is_left_alone() {
             "flag,A,good\nflag,E,good\nflag,Q,good\nflag,S,good\nflag,B,good\n",
         ),
         ("data/emergence/grand-canyon-lights/temperature_daily.csv", ""),
+        ("data/emergence/hubbard-brook/temperature_daily.csv", ""),
         ("data/water/swiss-rivers/daily.csv", ""),
     ];
     for (name, map) in files {
@@ -147,6 +149,10 @@ async fn good_water_is_left_alone() {
         let options = ImportOptions { best_effort: true, ..options(columns, map) };
         let document = water.readings(&path, &options).await;
         assert!(document.accepted && document.rejected * 1000 < document.total, "{name}: {:?}", document.faults);
+        // Nor by a drift: a planted one is found in `quality`, and good water does not drift.
+        let drift = judge_drift(&water.db, &water.slug, water.clock.0).await.unwrap();
+        println!("{name}: {} of {} readings drift", drift.doubted, document.created);
+        assert!(100 * drift.doubted < document.created && drift.cleared == 0, "{name}: {drift:?}");
         let mut flagged: BTreeMap<&str, u64> = BTreeMap::new();
         document.flagged.iter().for_each(|reading| *flagged.entry(&reading.site).or_default() += 1);
         for site in set(&table, "site") {

@@ -59,9 +59,11 @@ impl AskFault {
     /// True when other spans would fare no better now.
     pub(super) fn is_of_the_service(&self) -> bool {
         match self {
-            Self::Fetch(FetchFault::Status { .. } | FetchFault::TooLarge { .. }) => false,
+            Self::Fetch(FetchFault::Status { .. } | FetchFault::TooLarge { .. })
+            | Self::Page(_)
+            | Self::Circle
+            | Self::TooMany { .. } => false,
             Self::Fetch(_) | Self::TooLong { .. } | Self::Base => true,
-            Self::Page(_) | Self::Circle | Self::TooMany { .. } => false,
         }
     }
 }

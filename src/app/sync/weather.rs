@@ -43,7 +43,7 @@ impl Weather<'_> {
         }
         let url = match self.source.service {
             Service::Nws => self.grid(state).await?,
-            _ => self.base(address::met_norway(
+            _ => base(address::met_norway(
                 &self.sources.options.met_norway_url,
                 &self.source.station,
                 self.source.altitude_m,
@@ -80,7 +80,7 @@ impl Weather<'_> {
         if let Some(known) = state.series.first().filter(|_| !self.failed_before) {
             return Ok(known.clone());
         }
-        let point = self.base(address::nws(&self.sources.options.nws_url, &self.source.station))?;
+        let point = base(address::nws(&self.sources.options.nws_url, &self.source.station))?;
         let answer = self.sources.client.get(&point, &Validators::default()).await.map_err(AskFault::Fetch)?;
         let Fetched::New(fresh) = answer else {
             return Err(AskFault::Page(PageFault::Empty).into());
@@ -90,10 +90,6 @@ impl Weather<'_> {
         // Marks of another grid say nothing of this one.
         (state.etag, state.last_modified) = (None, None);
         Ok(grid)
-    }
-
-    fn base(&self, address: Option<String>) -> Result<String, Stop> {
-        address.ok_or_else(|| AskFault::Base.into())
     }
 
     fn read(&self, fresh: &Fresh) -> Result<AirForecast, PageFault> {
@@ -124,6 +120,10 @@ impl Weather<'_> {
         tx.commit().await?;
         Ok(new)
     }
+}
+
+fn base(address: Option<String>) -> Result<String, Stop> {
+    address.ok_or_else(|| AskFault::Base.into())
 }
 
 /// The whole local days of a forecast.
