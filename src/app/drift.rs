@@ -141,7 +141,10 @@ fn doubts(all: &[Own]) -> Vec<BTreeMap<NaiveDate, String>> {
             if others.len() < FEWEST_OTHERS {
                 return Vec::new();
             }
-            drift(&own.means, &middle_of(&own.means, &others), Against::Gauges)
+            let mut middle = middle_of(&own.means, &others);
+            // Fewer others on a day tell no more than fewer others do.
+            middle.retain(|date, _| others.iter().filter(|other| other.contains_key(date)).count() >= FEWEST_OTHERS);
+            drift(&own.means, &middle, Against::Gauges)
         })
         .collect();
     let slopes: Vec<BTreeMap<NaiveDate, f64>> =
