@@ -104,13 +104,7 @@ pub async fn load(db: &Db, slug: &Slug, through: Option<NaiveDate>) -> Result<Kn
         let end = end_of_day(watershed.time_zone, date);
         reports.retain(|r| r.started_at <= end);
     }
-    let last = through.unwrap_or(NaiveDate::MAX);
-    let last = match through {
-        Some(_) => last,
-        // Climatology and gaps need a real last day: that of the newest reading.
-        None => water::load(&mut tx, &watershed, &[], known_by, last).await?.newest.unwrap_or(NaiveDate::MIN),
-    };
-    let water = water::load(&mut tx, &watershed, &reaches, known_by, last).await?;
+    let water = water::load(&mut tx, &watershed, &reaches, known_by, through).await?;
     let neighbours = fit_prior::neighbours(&mut tx, &watershed, &taxa, &records, &reports, through).await?;
     Ok(Known { watershed, reaches, taxa, records, reports, water, neighbours })
 }

@@ -15,6 +15,7 @@ use crate::model::clock::{ClockRun, Drivers};
 use crate::model::emergence::refresh::refresh;
 use crate::model::emergence::{FittedForm, FittedTaxon, SeasonRequest, forecast_season};
 use crate::model::posterior::layout::{DC, TB};
+use crate::model::temperature::DayBasis;
 use crate::store::{Db, StoreError, fit as fits};
 
 use super::cautions;
@@ -173,7 +174,11 @@ fn compute(
     issued_at: DateTime<Utc>,
 ) -> Result<Vec<Made>, ForecastError> {
     let season = Season::of_year(request.season);
-    let as_of = request.as_of.or(known.water.newest).unwrap_or(request.today).min(request.today);
+    let as_of = match request.as_of {
+        Some(date) => date.min(request.today),
+        // What is known may reach into a local day that has not begun where it is asked.
+        None => known.water.through.unwrap_or(request.today),
+    };
     let fitted: Vec<(Fit, FittedTaxon)> = fits
         .into_iter()
         .map(|fit| {
@@ -280,12 +285,17 @@ impl Context<'_> {
                 class_probabilities: drawn.classes[day],
                 basis,
                 water_c: self.water.daily[day],
+                water_from: self.water.from[day],
             })
             .collect();
         let peak = dates(drawn.peak);
-        // The reach's own last day, measured or carried over from a neighbour.
+        // The reach's own last day, measured or carried over from a neighbour. What the air says hides no
+        // silent logger.
         let here = self.known.water.reaches.get(&self.reach.slug);
-        let last = here.and_then(|site| site.completed.days().keys().next_back().copied());
+        let last = here.and_then(|site| {
+            let mut days = site.completed.days().iter().rev();
+            days.find(|(_, day)| day.basis != DayBasis::Air).map(|(date, _)| *date)
+        });
         let newest = last.map(|day| day.min(self.as_of));
         let forecast = Forecast {
             watershed: fit.watershed.clone(),
@@ -310,6 +320,7 @@ impl Context<'_> {
             prior_driven: fit.prior_driven,
             cautions: cautions::for_days(&days, &self.water.warmest, self.request.today),
             days,
+            water_words: self.water.words.clone(),
         };
         Some(Made { forecast, narrowing_days: drawn.narrowing_days, effective: drawn.effective })
     }

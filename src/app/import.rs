@@ -9,7 +9,7 @@ use super::import_doubts::Doubting;
 use super::import_file::{Chunks, with_file};
 use super::import_quality::{self, Series, Verdicts, local_date};
 use crate::clock::Clock;
-use crate::domain::{Quality, Reading, ReadingTime, Record, Slug, Watershed};
+use crate::domain::{Quality, Quantity, Reading, ReadingTime, Record, Slug, Watershed};
 use crate::ingest::csv::Checked;
 use crate::ingest::csv::readings::{Calendar, Readings};
 use crate::ingest::csv::records::Records;
@@ -31,6 +31,8 @@ pub struct ImportOptions {
     pub columns: ColumnNames,
     /// Codes, letters and labels of the file in our words.
     pub map: ValueMap,
+    /// What readings state.
+    pub quantity: Quantity,
     /// Name of the file, kept with each row.
     pub file: String,
 }
@@ -49,7 +51,7 @@ pub fn read_map(file: impl Read + Seek) -> Result<ValueMap, Vec<ImportFault>> {
     ValueMap::read(file).map_err(|faults| wire_faults(&faults))
 }
 
-/// Imports water temperatures of `watershed` from `file`.
+/// Imports readings of `watershed` from `file`, all of one quantity.
 ///
 /// Faults of the file are in the document, not in the error; a refused file stores nothing.
 ///
@@ -68,14 +70,18 @@ pub async fn import_readings(
     drop(tx);
 
     let calendar = Calendar { time_zone: place.time_zone, now: clock.now() };
-    let form = Arc::new(Readings::new(gauges, calendar, options.columns.clone(), options.map.clone()));
+    let form =
+        Arc::new(Readings::new(options.quantity, gauges, calendar, options.columns.clone(), options.map.clone()));
     let (checked, file) = with_file(file, &form, Readings::check).await?;
-    let mut document = document("readings", watershed, options, &checked.file);
+    let mut document = ImportDocument {
+        quantity: Some(options.quantity.as_str().to_owned()),
+        ..document("readings", watershed, options, &checked.file)
+    };
     if !document.accepted {
         return Ok(document);
     }
     let mut tx = db.read().await?;
-    let stored = import_quality::load(&mut tx, &place, &form.gauges, checked.years).await?;
+    let stored = import_quality::load(&mut tx, &place, &form.gauges, options.quantity, checked.years).await?;
     drop(tx);
     let checked = Arc::new(checked);
     let (known, mut series) = (checked.clone(), Series::over(stored, form.gauges.len(), place.time_zone));
@@ -205,6 +211,7 @@ fn refused(document: ImportDocument, fault: Fault) -> ImportDocument {
 pub(super) fn empty(kind: &str, watershed: &str, options: &ImportOptions, faults: &Faults) -> ImportDocument {
     ImportDocument {
         kind: kind.to_owned(),
+        quantity: None,
         watershed: watershed.to_owned(),
         file: options.file.clone(),
         accepted: faults.is_empty(),
@@ -241,15 +248,16 @@ fn note_flagged(document: &mut ImportDocument, reading: &Reading, watershed: &Wa
     if document.flagged.len() >= LISTED {
         return;
     }
-    let (at, value_c) = match reading.time {
-        ReadingTime::Day { tmean_c, .. } => (None, tmean_c),
-        ReadingTime::Instant { at, value_c } => (Some(at), value_c),
+    let (at, value) = match reading.time {
+        ReadingTime::Day { mean, .. } => (None, mean),
+        ReadingTime::Instant { at, value } => (Some(at), value),
     };
     document.flagged.push(FlaggedReading {
         site: reading.gauge.to_string(),
         date: local_date(&reading.time, watershed.time_zone),
         at,
-        value_c,
+        value,
+        value_c: reading.quantity.is_temperature().then_some(value),
         quality: reading.quality.as_str().to_owned(),
         reason: reading.reasons.join("; "),
     });

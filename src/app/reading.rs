@@ -5,16 +5,16 @@ use std::collections::{BTreeMap, BTreeSet};
 use chrono::{DateTime, NaiveDate, Utc};
 use chrono_tz::Tz;
 
-use super::document::reading::NewReading;
+use super::document::reading::{NewReading, NewReadings};
 use super::document::{Faults, ReadingsReceipt};
 use super::once::{Answer, Once};
 use super::{AppError, Service, jobs};
-use crate::domain::{Quality, Reading, ReadingTime, Slug, Watershed};
-use crate::store::Span;
-use crate::store::reading::{daily_readings, instant_readings, put_readings};
+use crate::domain::{Quality, Quantity, Reading, ReadingTime, Slug, Watershed};
+use crate::store::reading::{daily_readings_of, instant_readings_of, put_readings};
+use crate::store::{Span, Tx};
 
-/// Water of a river that a sender may vouch for; beyond it a reading is kept as suspect.
-const PLAUSIBLE_C: std::ops::RangeInclusive<f64> = -2.0..=45.0;
+/// The reason for a good reading that was doubted before its keeper sent it as good.
+pub(super) const KEPT: &str = "found good by a keeper";
 
 /// Adds readings to a gauge, known from now on; all of them or none. News queues a publication of the
 /// watershed's forecasts.
@@ -25,16 +25,18 @@ pub async fn add(
     service: &Service,
     watershed: &Slug,
     gauge: &Slug,
-    new: &[NewReading],
+    new: &NewReadings,
     once: &Once,
 ) -> Result<Answer, AppError> {
-    check_times(service, watershed, new)?;
+    check_times(service, watershed, &new.readings)?;
     let now = service.now();
-    let readings: Vec<Reading> = new.iter().map(|reading| judged(gauge, reading, now)).collect();
+    let mut readings: Vec<Reading> =
+        new.readings.iter().map(|reading| judged(gauge, new.quantity, reading, now)).collect();
     let mut tx = service.db().write().await?;
     if let Some(answer) = once.begin(&mut tx, now).await? {
         return Ok(answer);
     }
+    overrule(&mut tx, watershed, gauge, &mut readings).await?;
     let counts = put_readings(&mut tx, watershed, &readings, now).await?;
     if counts.created + counts.updated > 0 {
         jobs::enqueue_publish(&mut tx, watershed, now).await?;
@@ -48,6 +50,28 @@ pub async fn add(
     let answer = once.end(&mut tx, 200, &receipt, None).await?;
     tx.commit().await?;
     Ok(answer)
+}
+
+/// Marks those that say of a doubted value that it is good, so that no later check doubts it again.
+async fn overrule(tx: &mut Tx, watershed: &Slug, gauge: &Slug, readings: &mut [Reading]) -> Result<(), AppError> {
+    for reading in readings.iter_mut().filter(|reading| reading.quality == Quality::Good) {
+        let quantity = reading.quantity;
+        let stored = match reading.time {
+            ReadingTime::Day { date, .. } => {
+                let only = Span { from: Some(date), to: Some(date) };
+                daily_readings_of(tx, watershed, gauge, quantity, None, only).await?
+            }
+            ReadingTime::Instant { at, .. } => {
+                let only = Span { from: Some(at), to: Some(at) };
+                instant_readings_of(tx, watershed, gauge, quantity, None, only).await?
+            }
+        };
+        let settled = |known: &Reading| known.quality != Quality::Good || known.reasons.iter().any(|r| r == KEPT);
+        if stored.iter().any(|known| known.time == reading.time && settled(known)) {
+            reading.reasons = vec![KEPT.to_owned()];
+        }
+    }
+    Ok(())
 }
 
 fn check_times(service: &Service, watershed: &Slug, new: &[NewReading]) -> Result<(), AppError> {
@@ -68,24 +92,24 @@ fn check_times(service: &Service, watershed: &Slug, new: &[NewReading]) -> Resul
     if faults.is_empty() { Ok(()) } else { Err(AppError::Faults(faults)) }
 }
 
-fn judged(gauge: &Slug, reading: &NewReading, now: DateTime<Utc>) -> Reading {
-    let plausible = match reading.time {
-        ReadingTime::Day { tmin_c, tmax_c, .. } => PLAUSIBLE_C.contains(&tmin_c) && PLAUSIBLE_C.contains(&tmax_c),
-        ReadingTime::Instant { value_c, .. } => PLAUSIBLE_C.contains(&value_c),
-    };
+/// A value that a sender may not vouch for is kept as suspect.
+fn judged(gauge: &Slug, quantity: Quantity, reading: &NewReading, now: DateTime<Utc>) -> Reading {
+    let (low, high) = reading.time.extremes();
+    let doubt = quantity.doubt(low).or_else(|| quantity.doubt(high));
     let mut reasons = Vec::new();
     if reading.flag != Quality::Good {
         reasons.push(format!("flagged {} by the sender", reading.flag.as_str()));
     }
     let mut quality = reading.flag;
-    if !plausible {
-        reasons.push("outside -2 to 45 degrees Celsius".to_owned());
+    if let Some(doubt) = doubt {
+        reasons.push(doubt);
         if quality == Quality::Good {
             quality = Quality::Suspect;
         }
     }
     Reading {
         gauge: gauge.clone(),
+        quantity,
         time: reading.time,
         quality,
         reasons,
@@ -105,7 +129,7 @@ pub enum Step {
     Instant,
 }
 
-/// The readings of a gauge from `from` through `to`, local days, in order of time.
+/// The readings of `quantity` at a gauge from `from` through `to`, local days, in order of time.
 ///
 /// # Errors
 /// [`AppError::Store`].
@@ -113,6 +137,7 @@ pub async fn list(
     service: &Service,
     watershed: &Watershed,
     gauge: &Slug,
+    quantity: Quantity,
     (from, to): (NaiveDate, NaiveDate),
     step: Step,
 ) -> Result<Vec<Reading>, AppError> {
@@ -123,14 +148,14 @@ pub async fn list(
     let start = (from - margin).and_time(chrono::NaiveTime::MIN).and_utc();
     let end = (to + margin + margin).and_time(chrono::NaiveTime::MIN).and_utc();
     let span = Span { from: Some(start), to: Some(end) };
-    let mut instants = instant_readings(&mut tx, &watershed.slug, gauge, None, span).await?;
+    let mut instants = instant_readings_of(&mut tx, &watershed.slug, gauge, quantity, None, span).await?;
     instants.retain(|reading| local_day(reading, zone).is_some_and(|day| (from..=to).contains(&day)));
     if step == Step::Instant {
         return Ok(instants);
     }
     let dates = Span { from: Some(from), to: Some(to) };
     let mut days: BTreeMap<NaiveDate, Reading> = BTreeMap::new();
-    for reading in daily_readings(&mut tx, &watershed.slug, gauge, None, dates).await? {
+    for reading in daily_readings_of(&mut tx, &watershed.slug, gauge, quantity, None, dates).await? {
         if let ReadingTime::Day { date, .. } = reading.time {
             days.insert(date, reading);
         }
@@ -168,18 +193,19 @@ fn day_of(date: NaiveDate, group: &[&Reading]) -> Option<Reading> {
     let values: Vec<f64> = used
         .iter()
         .filter_map(|reading| match reading.time {
-            ReadingTime::Instant { value_c, .. } => Some(value_c),
+            ReadingTime::Instant { value, .. } => Some(value),
             ReadingTime::Day { .. } => None,
         })
         .collect();
     let (low, high) = values.iter().fold((f64::INFINITY, f64::NEG_INFINITY), |(l, h), v| (l.min(*v), h.max(*v)));
     // Rounding of the sum must not carry the mean outside its own extremes.
     let mean = (values.iter().sum::<f64>() / values.len() as f64).clamp(low, high);
-    let time = ReadingTime::day(date, mean, Some(low), Some(high)).ok()?;
-    let newest = used.iter().map(|reading| reading.known_at).max()?;
     let first = used.first()?;
+    let time = first.quantity.day(date, mean, Some(low), Some(high)).ok()?;
+    let newest = used.iter().map(|reading| reading.known_at).max()?;
     Some(Reading {
         gauge: first.gauge.clone(),
+        quantity: first.quantity,
         time,
         quality,
         reasons: Vec::new(),

@@ -8,11 +8,12 @@ use sha2::{Digest, Sha256};
 use super::fit::Known;
 use super::forecast::ForecastError;
 use super::water;
+use super::water_words;
 use crate::domain::Reach;
-use crate::domain::forecast::Quantiles;
+use crate::domain::forecast::{Quantiles, WaterBasis, WaterFrom};
 use crate::domain::season::Season;
 use crate::model::clock::Drivers;
-use crate::model::temperature::{DayTemp, TemperatureError, ensemble};
+use crate::model::temperature::{DayBasis, DayTemp, SiteTemperature, TemperatureError, ensemble_with_air};
 
 /// Members of the water ensemble.
 pub const MEMBERS: usize = 100;
@@ -24,6 +25,10 @@ pub struct SeasonWater {
     pub members: Vec<Drivers>,
     /// Quantiles of each day's mean; `None` without water.
     pub daily: Vec<Option<Quantiles>>,
+    /// How each day came about; `None` without water.
+    pub from: Vec<Option<WaterFrom>>,
+    /// Where the temperatures come from, in words; `None` without water.
+    pub words: Option<String>,
     /// Middle of each day's maximum, degrees Celsius.
     pub warmest: Vec<f64>,
     /// The likeliest season.
@@ -43,6 +48,8 @@ impl SeasonWater {
             let daily = vec![None; season.len()];
             return Ok(Self {
                 members: vec![still.clone()],
+                from: vec![None; season.len()],
+                words: None,
                 warmest: vec![f64::NEG_INFINITY; daily.len()],
                 daily,
                 central: still,
@@ -50,7 +57,10 @@ impl SeasonWater {
             });
         };
         let mut rng = Pcg64::seed_from_u64(seed(&[&reach.slug.key(), &season.year.to_string(), &as_of.to_string()]));
-        let members = ensemble(&site.completed, &site.climatology, season, as_of, MEMBERS, &mut rng)
+        // Measured air alone gains nothing ahead: only a forecast of it drives the water.
+        let air = known.water.air.get(&reach.slug);
+        let driven = air.and_then(|air| air.forecast.as_ref().map(|(forecast, _)| (&air.model, forecast)));
+        let members = ensemble_with_air(&site.completed, &site.climatology, driven, season, as_of, MEMBERS, &mut rng)
             .map_err(|_: TemperatureError| ForecastError::CutOff)?;
         let spread = |day: usize, value: fn(&DayTemp) -> f64| {
             let mut values: Vec<f64> = members.iter().map(|m| value(&m[day])).collect();
@@ -58,9 +68,13 @@ impl SeasonWater {
             let at = |p: f64| values[(p * (values.len() - 1) as f64).round() as usize];
             Quantiles { p10: at(0.1), p50: at(0.5), p90: at(0.9) }
         };
-        let daily = (0..season.len()).map(|day| Some(spread(day, |d| d.tmean_c))).collect();
+        let daily: Vec<Option<Quantiles>> = (0..season.len()).map(|day| Some(spread(day, |d| d.tmean_c))).collect();
+        let ahead_to = driven.and_then(|(_, forecast)| forecast.days().last().map(|day| day.date));
+        let from = (0..season.len()).map(|day| Some(water_from(site, season.date(day + 1), daily[day]?, ahead_to)));
         let warmest = (0..season.len()).map(|day| spread(day, |d| d.tmax_c).p50).collect();
         Ok(Self {
+            from: from.collect(),
+            words: Some(water_words::of(known.water.own.get(&reach.slug), site, air)),
             daily,
             warmest,
             central: known.water.central(reach, season),
@@ -68,6 +82,28 @@ impl SeasonWater {
             members: members.into_iter().map(|days| water::drivers(reach, season, days.into_iter())).collect(),
         })
     }
+}
+
+/// Half-width of the middle 80 % of a normal distribution, in standard deviations.
+const Z90: f64 = 1.281_551_565_544_6;
+
+/// How the water of `date` came about. `ahead_to` is the last day of a forecast of the air.
+fn water_from(site: &SiteTemperature, date: NaiveDate, spread: Quantiles, ahead_to: Option<NaiveDate>) -> WaterFrom {
+    let Some(day) = site.completed.days().get(&date) else {
+        let later = site.completed.days().keys().next_back().is_none_or(|last| date > *last);
+        let driven = later && ahead_to.is_some_and(|last| date <= last);
+        let basis = if driven { WaterBasis::AheadWithAir } else { WaterBasis::Ahead };
+        return WaterFrom { basis, error_c: (spread.p90 - spread.p10) / (2.0 * Z90) };
+    };
+    let basis = match day.basis {
+        DayBasis::Measured => return WaterFrom { basis: WaterBasis::Measured, error_c: 0.0 },
+        DayBasis::Gap => WaterBasis::Gap,
+        DayBasis::Gauge => WaterBasis::Gauge,
+        DayBasis::Gauges => WaterBasis::Gauges,
+        DayBasis::Between => WaterBasis::Between,
+        DayBasis::Air => WaterBasis::Air,
+    };
+    WaterFrom { basis, error_c: day.sd_c.hypot(site.completed.level_sd_c()) }
 }
 
 /// A seed from texts: the first eight bytes of their SHA-256.

@@ -4,27 +4,37 @@ use std::collections::BTreeMap;
 
 use chrono::{DateTime, NaiveDate, Utc};
 
+use super::water_air::{self, Choice, ReachAir, gauge_days};
 use crate::domain::season::Season;
-use crate::domain::{Quality, Reach, ReadingTime, Slug, Watershed};
+use crate::domain::{Quantity, Reach, Slug, Watershed};
 use crate::model::clock::Drivers;
 use crate::model::daylength::day_length_hours;
 use crate::model::temperature::{
-    DayTemp, Neighbour, Series, SiteTemperature, central_season, days_from_instants, site_temperature,
+    DayTemp, Neighbour, Series, SiteTemperature, central_season, site_temperature_with_air,
 };
-use crate::store::{Span, StoreError, Tx, place, reading};
+use crate::store::{StoreError, Tx, place};
 
 /// Water of the reaches of one watershed.
 #[derive(Debug, Clone, Default)]
 pub struct Water {
     /// By reach; absent where neither the reach nor a neighbour has enough.
     pub reaches: BTreeMap<Slug, SiteTemperature>,
-    /// Last day with a good reading anywhere.
+    /// Of the reaches that have one, the gauge whose series is their own.
+    pub own: BTreeMap<Slug, Slug>,
+    /// What drives the water of reaches besides itself; absent where there is not enough air.
+    pub air: BTreeMap<Slug, ReachAir>,
+    /// Last day with a good reading of the water anywhere.
     pub newest: Option<NaiveDate>,
+    /// Last day of which anything was used: the newest reading, or the day on which the newest forecast of the
+    /// air was made.
+    pub through: Option<NaiveDate>,
 }
 
-/// Reads the good readings known by `known_by` up to and with `through` and completes them per reach.
+/// Reads the good readings known by `known_by` up to and with `through` (to the last there is when `None`)
+/// and completes them per reach.
 ///
-/// A reach's own series is that of its first gauge with readings; all other gauges are neighbours.
+/// A reach's own series is that of its first gauge with readings; all other gauges are neighbours. Of the
+/// gauges with air, its own come first, then the nearest.
 ///
 /// # Errors
 /// [`StoreError`] from the database.
@@ -33,61 +43,41 @@ pub async fn load(
     watershed: &Watershed,
     reaches: &[Reach],
     known_by: Option<DateTime<Utc>>,
-    through: NaiveDate,
+    through: Option<NaiveDate>,
 ) -> Result<Water, StoreError> {
+    let gauges = place::gauges(tx, &watershed.slug).await?;
     let mut series: BTreeMap<Slug, Series> = BTreeMap::new();
-    for gauge in place::gauges(tx, &watershed.slug).await? {
-        let days = gauge_series(tx, watershed, &gauge.slug, known_by, through).await?;
+    for gauge in &gauges {
+        let days = gauge_days(tx, watershed, &gauge.slug, Quantity::WaterTemperature, known_by, through).await?;
         if !days.is_empty() {
-            series.insert(gauge.slug, days);
+            series.insert(gauge.slug.clone(), days);
         }
     }
     let newest = series.values().filter_map(|s| s.keys().next_back().copied()).max();
+    let gauges_air = water_air::load(tx, watershed, &gauges, known_by, through).await?;
+    // Climatology and gaps need a real last day.
+    let last = through.or_else(|| newest.max(water_air::newest(&gauges_air).filter(|_| newest.is_some())));
+    let Some(last) = last else { return Ok(Water::default()) };
+    let mut choice = Choice::among(&gauges_air, last);
     let empty = Series::new();
-    let mut found = BTreeMap::new();
+    let mut water = Water { newest, through: Some(last), ..Water::default() };
     for reach in reaches {
-        let own = reach.gauges.iter().find(|g| series.contains_key(*g));
+        let own_gauge = reach.gauges.iter().find(|g| series.contains_key(*g));
         let neighbours: Vec<Neighbour<'_>> = series
             .iter()
-            .filter(|(gauge, _)| Some(*gauge) != own)
+            .filter(|(gauge, _)| Some(*gauge) != own_gauge)
             .map(|(gauge, series)| Neighbour { gauge, series })
             .collect();
-        let own = own.and_then(|gauge| series.get(gauge)).unwrap_or(&empty);
-        if let Ok(site) = site_temperature(own, &neighbours, through) {
-            found.insert(reach.slug.clone(), site);
+        let driven = own_gauge.and_then(|gauge| choice.of(reach, gauge, series.get(gauge)?));
+        let own = own_gauge.and_then(|gauge| series.get(gauge)).unwrap_or(&empty);
+        let model = driven.as_ref().map(|driven| &driven.model);
+        if let Ok(site) = site_temperature_with_air(own, &neighbours, model, last) {
+            water.reaches.insert(reach.slug.clone(), site);
+            water.air.extend(driven.map(|driven| (reach.slug.clone(), driven)));
+            water.own.extend(own_gauge.map(|gauge| (reach.slug.clone(), gauge.clone())));
         }
     }
-    Ok(Water { reaches: found, newest })
-}
-
-async fn gauge_series(
-    tx: &mut Tx,
-    watershed: &Watershed,
-    gauge: &Slug,
-    known_by: Option<DateTime<Utc>>,
-    through: NaiveDate,
-) -> Result<Series, StoreError> {
-    let instants: Vec<(DateTime<Utc>, f64)> =
-        reading::instant_readings(tx, &watershed.slug, gauge, known_by, Span { from: None, to: None })
-            .await?
-            .into_iter()
-            .filter(|r| r.quality == Quality::Good)
-            .filter_map(|r| match r.time {
-                ReadingTime::Instant { at, value_c } => Some((at, value_c)),
-                ReadingTime::Day { .. } => None,
-            })
-            .collect();
-    let mut days = days_from_instants(&instants, watershed.time_zone);
-    days.retain(|date, _| *date <= through);
-    let dates = Span { from: None, to: Some(through) };
-    for reading in reading::daily_readings(tx, &watershed.slug, gauge, known_by, dates).await? {
-        if let ReadingTime::Day { date, tmean_c, tmin_c, tmax_c } = reading.time
-            && reading.quality == Quality::Good
-        {
-            days.insert(date, DayTemp { tmean_c, tmin_c, tmax_c });
-        }
-    }
-    Ok(days)
+    Ok(water)
 }
 
 impl Water {

@@ -9,12 +9,14 @@ use super::failure::{Failure, Mend as _};
 use super::readings_args::ReadingsArgs;
 use super::{open, output};
 use crate::app::document::ImportDocument;
+use crate::app::drift::{DriftTally, judge_drift};
 use crate::app::import::{ColumnNames, ImportOptions, ReadSeek, import_readings, import_records, read_map};
 use crate::app::import_foreign::{self, Said};
 use crate::app::setup::import_setup;
 use crate::app::{AppError, Db};
 use crate::clock::{Clock as _, SystemClock};
 use crate::config::Settings;
+use crate::domain::Quantity;
 
 /// Faults shown; the rest is counted. `--json` gives more.
 const SHOWN: usize = 50;
@@ -31,7 +33,12 @@ pub(super) async fn run(command: &ImportCommand, settings: &Settings) -> Result<
     let options = match command {
         ImportCommand::Setup(_) => options(how, path),
         ImportCommand::Readings(args) => {
-            let options = table_options(&args.table)?;
+            if args.form.is_some() && args.quantity != Quantity::WaterTemperature {
+                return Err(Failure::usage(anyhow::anyhow!(
+                    "files in other forms are read for water temperature only"
+                )));
+            }
+            let options = ImportOptions { quantity: args.quantity, ..table_options(&args.table)? };
             match in_our_form(args, &mut file)? {
                 Some(converted) => {
                     file = Box::new(Cursor::new(converted));
@@ -44,8 +51,24 @@ pub(super) async fn run(command: &ImportCommand, settings: &Settings) -> Result<
     };
     let db = open(settings).await?;
     let done = import(&db, command, file, &options).await;
+    let drift = match (&done, command) {
+        (Ok(document), ImportCommand::Readings(args)) if is_news(document, &options) => {
+            judge_drift(&db, &args.table.watershed, SystemClock.now()).await
+        }
+        _ => Ok(DriftTally::default()),
+    };
     db.close().await;
+    let drift = drift.mend("The readings are stored; only the check for drifting loggers failed.")?;
+    if drift.doubted > 0 {
+        output::note(&format!("{} stored readings are doubted now, since their logger drifts", drift.doubted));
+    }
     tell(&done.mend("Declare the watershed first: subimago import setup FILE.toml")?, how.json)
+}
+
+/// True when an import stored temperatures that may show a drift.
+fn is_news(document: &ImportDocument, options: &ImportOptions) -> bool {
+    let temperature = options.quantity.is_temperature();
+    temperature && document.accepted && !document.dry_run && document.created + document.updated > 0
 }
 
 async fn import(

@@ -4,13 +4,18 @@ use clap::Args;
 
 use super::args::{TableArgs, slug};
 use crate::app::import_foreign::{DateStyle, Form, Scale, Zone};
-use crate::domain::Slug;
+use crate::domain::{Quantity, Slug};
 
 /// `import readings`: files in other forms are told first, and taken once --form confirms it.
 #[derive(Debug, Args)]
 pub(super) struct ReadingsArgs {
     #[command(flatten)]
     pub(super) table: TableArgs,
+    /// What the file states: water_temperature, air_temperature, discharge, level, clarity, ice. The values
+    /// of others than temperatures have their unit in their names: mean_m3_s or value_m3_s (discharge),
+    /// mean_m or value_m (level; clarity: how far one sees), mean_share or value_share (ice)
+    #[arg(long, value_name = "WORD", value_parser = quantity, default_value = "water_temperature")]
+    pub(super) quantity: Quantity,
     /// The file is in another form
     #[arg(long, value_name = "FORM", value_parser = form)]
     pub(super) form: Option<Form>,
@@ -36,6 +41,10 @@ fn word<T: Copy>(words: &[(T, &str)], text: &str) -> Result<T, String> {
         let known: Vec<&str> = words.iter().map(|(_, word)| *word).collect();
         format!("must be one of {}", known.join(", "))
     })
+}
+
+fn quantity(text: &str) -> Result<Quantity, String> {
+    Quantity::parse(text).map_err(|fault| fault.reason)
 }
 
 fn form(text: &str) -> Result<Form, String> {

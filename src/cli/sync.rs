@@ -40,6 +40,8 @@ pub(super) fn sources(settings: &SourceSettings) -> Result<Sources, Failure> {
         usgs_key: settings.usgs_key.clone(),
         hubeau_url: settings.hubeau_url.clone(),
         smhi_url: settings.smhi_url.clone(),
+        nws_url: settings.nws_url.clone(),
+        met_norway_url: settings.met_norway_url.clone(),
         hosts: settings.hosts.clone(),
         history_years: settings.history_years,
         overlap_days: settings.overlap_days,

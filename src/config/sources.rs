@@ -27,6 +27,10 @@ pub struct SourceSettings {
     pub hubeau_url: String,
     /// Base address of SMHI's hydrological observations, with its version.
     pub smhi_url: String,
+    /// Base address of the United States National Weather Service.
+    pub nws_url: String,
+    /// Base address of the location forecasts of MET Norway, with their version.
+    pub met_norway_url: String,
 }
 
 impl Default for SourceSettings {
@@ -41,6 +45,8 @@ impl Default for SourceSettings {
             usgs_key: Secret::default(),
             hubeau_url: "https://hubeau.eaufrance.fr/api/v1/temperature".to_owned(),
             smhi_url: "https://opendata-download-hydroobs.smhi.se/api/version/latest".to_owned(),
+            nws_url: "https://api.weather.gov".to_owned(),
+            met_norway_url: "https://api.met.no/weatherapi/locationforecast/2.0".to_owned(),
         }
     }
 }
@@ -70,6 +76,8 @@ impl SourceSettings {
             ("sources.usgs_url", &self.usgs_url),
             ("sources.hubeau_url", &self.hubeau_url),
             ("sources.smhi_url", &self.smhi_url),
+            ("sources.nws_url", &self.nws_url),
+            ("sources.met_norway_url", &self.met_norway_url),
         ];
         for (key, base) in bases {
             let place = base.strip_prefix("https://").unwrap_or_default();

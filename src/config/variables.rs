@@ -7,7 +7,7 @@ use crate::domain::Secret;
 pub(super) type Setter = fn(&mut Settings, &str) -> Result<(), String>;
 
 /// Every variable after the prefix. A test holds this list to the fields of [`Settings`].
-pub(super) const VARIABLES: [(&str, Setter); 20] = [
+pub(super) const VARIABLES: [(&str, Setter); 22] = [
     ("DATABASE_URL", |s, v| {
         s.database.url = DatabaseUrl::new(v);
         Ok(())
@@ -79,6 +79,14 @@ pub(super) const VARIABLES: [(&str, Setter); 20] = [
     }),
     ("SOURCES_SMHI_URL", |s, v| {
         v.clone_into(&mut s.sources.smhi_url);
+        Ok(())
+    }),
+    ("SOURCES_NWS_URL", |s, v| {
+        v.clone_into(&mut s.sources.nws_url);
+        Ok(())
+    }),
+    ("SOURCES_MET_NORWAY_URL", |s, v| {
+        v.clone_into(&mut s.sources.met_norway_url);
         Ok(())
     }),
     ("LOG_FILTER", |s, v| {

@@ -78,6 +78,58 @@ pub struct ForecastDay {
     pub basis: Basis,
     /// Water temperature of the day, degrees Celsius; `None` without any temperature.
     pub water_c: Option<Quantiles>,
+    /// How that came about; `None` without any temperature.
+    pub water_from: Option<WaterFrom>,
+}
+
+/// How a day's water temperature came about.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+pub enum WaterBasis {
+    /// Measured on the reach.
+    Measured,
+    /// Estimated on a line across a short gap.
+    Gap,
+    /// Estimated from one other gauge.
+    Gauge,
+    /// Estimated from the other gauges together.
+    Gauges,
+    /// Estimated between the gauge above and the gauge below.
+    Between,
+    /// Estimated from the air that was measured.
+    Air,
+    /// Still unknown: what past years make likely.
+    Ahead,
+    /// Still unknown: what a forecast of the air makes likely.
+    AheadWithAir,
+}
+
+impl WaterBasis {
+    /// All variants with their words.
+    pub const WORDS: [(Self, &'static str); 8] = [
+        (Self::Measured, "measured"),
+        (Self::Gap, "gap"),
+        (Self::Gauge, "gauge"),
+        (Self::Gauges, "gauges"),
+        (Self::Between, "between"),
+        (Self::Air, "air"),
+        (Self::Ahead, "ahead"),
+        (Self::AheadWithAir, "ahead-with-air"),
+    ];
+
+    /// The word as sent.
+    #[must_use]
+    pub fn as_str(self) -> &'static str {
+        super::place::word_for(&Self::WORDS, self)
+    }
+}
+
+/// How a day's water temperature came about, and how far off it may be.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct WaterFrom {
+    /// By which way.
+    pub basis: WaterBasis,
+    /// Standard error of the day's mean, degrees Celsius; 0 for a measured day.
+    pub error_c: f64,
 }
 
 /// Hours of emergence on one date, local clock.
@@ -172,6 +224,8 @@ pub struct Forecast {
     pub prior_driven: bool,
     /// Cautions.
     pub cautions: Vec<Caution>,
+    /// Where the water temperatures come from, in words; `None` without any.
+    pub water_words: Option<String>,
 }
 
 impl Forecast {

@@ -3,6 +3,7 @@
 //! Everything that crosses a layer boundary is one of these types. The words are those of the
 //! glossary in `DEVELOPERS.md`.
 
+pub mod air;
 pub mod civil;
 pub mod error;
 pub mod fit;
@@ -12,6 +13,7 @@ pub mod guidance;
 pub mod ids;
 pub mod job;
 pub mod place;
+pub mod quantity;
 pub mod reading;
 pub mod record;
 pub mod report;
@@ -27,6 +29,7 @@ pub use forecast::Forecast;
 pub use guidance::Sign;
 pub use ids::Slug;
 pub use place::{Gauge, Reach, WaterType, Watershed};
+pub use quantity::Quantity;
 pub use reading::{Quality, Reading, ReadingTime};
 pub use record::{AbundanceClass, Record, RecordKind};
 pub use report::{Report, ReportState, Sighting, Stage};

@@ -1,9 +1,9 @@
-//! Water-temperature readings: when they were true, when we learned them, and how good they are.
+//! Readings: when they were true, when we learned them, and how good they are.
 
 use chrono::{DateTime, NaiveDate, Utc};
 
-use super::place::{in_range, word_for, word_of};
-use super::{Invalid, Slug};
+use super::place::{word_for, word_of};
+use super::{Invalid, Quantity, Slug};
 
 /// Lowest water temperature a reading may state at all, in degrees Celsius.
 pub const WATER_MIN_C: f64 = -60.0;
@@ -40,39 +40,41 @@ impl Quality {
     }
 }
 
-/// What a reading is about: a whole civil day or an instant.
+/// What a reading is about: a whole civil day or an instant. Values are in the unit of its quantity.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub enum ReadingTime {
-    /// A local calendar day with its mean and extremes in degrees Celsius.
+    /// A local calendar day with its mean and extremes.
     Day {
         /// Local civil date at the watershed.
         date: NaiveDate,
         /// Daily mean.
-        tmean_c: f64,
+        mean: f64,
         /// Daily minimum; equal to the mean when only a mean is known.
-        tmin_c: f64,
+        low: f64,
         /// Daily maximum; equal to the mean when only a mean is known.
-        tmax_c: f64,
+        high: f64,
     },
     /// One instant.
     Instant {
         /// When it was true.
         at: DateTime<Utc>,
-        /// Water temperature in degrees Celsius.
-        value_c: f64,
+        /// The value.
+        value: f64,
     },
 }
 
-/// One reading of water temperature at one gauge.
+/// One reading of one quantity at one gauge.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Reading {
     /// The gauge.
     pub gauge: Slug,
+    /// What was measured.
+    pub quantity: Quantity,
     /// What it states.
     pub time: ReadingTime,
     /// Quality after the source's own flag and our checks.
     pub quality: Quality,
-    /// Why it is not good, in words; empty when good.
+    /// Why it is not good, in words; or that a keeper found it good. Else empty.
     pub reasons: Vec<String>,
     /// When we learned it.
     pub known_at: DateTime<Utc>,
@@ -85,36 +87,28 @@ pub struct Reading {
 }
 
 impl ReadingTime {
-    /// A daily reading. A missing extreme takes the value of the mean.
+    /// A daily reading of water temperature, degrees Celsius. A missing extreme takes the value of the mean.
     ///
     /// # Errors
-    /// [`Invalid`] when a value is not a possible temperature, `tmin_c > tmax_c`, or the mean lies
-    /// outside the extremes. Swapped extremes are refused, not mended.
+    /// As [`Quantity::day`].
     pub fn day(date: NaiveDate, tmean_c: f64, tmin_c: Option<f64>, tmax_c: Option<f64>) -> Result<Self, Invalid> {
-        let tmean_c = check_water_c("tmean_c", tmean_c)?;
-        let tmin_c = tmin_c.map(|v| check_water_c("tmin_c", v)).transpose()?;
-        let tmax_c = tmax_c.map(|v| check_water_c("tmax_c", v)).transpose()?;
-        if let (Some(low), Some(high)) = (tmin_c, tmax_c)
-            && low > high
-        {
-            return Err(Invalid::new("tmin_c", low, format!("is above tmax_c ({high})")));
-        }
-        let (low, high) = (tmin_c.unwrap_or(tmean_c), tmax_c.unwrap_or(tmean_c));
-        if tmean_c < low || tmean_c > high {
-            return Err(Invalid::new("tmean_c", tmean_c, format!("lies outside tmin_c..tmax_c ({low}..{high})")));
-        }
-        Ok(Self::Day { date, tmean_c, tmin_c: low, tmax_c: high })
+        Quantity::WaterTemperature.day(date, tmean_c, tmin_c, tmax_c)
     }
 
-    /// A reading at an instant.
+    /// Least and greatest value.
+    #[must_use]
+    pub fn extremes(&self) -> (f64, f64) {
+        match *self {
+            Self::Day { low, high, .. } => (low, high),
+            Self::Instant { value, .. } => (value, value),
+        }
+    }
+
+    /// A reading of water temperature at an instant, degrees Celsius.
     ///
     /// # Errors
-    /// [`Invalid`] when the value is not a possible temperature.
+    /// As [`Quantity::instant`].
     pub fn instant(at: DateTime<Utc>, value_c: f64) -> Result<Self, Invalid> {
-        Ok(Self::Instant { at, value_c: check_water_c("value_c", value_c)? })
+        Quantity::WaterTemperature.instant(at, value_c)
     }
-}
-
-fn check_water_c(field: &'static str, value: f64) -> Result<f64, Invalid> {
-    in_range(field, value, WATER_MIN_C, WATER_MAX_C, "a temperature in degrees Celsius between -60 and 100")
 }

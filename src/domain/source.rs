@@ -27,12 +27,22 @@ pub enum Service {
     Smhi,
     /// Any server of OGC SensorThings.
     SensorThings,
+    /// National Weather Service of the United States: forecasts of the air.
+    Nws,
+    /// Norwegian Meteorological Institute: forecasts of the air, everywhere.
+    MetNorway,
 }
 
 impl Service {
     /// All variants with their words.
-    pub const WORDS: [(Self, &'static str); 4] =
-        [(Self::Usgs, "usgs"), (Self::Hubeau, "hubeau"), (Self::Smhi, "smhi"), (Self::SensorThings, "sensorthings")];
+    pub const WORDS: [(Self, &'static str); 6] = [
+        (Self::Usgs, "usgs"),
+        (Self::Hubeau, "hubeau"),
+        (Self::Smhi, "smhi"),
+        (Self::SensorThings, "sensorthings"),
+        (Self::Nws, "nws"),
+        (Self::MetNorway, "met-norway"),
+    ];
 
     /// The word of this variant.
     #[must_use]
@@ -46,7 +56,20 @@ impl Service {
             Self::Usgs => &["step", "series", "since"],
             Self::Hubeau => &["zone", "since"],
             Self::Smhi | Self::SensorThings => &["since"],
+            Self::Nws => &[],
+            Self::MetNorway => &["altitude"],
         }
+    }
+
+    /// True for services that forecast the air; the others measure water.
+    #[must_use]
+    pub fn is_weather(self) -> bool {
+        matches!(self, Self::Nws | Self::MetNorway)
+    }
+
+    /// How a source of this service looks.
+    fn form(self) -> String {
+        format!("{}:{}", self.as_str(), if self.is_weather() { "LATITUDE,LONGITUDE" } else { "STATION" })
     }
 }
 
@@ -66,7 +89,8 @@ pub struct Credit {
 pub struct Source {
     /// The service.
     pub service: Service,
-    /// The station there; for SensorThings the address of a datastream.
+    /// The station there; for SensorThings the address of a datastream, for the weather a place as
+    /// `LATITUDE,LONGITUDE`.
     pub station: String,
     /// True when single readings are wanted and not daily values.
     pub continuous: bool,
@@ -76,6 +100,8 @@ pub struct Source {
     pub zone: Option<Tz>,
     /// First day wanted.
     pub since: Option<NaiveDate>,
+    /// Metres above sea level of the place whose weather is asked for.
+    pub altitude_m: Option<i32>,
 }
 
 impl Source {
@@ -94,7 +120,7 @@ impl Source {
         }
         let Some((service, _)) = Service::WORDS.into_iter().find(|(_, word)| *word == name) else {
             let Some(nearest) = nearest(name) else { return Ok(None) };
-            let known: Vec<String> = Service::WORDS.iter().map(|(_, word)| format!("{word}:STATION")).collect();
+            let known: Vec<String> = Service::WORDS.iter().map(|(service, _)| service.form()).collect();
             let known = known.join(", ");
             return fault(text, format!("names no known service, the nearest is {nearest}; known are {known}"));
         };
@@ -105,12 +131,15 @@ impl Source {
             series: Vec::new(),
             zone: None,
             since: None,
+            altitude_m: None,
         };
         for word in words {
             let (key, value) = word.split_once('=').unwrap_or((word, ""));
             if !service.keys().contains(&key) || value.is_empty() {
                 let known: Vec<String> = service.keys().iter().map(|key| format!("{key}=...")).collect();
-                return fault(word, format!("after the station only {} may follow", known.join(", ")));
+                let only = if known.is_empty() { "nothing".to_owned() } else { format!("only {}", known.join(", ")) };
+                let what = if service.is_weather() { "place" } else { "station" };
+                return fault(word, format!("after the {what} {only} may follow"));
             }
             source.set(key, value)?;
         }
@@ -131,6 +160,11 @@ impl Source {
             "zone" => {
                 let zone = value.parse().map_err(|_| wrong("zone must be UTC or an IANA time zone"))?;
                 self.zone = Some(zone);
+            }
+            "altitude" => {
+                let metres = value.parse().ok().filter(|metres| (-500..=9000).contains(metres));
+                let rule = "altitude must be whole metres above sea level from -500 to 9000";
+                self.altitude_m = Some(metres.ok_or_else(|| wrong(rule))?);
             }
             _ => self.since = Some(day(value).ok_or_else(|| wrong("since must be a date from 1850 on as YYYY-MM-DD"))?),
         }
@@ -171,6 +205,16 @@ impl Source {
                 let licence = "terms of its operator";
                 Credit { text: format!("the SensorThings server {host}"), licence, url: station.clone() }
             }
+            Service::Nws => Credit {
+                text: format!("Air temperature as forecast by the U.S. National Weather Service for {station}"),
+                licence: "US public domain",
+                url: "https://www.weather.gov/disclaimer".to_owned(),
+            },
+            Service::MetNorway => Credit {
+                text: format!("Data from MET Norway: air temperature as forecast for {station}"),
+                licence: "CC BY 4.0",
+                url: "https://api.met.no/doc/License".to_owned(),
+            },
         }
     }
 }
@@ -186,6 +230,9 @@ impl fmt::Display for Source {
         }
         if let Some(zone) = self.zone {
             write!(f, " zone={zone}")?;
+        }
+        if let Some(altitude_m) = self.altitude_m {
+            write!(f, " altitude={altitude_m}")?;
         }
         self.since.map_or(Ok(()), |since| write!(f, " since={since}"))
     }
@@ -233,8 +280,26 @@ fn check_station(service: Service, station: &str) -> Result<String, Invalid> {
             "a station of SMHI is a number, for example smhi:80107",
         ),
         Service::SensorThings => (is_datastream(station), "must be as sensorthings:https://HOST/PATH/Datastreams(1)"),
+        Service::Nws | Service::MetNorway => (
+            place_of(station).is_some(),
+            "a place is latitude and longitude in degrees with at most four decimals, for example met-norway:52.1,-3.2",
+        ),
     };
     if fine { Ok(station.to_owned()) } else { Err(Invalid::new("source", station, rule)) }
+}
+
+/// Latitude and longitude of a place; services refuse more than four decimals, and a river needs no more.
+fn place_of(text: &str) -> Option<(f64, f64)> {
+    let degrees = |text: &str, most: f64| {
+        let (whole, decimals) = text.strip_prefix('-').unwrap_or(text).split_once('.').unwrap_or((text, "0"));
+        let digits = |text: &str, most: usize| {
+            (1..=most).contains(&text.len()) && text.bytes().all(|digit| digit.is_ascii_digit())
+        };
+        let fine = digits(whole.trim_start_matches('-'), 3) && digits(decimals, 4);
+        fine.then(|| text.parse::<f64>().ok()).flatten().filter(|value| value.abs() <= most)
+    };
+    let (latitude, longitude) = text.split_once(',')?;
+    Some((degrees(latitude, 90.0)?, degrees(longitude, 180.0)?))
 }
 
 fn is_datastream(address: &str) -> bool {
@@ -256,6 +321,8 @@ mod tests {
             "hubeau:01001336 zone=Europe/Paris",
             "smhi:80107 since=1850-01-01",
             "sensorthings:https://things.example/v1.1/Datastreams(12)",
+            "nws:39.7456,-97.0892",
+            "met-norway:60.1,9 altitude=-3",
         ] {
             let source = Source::parse(text).expect("valid").expect("a service");
             assert_eq!(source.to_string(), text);
@@ -304,6 +371,14 @@ mod tests {
             ("smhi:1 since=1849-12-31", "from 1850"),
             ("smhi:1 since=2020-1-01", "YYYY-MM-DD"),
             ("smhi:1 since=2023-02-29", "YYYY-MM-DD"),
+            ("nws:39.74561,-97.0892", "four decimals"),
+            ("nws:39.7456", "four decimals"),
+            ("nws:91,0", "four decimals"),
+            ("nws:--9,0", "four decimals"),
+            ("nws:1e1,0", "four decimals"),
+            ("nws:39.7,-97.1 since=2020-01-01", "nothing may follow"),
+            ("met-norway:60.1,9.5 altitude=high", "whole metres"),
+            ("metnorway:60.1,9.5", "nearest is met-norway"),
         ] {
             let fault = Source::parse(text).expect_err(text);
             assert!(fault.to_string().contains(said), "{text}: {fault}");

@@ -9,6 +9,7 @@ use chrono::NaiveDate;
 use tokio::sync::watch;
 use uuid::Uuid;
 
+use crate::app::drift::{DriftTally, judge_drift};
 use crate::app::publish_season::publish_season;
 use crate::app::{Service, WatershedView, due};
 use crate::clock::Clock;
@@ -50,6 +51,10 @@ async fn publish_if_due(
     let (slug, zone) = (&view.watershed.slug, view.watershed.time_zone);
     let now = (service.today(zone), due::latest_fit_ids(service.db(), slug).await?);
     if before != Some(&now) && due::is_due(service.db(), slug, zone, &now.1, now.0).await? {
+        let drift = judge_drift(service.db(), slug, clock.now()).await?;
+        if drift != DriftTally::default() {
+            tracing::info!(watershed = %slug, doubted = drift.doubted, cleared = drift.cleared, "drifting gauges are judged");
+        }
         let forecasts = publish_season(service.db(), clock, slug, &[], now.0).await?;
         service.refresh().await?;
         tracing::info!(watershed = %slug, today = %now.0, forecasts = forecasts.len(), "forecasts are published");

@@ -41,7 +41,8 @@ tables!(
     "idempotency",
     "job",
     "feed_event",
-    "gauge_sync"
+    "gauge_sync",
+    "air_forecast"
 );
 
 /// The number of rows of every table, in the order of [`TABLES`].

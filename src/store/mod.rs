@@ -6,6 +6,7 @@
 //!
 //! Instants are kept to the microsecond; anything finer is cut off on the way in.
 
+pub mod air;
 mod arg;
 mod db;
 mod dialect;

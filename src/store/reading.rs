@@ -1,4 +1,6 @@
-//! Water-temperature readings: what was known when.
+//! Readings: what was known when.
+
+use std::collections::BTreeMap;
 
 use chrono::{DateTime, NaiveDate, Utc};
 
@@ -7,14 +9,9 @@ use super::keys::{gauge_id, watershed_id};
 use super::row::Row;
 use super::since::{cut_off, day_key, day_of_key, keys};
 use super::{Span, StoreError, Tx};
-use crate::domain::{Quality, Reading, ReadingTime, Slug};
+use crate::domain::{Quality, Quantity, Reading, ReadingTime, Slug};
 
 pub use super::reading_put::{put_fetched_readings, put_readings};
-
-/// What is measured, the only quantity so far.
-pub(super) const QUANTITY: &str = "water_temperature";
-/// Its unit.
-pub(super) const UNIT: &str = "degree_celsius";
 
 /// The newest readings of one gauge.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -27,8 +24,8 @@ pub struct NewestReading {
     pub instant: Option<DateTime<Utc>>,
 }
 
-/// The daily readings of a gauge in order of date: of each date the version that was known last
-/// among those with `known_at` not after `known_by` (all when `None`), of any quality.
+/// The daily readings of water temperature at a gauge in order of date: of each date the version that was
+/// known last among those with `known_at` not after `known_by` (all when `None`), of any quality.
 ///
 /// # Errors
 /// [`StoreError::UnknownReference`] for the watershed or gauge.
@@ -39,11 +36,26 @@ pub async fn daily_readings(
     known_by: Option<DateTime<Utc>>,
     dates: Span<NaiveDate>,
 ) -> Result<Vec<Reading>, StoreError> {
-    let range = keys(dates, day_key);
-    as_of(tx, watershed, gauge, "daily", known_by, range).await
+    daily_readings_of(tx, watershed, gauge, Quantity::WaterTemperature, known_by, dates).await
 }
 
-/// The readings of a gauge at instants, in order of time, chosen as in [`daily_readings`].
+/// The daily readings of `quantity`, chosen as in [`daily_readings`].
+///
+/// # Errors
+/// [`StoreError::UnknownReference`] for the watershed or gauge.
+pub async fn daily_readings_of(
+    tx: &mut Tx,
+    watershed: &Slug,
+    gauge: &Slug,
+    quantity: Quantity,
+    known_by: Option<DateTime<Utc>>,
+    dates: Span<NaiveDate>,
+) -> Result<Vec<Reading>, StoreError> {
+    let range = keys(dates, day_key);
+    as_of(tx, watershed, gauge, (quantity, "daily"), known_by, range).await
+}
+
+/// The water temperatures of a gauge at instants, in order of time, chosen as in [`daily_readings`].
 ///
 /// # Errors
 /// [`StoreError::UnknownReference`] for the watershed or gauge.
@@ -54,15 +66,30 @@ pub async fn instant_readings(
     known_by: Option<DateTime<Utc>>,
     instants: Span<DateTime<Utc>>,
 ) -> Result<Vec<Reading>, StoreError> {
+    instant_readings_of(tx, watershed, gauge, Quantity::WaterTemperature, known_by, instants).await
+}
+
+/// The readings of `quantity` at instants, chosen as in [`daily_readings`].
+///
+/// # Errors
+/// [`StoreError::UnknownReference`] for the watershed or gauge.
+pub async fn instant_readings_of(
+    tx: &mut Tx,
+    watershed: &Slug,
+    gauge: &Slug,
+    quantity: Quantity,
+    known_by: Option<DateTime<Utc>>,
+    instants: Span<DateTime<Utc>>,
+) -> Result<Vec<Reading>, StoreError> {
     let range = keys(instants, |at| at.timestamp_micros());
-    as_of(tx, watershed, gauge, "instant", known_by, range).await
+    as_of(tx, watershed, gauge, (quantity, "instant"), known_by, range).await
 }
 
 async fn as_of(
     tx: &mut Tx,
     watershed: &Slug,
     gauge: &Slug,
-    method: &'static str,
+    (quantity, method): (Quantity, &'static str),
     known_by: Option<DateTime<Utc>>,
     (first, last): (i64, i64),
 ) -> Result<Vec<Reading>, StoreError> {
@@ -73,7 +100,7 @@ async fn as_of(
         AND r.known_at <= $4 AND r.time_key >= $5 AND r.time_key <= $6 ORDER BY r.time_key";
     let watershed_id = watershed_id(tx, watershed).await?;
     let gauge_id = gauge_id(tx, watershed_id, gauge).await?;
-    let args = args![gauge_id, QUANTITY, method, cut_off(known_by), first, last];
+    let args = args![gauge_id, quantity.as_str(), method, cut_off(known_by), first, last];
     let rows = tx.rows("reading", SQL, args).await?;
     let mut latest: Vec<(i64, (i64, i64), &Row)> = Vec::with_capacity(rows.len());
     for row in &rows {
@@ -84,22 +111,23 @@ async fn as_of(
             _ => latest.push((key, rank, row)),
         }
     }
-    latest.into_iter().map(|(_, _, row)| read_reading(row, gauge, method == "daily")).collect()
+    latest.into_iter().map(|(_, _, row)| read_reading(row, gauge, quantity, method == "daily")).collect()
 }
 
-fn read_reading(row: &Row, gauge: &Slug, daily: bool) -> Result<Reading, StoreError> {
+fn read_reading(row: &Row, gauge: &Slug, quantity: Quantity, daily: bool) -> Result<Reading, StoreError> {
     let time = if daily {
         ReadingTime::Day {
             date: day_of_key(row.int("time_key")?).ok_or_else(|| row.corrupt("time_key", "is not a day"))?,
-            tmean_c: row.real("value")?,
-            tmin_c: row.real("low")?,
-            tmax_c: row.real("high")?,
+            mean: row.real("value")?,
+            low: row.real("low")?,
+            high: row.real("high")?,
         }
     } else {
-        ReadingTime::Instant { at: row.instant("time_key")?, value_c: row.real("value")? }
+        ReadingTime::Instant { at: row.instant("time_key")?, value: row.real("value")? }
     };
     Ok(Reading {
         gauge: gauge.clone(),
+        quantity,
         time,
         quality: row.word("quality", Quality::parse)?,
         reasons: row.words("reasons")?,
@@ -110,7 +138,35 @@ fn read_reading(row: &Row, gauge: &Slug, daily: bool) -> Result<Reading, StoreEr
     })
 }
 
-/// The newest reading time of every gauge of `watershed`, by slug; gauges without readings included.
+/// The newest reading of each quantity that `gauge` has, in their order.
+///
+/// # Errors
+/// [`StoreError::UnknownReference`] for the watershed or gauge.
+pub async fn newest_by_quantity(
+    tx: &mut Tx,
+    watershed: &Slug,
+    gauge: &Slug,
+) -> Result<Vec<(Quantity, NewestReading)>, StoreError> {
+    const SQL: &str = "SELECT s.quantity, s.method, (SELECT r.time_key FROM reading r WHERE r.series_id = s.id \
+        ORDER BY r.time_key DESC LIMIT 1) AS newest FROM series s WHERE s.gauge_id = $1";
+    let watershed_id = watershed_id(tx, watershed).await?;
+    let gauge_id = gauge_id(tx, watershed_id, gauge).await?;
+    let mut found: BTreeMap<Quantity, NewestReading> = BTreeMap::new();
+    for row in tx.rows("series", SQL, args![gauge_id]).await? {
+        let Some(key) = row.opt_int("newest")? else { continue };
+        let none = NewestReading { gauge: gauge.clone(), day: None, instant: None };
+        let newest = found.entry(row.word("quantity", Quantity::parse)?).or_insert(none);
+        if row.text("method")? == "daily" {
+            newest.day = Some(day_of_key(key).ok_or_else(|| row.corrupt("newest", "is not a day"))?);
+        } else {
+            newest.instant = row.opt_instant("newest")?;
+        }
+    }
+    Ok(found.into_iter().collect())
+}
+
+/// The newest time of a water temperature of every gauge of `watershed`, by slug; gauges without readings
+/// included.
 ///
 /// # Errors
 /// [`StoreError::UnknownReference`] for the watershed.
@@ -125,7 +181,7 @@ pub async fn newest_readings(tx: &mut Tx, watershed: &Slug) -> Result<Vec<Newest
             ORDER BY r.time_key DESC LIMIT 1) AS newest_instant \
         FROM gauge g WHERE g.watershed_id = $1 ORDER BY g.slug_key";
     let watershed_id = watershed_id(tx, watershed).await?;
-    let rows = tx.rows("reading", SQL, args![watershed_id, QUANTITY]).await?;
+    let rows = tx.rows("reading", SQL, args![watershed_id, Quantity::WaterTemperature.as_str()]).await?;
     let read = |row: &Row| {
         let day = row.opt_int("newest_day")?;
         let day =

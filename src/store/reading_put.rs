@@ -7,13 +7,15 @@ use chrono::{DateTime, Utc};
 use super::arg::{Arg, args, words};
 use super::dialect::insert_many;
 use super::keys::{Ids, lock_watershed};
-use super::reading::{QUANTITY, UNIT};
 use super::since::day_key;
 use super::{Counts, StoreError, Tx, Upsert};
-use crate::domain::{Quality, Reading, ReadingTime, Slug};
+use crate::domain::{Quality, Quantity, Reading, ReadingTime, Slug};
 
 /// Times compared with the stored ones at once; bounds the memory of a large import.
 const CHUNK: usize = 5000;
+
+/// Gauge, quantity, and whether daily or by instant.
+type SeriesKey = (i64, Quantity, &'static str);
 
 /// One stored version, as far as a new row is compared with it.
 #[derive(Debug, Clone)]
@@ -93,17 +95,17 @@ async fn put(
 ) -> Result<Counts, StoreError> {
     let watershed_id = lock_watershed(tx, watershed).await?;
     let gauges = Ids::gauges(tx, watershed_id).await?;
-    let mut by_series: BTreeMap<(i64, &'static str), Vec<(i64, &Reading)>> = BTreeMap::new();
+    let mut by_series: BTreeMap<SeriesKey, Vec<(i64, &Reading)>> = BTreeMap::new();
     for reading in readings {
         let (method, key) = match reading.time {
             ReadingTime::Day { date, .. } => ("daily", day_key(date)),
             ReadingTime::Instant { at, .. } => ("instant", at.timestamp_micros()),
         };
-        by_series.entry((gauges.get(&reading.gauge)?, method)).or_default().push((key, reading));
+        by_series.entry((gauges.get(&reading.gauge)?, reading.quantity, method)).or_default().push((key, reading));
     }
     let mut counts = Counts::default();
-    for ((gauge_id, method), mut rows) in by_series {
-        let series_id = need_series(tx, gauge_id, method).await?;
+    for ((gauge_id, quantity, method), mut rows) in by_series {
+        let series_id = need_series(tx, gauge_id, quantity, method).await?;
         // Stable, so that of two rows for one time the later in the file stays the later.
         rows.sort_by_key(|(key, _)| *key);
         let mut rest = rows.as_slice();
@@ -175,10 +177,10 @@ fn repeats_itself(known: &[Version], said: &Said, source: &str) -> bool {
 fn said(reading: &Reading) -> Said {
     let (quality, qualifiers) = (reading.quality, reading.qualifiers.clone());
     match reading.time {
-        ReadingTime::Day { tmean_c, tmin_c, tmax_c, .. } => {
-            Said { value: tmean_c, low: Some(tmin_c), high: Some(tmax_c), quality, qualifiers }
+        ReadingTime::Day { mean, low, high, .. } => {
+            Said { value: mean, low: Some(low), high: Some(high), quality, qualifiers }
         }
-        ReadingTime::Instant { value_c, .. } => Said { value: value_c, low: None, high: None, quality, qualifiers },
+        ReadingTime::Instant { value, .. } => Said { value, low: None, high: None, quality, qualifiers },
     }
 }
 
@@ -219,12 +221,12 @@ async fn stored_versions(
     Ok(versions)
 }
 
-async fn need_series(tx: &mut Tx, gauge_id: i64, method: &'static str) -> Result<i64, StoreError> {
+async fn need_series(tx: &mut Tx, gauge_id: i64, quantity: Quantity, method: &'static str) -> Result<i64, StoreError> {
     const ADD: &str = "INSERT INTO series (gauge_id, quantity, unit, method) VALUES ($1, $2, $3, $4) \
         ON CONFLICT DO NOTHING";
     const FIND: &str = "SELECT id FROM series WHERE gauge_id = $1 AND quantity = $2 AND method = $3";
-    tx.execute(ADD, args![gauge_id, QUANTITY, UNIT, method]).await?;
-    match tx.row("series", FIND, args![gauge_id, QUANTITY, method]).await? {
+    tx.execute(ADD, args![gauge_id, quantity.as_str(), quantity.unit(), method]).await?;
+    match tx.row("series", FIND, args![gauge_id, quantity.as_str(), method]).await? {
         Some(row) => row.int("id"),
         None => Err(StoreError::conflict("series")),
     }

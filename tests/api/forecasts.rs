@@ -25,7 +25,7 @@ on_both! {
         for document in &all {
             assert_eq!(keys(document), [
                 "brood", "cautions", "clock", "data_as_of", "days", "fit", "hours", "issued_at", "milestones", "peak",
-                "progress", "reach", "season", "spinner", "stale", "taxon", "time_zone", "watershed",
+                "progress", "reach", "season", "spinner", "stale", "taxon", "time_zone", "water_words", "watershed",
             ]);
             assert_eq!(keys(&document["clock"]), ["beats_calendar", "chosen", "weights"]);
             assert_eq!(keys(&document["clock"]["weights"]), ["calendar", "gated", "photothermal", "thermal"]);
@@ -41,7 +41,10 @@ on_both! {
             let days = document["days"].as_array().expect("days");
             assert_eq!(days.len(), 16);
             for day in days {
-                assert_eq!(keys(day), ["basis", "class_probabilities", "cumulative", "date", "share", "water_c"]);
+                assert_eq!(keys(day), [
+                    "basis", "class_probabilities", "cumulative", "date", "share", "water_basis", "water_c", "water_error_c",
+                ]);
+                assert_eq!((&day["water_basis"], day["water_error_c"].as_f64()), (&"ahead".into(), Some(1.4)));
                 let classes = &day["class_probabilities"];
                 assert_eq!(keys(classes), ["heavy", "moderate", "none", "sparse"]);
                 let sum: f64 = classes.as_object().expect("classes").values().filter_map(Value::as_f64).sum();

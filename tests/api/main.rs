@@ -25,6 +25,7 @@ mod openapi;
 mod pages;
 mod paging;
 mod places;
+mod quantities;
 mod rates;
 mod reports;
 mod republishing;

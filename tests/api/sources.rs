@@ -1,7 +1,7 @@
 //! Gauges whose readings come from an open service: what may be named, what is queued, who is thanked.
 
 use serde_json::{Value, json};
-use subimago::domain::{Quality, Reading, ReadingTime};
+use subimago::domain::{Quality, Quantity, Reading, ReadingTime};
 use subimago::store::reading::put_readings;
 
 use crate::support::{TestApp, date, now, on_both, slug};
@@ -50,6 +50,7 @@ on_both! {
     async fn readings_carry_the_marks_of_their_source(app) {
         let reading = Reading {
             gauge: slug("bridge"),
+        quantity: Quantity::WaterTemperature,
             time: ReadingTime::day(date(2026, 5, 18), 11.0, None, None).expect("valid"),
             quality: Quality::Suspect,
             reasons: vec!["flagged by the source as suspect".to_owned()],

@@ -4,6 +4,7 @@ use chrono::NaiveTime;
 use subimago::app::publish;
 use subimago::domain::forecast::{
     Basis, Caution, DateQuantiles, ForecastDay, HourWindow, MILESTONE_SHARES, Milestone, Progress, Quantiles,
+    WaterBasis, WaterFrom,
 };
 use subimago::domain::season::Season;
 use subimago::domain::{Brood, Fit, Forecast, Gauge, Reach, Taxon, WaterType, Watershed};
@@ -110,6 +111,7 @@ pub(crate) fn forecast(reach: &Reach, taxon: &str, fit_id: Uuid, shift: i64) -> 
                 class_probabilities: [1.0 - plenty, 0.4 * plenty, 0.4 * plenty, plenty - 0.4 * plenty - 0.4 * plenty],
                 basis: Basis::Visits,
                 water_c: Some(Quantiles { p10: 10.5, p50: 12.25, p90: 14.0 }),
+                water_from: Some(WaterFrom { basis: WaterBasis::Ahead, error_c: 1.4 }),
             }
         })
         .collect();
@@ -138,6 +140,7 @@ pub(crate) fn forecast(reach: &Reach, taxon: &str, fit_id: Uuid, shift: i64) -> 
         days,
         hours: Some(HourWindow { date: date(2026, 5, 20), from: hour(15), peak: hour(17), to: hour(19) }),
         spinner: None,
+        water_words: Some("Measured at gauge bridge.".to_owned()),
         fit_id,
         fit_records: 120,
         fit_years: 6,

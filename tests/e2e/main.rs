@@ -11,6 +11,7 @@
 )]
 #![allow(missing_docs, reason = "tests")]
 
+mod air;
 mod club;
 mod in_season;
 mod metamorphic;

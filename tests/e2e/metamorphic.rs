@@ -125,7 +125,7 @@ async fn two_degrees_on_this_season_alone_bring_the_published_dates_forward() {
     let warm = club
         .changed(
             |r| {
-                if let ReadingTime::Day { date, tmean_c, tmin_c, tmax_c } = &mut r.time
+                if let ReadingTime::Day { date, mean: tmean_c, low: tmin_c, high: tmax_c } = &mut r.time
                     && Season::containing(*date).year == year
                 {
                     for t in [tmean_c, tmin_c, tmax_c] {

@@ -25,7 +25,7 @@ async fn colder_neighbour(club: &Club) -> Slug {
     let everything = Span { from: None, to: None };
     let mut list = reading::daily_readings(&mut tx, home, &gauge.slug, None, everything).await.unwrap();
     for one in &mut list {
-        if let ReadingTime::Day { tmean_c, tmin_c, tmax_c, .. } = &mut one.time {
+        if let ReadingTime::Day { mean: tmean_c, low: tmin_c, high: tmax_c, .. } = &mut one.time {
             [tmean_c, tmin_c, tmax_c].into_iter().for_each(|t| *t = (*t - COLDER_C).max(0.1));
         }
     }

@@ -62,6 +62,8 @@ impl World {
             usgs_key: Secret::default(),
             hubeau_url: server.url("/temperature"),
             smhi_url: server.url("/latest"),
+            nws_url: server.url("/nws"),
+            met_norway_url: server.url("/met"),
             hosts: Vec::new(),
             history_years: 1,
             overlap_days: 45,

@@ -23,7 +23,7 @@ pub(crate) async fn get(client: &Client, url: &str) -> Result<Fetched, FetchFaul
 pub(crate) async fn body(client: &Client, url: &str) -> Fresh {
     match get(client, url).await.unwrap() {
         Fetched::New(fresh) => fresh,
-        Fetched::Unchanged => panic!("a new answer"),
+        Fetched::Unchanged { .. } => panic!("a new answer"),
     }
 }
 
@@ -64,6 +64,8 @@ fn the_options_do_not_show_the_key() {
         usgs_key: Secret::new("s3cret"),
         hubeau_url: String::new(),
         smhi_url: String::new(),
+        nws_url: String::new(),
+        met_norway_url: String::new(),
         hosts: Vec::new(),
         history_years: 1,
         overlap_days: 1,
@@ -258,7 +260,7 @@ async fn what_is_unchanged_is_not_sent_again() {
     assert_eq!(fresh.validators.etag.as_deref(), Some("\"v1\""));
     assert_eq!(fresh.fresh_until.map(|until| until.to_rfc3339()).as_deref(), Some("2026-06-15T12:30:00+00:00"));
     let again = client.get(&server.url("/"), &fresh.validators).await.unwrap();
-    assert_eq!(again, Fetched::Unchanged);
+    assert_eq!(again, Fetched::Unchanged { fresh_until: fresh.fresh_until });
     let server = LocalServer::start(|_, _| Reply::status(304, &[])).await;
     let client =
         client_with(server.policy(&[]), &TestPace::new(NOW), "x", Vec::new(), limits(), Answers::of(&[&["127.0.0.1"]]));

@@ -112,7 +112,7 @@ async fn a_converted_export_is_imported_and_faults_keep_their_lines() {
     let taken = club.readings_from(Box::new(Cursor::new(good.into_bytes())), &options()).await;
     assert_eq!((taken.accepted, counts(&taken)), (true, [2, 0, 1, 0]), "{:?}", taken.faults);
     let stored = club.instants("bridge").await;
-    assert_eq!(stored[0].time, ReadingTime::Instant { at: at("2024-05-13T17:00:00Z"), value_c: 10.0 });
+    assert_eq!(stored[0].time, ReadingTime::Instant { at: at("2024-05-13T17:00:00Z"), value: 10.0 });
 }
 
 #[test]

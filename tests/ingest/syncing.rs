@@ -37,7 +37,7 @@ async fn history_comes_first_then_only_news_and_revisions() {
     assert_eq!(asked_for(&asked[0], "parameter_code").as_deref(), Some("00010"));
     let stored = world.club.daily("bridge").await;
     assert_eq!(stored.len(), 200);
-    let ReadingTime::Day { tmean_c, tmin_c, tmax_c, .. } = stored[3].time else { panic!("a day") };
+    let ReadingTime::Day { mean: tmean_c, low: tmin_c, high: tmax_c, .. } = stored[3].time else { panic!("a day") };
     assert_eq!((tmean_c, tmin_c, tmax_c), (10.3, 8.8, 12.3));
     assert_eq!((stored[3].source.as_str(), &*stored[3].qualifiers), ("usgs:USGS-1", &["Approved".to_owned()][..]));
     // History is taken as known a day after; yesterday we only know now.
@@ -62,7 +62,7 @@ async fn history_comes_first_then_only_news_and_revisions() {
         let mut tx = world.club.db.read().await.unwrap();
         let only = Span { from: Some(day("2026-06-01")), to: Some(day("2026-06-01")) };
         let rows = reading::daily_readings(&mut tx, &watershed, &gauge, known, only).await.unwrap();
-        if let ReadingTime::Day { tmean_c, .. } = rows[0].time { tmean_c } else { 0.0 }
+        if let ReadingTime::Day { mean: tmean_c, .. } = rows[0].time { tmean_c } else { 0.0 }
     };
     assert_ne!(mean(known_by("2026-06-16T00:00:00Z")).await, 9.9, "what was known then");
     assert_eq!(mean(known_by("2026-06-17T13:00:00Z")).await, 9.9);
@@ -210,7 +210,7 @@ async fn of_several_series_the_fullest_is_taken_and_kept_unless_another_is_named
     assert_eq!((named.fetched, named.series.as_slice()), (46, &["deep".to_owned()][..]));
     assert!(named.notes.iter().any(|note| note.contains("series gone has no usable value")), "{:?}", named.notes);
     let stored = world.club.daily("bridge").await;
-    assert!(matches!(stored[0].time, ReadingTime::Day { tmean_c, .. } if tmean_c < 8.0));
+    assert!(matches!(stored[0].time, ReadingTime::Day { mean: tmean_c, .. } if tmean_c < 8.0));
 }
 
 #[tokio::test]
@@ -230,7 +230,7 @@ async fn extremes_of_another_place_are_left_out() {
     );
     let stored = world.club.daily("bridge").await;
     assert!(
-        matches!(stored[0].time, ReadingTime::Day { tmean_c, tmin_c, tmax_c, .. } if tmin_c == tmean_c && tmax_c > tmean_c)
+        matches!(stored[0].time, ReadingTime::Day { mean: tmean_c, low: tmin_c, high: tmax_c, .. } if tmin_c == tmean_c && tmax_c > tmean_c)
     );
 }
 
@@ -285,9 +285,14 @@ async fn sensorthings_states_its_unit_once() {
     let done = world.sync_one().await;
     assert_eq!((done.state, done.created), (SyncState::Done, 48), "{:?}", done.reason);
     let stored = world.club.instants("weir").await;
-    assert_eq!(stored[0].time, ReadingTime::Instant { at: at("2026-06-12T00:00:00Z"), value_c: 10.0 });
+    assert_eq!(stored[0].time, ReadingTime::Instant { at: at("2026-06-12T00:00:00Z"), value: 10.0 });
     let asked = world.server.paths();
-    assert_eq!(asked_for(&asked[1], "$filter").as_deref(), Some("phenomenonTime ge 2025-06-15T00:00:00Z"));
+    // The newest year is asked first, with an open end; the days before it with both ends.
+    assert_eq!(asked_for(&asked[1], "$filter").as_deref(), Some("phenomenonTime ge 2025-06-17T00:00:00Z"));
+    assert_eq!(
+        asked_for(&asked[3], "$filter").as_deref(),
+        Some("phenomenonTime ge 2025-06-15T00:00:00Z and phenomenonTime lt 2025-06-17T00:00:00Z")
+    );
     world.change(|held| held.unit = "hPa");
     let refused = world.sync_one().await;
     assert_eq!(refused.state, SyncState::Failed);

@@ -23,10 +23,15 @@ mod hierarchy;
 mod hours_of_a_day;
 mod hubbard;
 mod import;
+#[path = "../ingest/local_server.rs"]
+#[allow(dead_code, reason = "other tests use the rest")]
+mod local_server;
 mod quality;
 mod real_tables;
 mod responses;
 mod shared;
+mod support;
 mod water_ahead;
 mod water_with_air;
+mod weather_replay;
 mod yearly_cycle;

@@ -146,10 +146,12 @@ fn usgs_tables() {
     assert_eq!((choice.series.len(), choice.notes.len()), (2, 0));
     let joined = join(&page.readings, &mut choice, &mut page.refused);
     assert_eq!(joined.len(), 30);
-    let first = ReadingTime::Day { date: day("2012-09-01"), tmean_c: 23.1, tmin_c: 23.1, tmax_c: 24.9 };
+    let first = ReadingTime::Day { date: day("2012-09-01"), mean: 23.1, low: 23.1, high: 24.9 };
     assert_eq!((joined[0].time, joined[0].quality), (first, Quality::Good));
-    let sum: f64 =
-        joined.iter().map(|row| if let ReadingTime::Day { tmean_c, .. } = row.time { tmean_c } else { 0.0 }).sum();
+    let sum: f64 = joined
+        .iter()
+        .map(|row| if let ReadingTime::Day { mean: tmean_c, .. } = row.time { tmean_c } else { 0.0 })
+        .sum();
     assert!((sum - 521.4).abs() < 1e-9, "{sum}");
     assert_eq!(page.refused.count(Why::Statistic), 1, "the day with a greatest value alone");
 

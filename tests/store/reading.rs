@@ -1,7 +1,7 @@
 //! Readings: versions, "as of", bulk.
 
 use chrono::{DateTime, NaiveDate, TimeDelta, Utc};
-use subimago::domain::{Quality, Reading, ReadingTime};
+use subimago::domain::{Quality, Quantity, Reading, ReadingTime};
 use subimago::store::reading::{self, NewestReading};
 use subimago::store::{Counts, Db, Span, StoreError, Tx};
 
@@ -26,6 +26,7 @@ on_both! {
 fn day(date: NaiveDate, tmean_c: f64, known_at: DateTime<Utc>) -> Reading {
     Reading {
         gauge: slug("mill"),
+        quantity: Quantity::WaterTemperature,
         time: ReadingTime::day(date, tmean_c, Some(tmean_c - 1.1), Some(tmean_c + 0.7)).expect("valid"),
         quality: Quality::Good,
         reasons: Vec::new(),

@@ -1,6 +1,6 @@
 //! How far gauges have been fetched: one state each, replaced; and the marks that come with readings.
 
-use subimago::domain::{Quality, Reading, ReadingTime};
+use subimago::domain::{Quality, Quantity, Reading, ReadingTime};
 use subimago::store::reading::{daily_readings, put_readings};
 use subimago::store::sync::{GaugeSync, find_gauge_sync, put_gauge_sync};
 use subimago::store::{Db, Span, StoreError};
@@ -24,6 +24,9 @@ async fn one_state_is_kept_per_gauge(db: Db) {
         newest_date: Some(date(2027, 5, 1)),
         etag: Some("\"m1\"".to_owned()),
         last_modified: None,
+        fresh_until: Some(at(7)),
+        reread_at: Some(at(1)),
+        missing: vec!["2016-01-01/2016-12-31".to_owned()],
         tried_at: at(2),
         done_at: Some(at(2)),
         failure: None,
@@ -52,6 +55,7 @@ async fn marks_of_a_source_are_part_of_what_it_says(db: Db) {
     let ostrey = slug("ostrey");
     let reading = |marks: &[&str], hour| Reading {
         gauge: slug("mill"),
+        quantity: Quantity::WaterTemperature,
         time: ReadingTime::day(date(2027, 5, 1), 9.0, None, None).expect("valid"),
         quality: Quality::Good,
         reasons: Vec::new(),

@@ -58,6 +58,10 @@ pub struct ForecastDocument {
     pub fit: FitReference,
     /// What to mind.
     pub cautions: Vec<CautionDocument>,
+    /// Where the water temperatures come from, in words; null without any.
+    #[serde(default)]
+    #[schema(required)]
+    pub water_words: Option<String>,
 }
 
 impl From<&Forecast> for ForecastDocument {
@@ -118,6 +122,7 @@ impl ForecastDocument {
             spinner: self.spinner.clone(),
             fit: self.fit.clone(),
             cautions: self.cautions.clone(),
+            water_words: self.water_words.clone(),
         }
     }
 
@@ -152,6 +157,7 @@ impl ForecastDocument {
                 prior_driven: forecast.prior_driven,
             },
             cautions: forecast.cautions.iter().map(Into::into).collect(),
+            water_words: forecast.water_words.clone(),
         }
     }
 }

@@ -185,6 +185,16 @@ pub struct DayDocument {
     /// Water temperature; null without any.
     #[schema(required)]
     pub water_c: Option<QuantilesDocument>,
+    /// How that came about: `measured`; estimated over a short `gap`, from one other `gauge`, from the `gauges`
+    /// together, `between` two of them, from the `air`; or still to come, `ahead` from past years or
+    /// `ahead-with-air` from a forecast of the air. Null without any, and in forecasts made before this was told.
+    #[serde(default)]
+    #[schema(required, example = "measured")]
+    pub water_basis: Option<Cow<'static, str>>,
+    /// Standard error of the day's mean, degrees Celsius; 0 for a measured day.
+    #[serde(default)]
+    #[schema(required, example = 0.4)]
+    pub water_error_c: Option<f64>,
 }
 
 impl From<&ForecastDay> for DayDocument {
@@ -196,6 +206,8 @@ impl From<&ForecastDay> for DayDocument {
             class_probabilities: day.class_probabilities.into(),
             basis: day.basis.as_str().into(),
             water_c: day.water_c.map(Into::into),
+            water_basis: day.water_from.map(|from| from.basis.as_str().into()),
+            water_error_c: day.water_from.map(|from| from.error_c),
         }
     }
 }

@@ -13,6 +13,10 @@ pub struct ImportDocument {
     /// `setup`, `readings` or `records`.
     #[schema(example = "readings")]
     pub kind: String,
+    /// What the readings state, for readings.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schema(example = "water_temperature")]
+    pub quantity: Option<String>,
     /// The watershed; empty when a setup file does not name one.
     pub watershed: String,
     /// The file, as named by whoever sent it.
@@ -83,8 +87,11 @@ pub struct FlaggedReading {
     /// Instant, for readings that have one.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub at: Option<DateTime<Utc>>,
-    /// Daily mean, or value at the instant, °C.
-    pub value_c: f64,
+    /// Daily mean, or value at the instant, in the unit of the quantity.
+    pub value: f64,
+    /// The same for temperatures, °C.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub value_c: Option<f64>,
     /// `suspect` or `bad`.
     pub quality: String,
     /// Why.

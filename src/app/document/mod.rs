@@ -32,7 +32,8 @@ pub use import::{DoubtfulRecord, FlaggedReading, ImportDocument, ImportFault};
 pub use input::{Input, Patch, merge, read};
 pub use job::JobDocument;
 pub use place::{
-    GaugeDocument, GaugeInput, ReachDocument, ReachInput, WatershedDocument, WatershedInput, WatershedSummary,
+    FetchingDocument, GaugeDetailDocument, GaugeDocument, GaugeInput, ReachDocument, ReachInput, SeriesDocument,
+    WatershedDocument, WatershedInput, WatershedSummary,
 };
 pub use reading::{ReadingDocument, ReadingsInput, ReadingsReceipt};
 pub use report::{PublicReport, ReportDocument};

@@ -1,5 +1,6 @@
 //! Watersheds, reaches and gauges.
 
+use chrono::{DateTime, NaiveDate, Utc};
 use chrono_tz::Tz;
 use garde::Validate;
 use serde::{Deserialize, Serialize};
@@ -10,6 +11,7 @@ use crate::app::sync::source_of;
 use crate::domain::place::{check_latitude, check_longitude, in_range};
 use crate::domain::source::{Credit, Source};
 use crate::domain::{Gauge, Invalid, Reach, Slug, WaterType, Watershed};
+use crate::store::sync::GaugeSync;
 
 /// A watershed in a list.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, ToSchema)]
@@ -111,6 +113,67 @@ pub struct GaugeDocument {
     /// Whom to thank for its readings, to be shown wherever they are.
     #[schema(required)]
     pub credit: Option<CreditDocument>,
+}
+
+/// A gauge with what is known of its readings and of fetching them.
+#[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
+pub struct GaugeDetailDocument {
+    /// The gauge.
+    #[serde(flatten)]
+    pub gauge: GaugeDocument,
+    /// What is measured there, and how old the newest reading is.
+    pub readings: Vec<SeriesDocument>,
+    /// How fetching from its source went; null where its source names no service, or none was asked yet.
+    #[schema(required)]
+    pub fetching: Option<FetchingDocument>,
+}
+
+/// One quantity at a gauge.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, ToSchema)]
+pub struct SeriesDocument {
+    /// What was measured, or `air_forecast`.
+    #[schema(example = "water_temperature")]
+    pub quantity: &'static str,
+    /// Its unit in a word.
+    #[schema(example = "degree_celsius")]
+    pub unit: &'static str,
+    /// Local day of the newest reading of any quality; of a forecast, the day it was made.
+    pub newest: NaiveDate,
+    /// Days from then to today.
+    pub age_days: i64,
+}
+
+/// How fetching went.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, ToSchema)]
+pub struct FetchingDocument {
+    /// When the source was last asked.
+    pub tried_at: DateTime<Utc>,
+    /// When that last went well; null when it never did.
+    #[schema(required)]
+    pub done_at: Option<DateTime<Utc>>,
+    /// Until when the source said that there is nothing new.
+    #[schema(required)]
+    pub nothing_new_until: Option<DateTime<Utc>>,
+    /// What went wrong the last time, in words; null when nothing did.
+    #[schema(required)]
+    pub failure: Option<String>,
+    /// What else there was to say the last time.
+    pub notes: Vec<String>,
+    /// Spans of the history, `from/to`, that could not be read so far.
+    pub missing: Vec<String>,
+}
+
+impl From<GaugeSync> for FetchingDocument {
+    fn from(sync: GaugeSync) -> Self {
+        Self {
+            tried_at: sync.tried_at,
+            done_at: sync.done_at,
+            nothing_new_until: sync.fresh_until,
+            failure: sync.failure,
+            notes: sync.notes,
+            missing: sync.missing,
+        }
+    }
 }
 
 /// Whom to thank for readings.

@@ -1,4 +1,4 @@
-//! Water-temperature readings.
+//! Readings.
 
 use chrono::{DateTime, NaiveDate, Utc};
 use garde::Validate;
@@ -8,6 +8,7 @@ use utoipa::ToSchema;
 use super::time::{optional_date, optional_instant};
 use super::{Faults, Input};
 use crate::domain::reading::{Quality, Reading, ReadingTime};
+use crate::domain::{Invalid, Quantity};
 
 /// One reading: a local day with mean and extremes, or an instant.
 #[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
@@ -18,12 +19,27 @@ pub struct ReadingDocument {
     /// Instant, for single readings.
     #[schema(required)]
     pub at: Option<DateTime<Utc>>,
-    /// Daily mean or the single value, degrees Celsius.
-    pub mean_c: f64,
+    /// What was measured: `water_temperature`, `air_temperature`, `discharge`, `level`, `clarity` or `ice`.
+    #[schema(example = "water_temperature")]
+    pub quantity: &'static str,
+    /// Its unit in a word.
+    #[schema(example = "degree_celsius")]
+    pub unit: &'static str,
+    /// Daily mean or the single value, in that unit.
+    pub mean: f64,
     /// Daily minimum or the single value.
-    pub min_c: f64,
+    pub min: f64,
     /// Daily maximum or the single value.
-    pub max_c: f64,
+    pub max: f64,
+    /// The mean of a temperature again, degrees Celsius; null for other quantities.
+    #[schema(required)]
+    pub mean_c: Option<f64>,
+    /// The minimum of a temperature.
+    #[schema(required)]
+    pub min_c: Option<f64>,
+    /// The maximum of a temperature.
+    #[schema(required)]
+    pub max_c: Option<f64>,
     /// `good`, `suspect` or `bad`.
     #[schema(example = "good")]
     pub flag: &'static str,
@@ -38,16 +54,22 @@ pub struct ReadingDocument {
 
 impl From<&Reading> for ReadingDocument {
     fn from(reading: &Reading) -> Self {
-        let (date, at, mean_c, min_c, max_c) = match reading.time {
-            ReadingTime::Day { date, tmean_c, tmin_c, tmax_c } => (Some(date), None, tmean_c, tmin_c, tmax_c),
-            ReadingTime::Instant { at, value_c } => (None, Some(at), value_c, value_c, value_c),
+        let (date, at, mean, min, max) = match reading.time {
+            ReadingTime::Day { date, mean, low, high } => (Some(date), None, mean, low, high),
+            ReadingTime::Instant { at, value } => (None, Some(at), value, value, value),
         };
+        let celsius = |value: f64| reading.quantity.is_temperature().then_some(value);
         Self {
             date,
             at,
-            mean_c,
-            min_c,
-            max_c,
+            quantity: reading.quantity.as_str(),
+            unit: reading.quantity.unit(),
+            mean,
+            min,
+            max,
+            mean_c: celsius(mean),
+            min_c: celsius(min),
+            max_c: celsius(max),
             flag: reading.quality.as_str(),
             known_at: reading.known_at,
             source: reading.source.clone(),
@@ -60,13 +82,18 @@ impl From<&Reading> for ReadingDocument {
 #[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize, ToSchema, Validate)]
 #[serde(deny_unknown_fields, default)]
 pub struct ReadingsInput {
+    /// What they state: `water_temperature` when left out, `air_temperature`, `discharge`, `level`, `clarity` or `ice`.
+    #[garde(skip)]
+    #[schema(pattern = "^(water_temperature|air_temperature|discharge|level|clarity|ice)$")]
+    pub quantity: Option<String>,
     /// Up to 1000 readings.
     #[garde(required, length(min = 1, max = 1000), dive)]
     #[schema(value_type = Vec<ReadingInput>, min_items = 1, max_items = 1000)]
     pub readings: Option<Vec<ReadingInput>>,
 }
 
-/// One reading: `date` with `tmean_c`, or `at` with `value_c`.
+/// One reading: `date` with `tmean_c`, or `at` with `value_c`; `mean` and `value` for quantities other than
+/// temperatures.
 #[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize, ToSchema, Validate)]
 #[serde(deny_unknown_fields, default)]
 pub struct ReadingInput {
@@ -94,6 +121,18 @@ pub struct ReadingInput {
     #[garde(skip)]
     #[schema(minimum = -60, maximum = 100)]
     pub value_c: Option<f64>,
+    /// Daily mean of a quantity other than a temperature, in its unit.
+    #[garde(skip)]
+    pub mean: Option<f64>,
+    /// Its daily minimum.
+    #[garde(skip)]
+    pub min: Option<f64>,
+    /// Its daily maximum.
+    #[garde(skip)]
+    pub max: Option<f64>,
+    /// Its value at the instant.
+    #[garde(skip)]
+    pub value: Option<f64>,
     /// `good`, `suspect` or `bad`; `good` when left out.
     #[garde(skip)]
     #[schema(pattern = "^(good|suspect|bad)$")]
@@ -109,57 +148,95 @@ pub struct NewReading {
     pub flag: Quality,
 }
 
-impl Input for ReadingsInput {
-    type Domain = Vec<NewReading>;
+/// Checked readings of one quantity.
+#[derive(Debug, Clone, PartialEq)]
+pub struct NewReadings {
+    /// What they state.
+    pub quantity: Quantity,
+    /// The readings.
+    pub readings: Vec<NewReading>,
+}
 
-    fn into_domain(self, faults: &mut Faults) -> Option<Vec<NewReading>> {
-        let mut checked = Vec::new();
+impl Input for ReadingsInput {
+    type Domain = NewReadings;
+
+    fn into_domain(self, faults: &mut Faults) -> Option<NewReadings> {
+        let quantity = match self.quantity {
+            None => Quantity::WaterTemperature,
+            Some(text) => faults.check("#/quantity", Quantity::parse(&text))?,
+        };
+        let mut readings = Vec::new();
         for (index, reading) in self.readings?.into_iter().enumerate() {
             let at = |field: &str| format!("#/readings/{index}/{field}");
-            let flag = match reading.flag {
+            let flag = match &reading.flag {
                 None => Some(Quality::Good),
-                Some(text) => faults.check(&at("flag"), Quality::parse(&text)),
+                Some(text) => faults.check(&at("flag"), Quality::parse(text)),
             };
-            let daily = reading.tmean_c.is_some() || reading.tmin_c.is_some() || reading.tmax_c.is_some();
-            let time = match (reading.date, reading.at) {
-                (Some(_), Some(_)) => {
-                    faults.add(at("at"), "exclusive", "must not stand beside date");
-                    None
-                }
-                (None, None) => {
-                    faults.add(at("date"), "missing", "date or at is required");
-                    None
-                }
-                (Some(_), None) if reading.value_c.is_some() => {
-                    faults.add(at("value_c"), "exclusive", "belongs to at; a day takes tmean_c");
-                    None
-                }
-                (None, Some(_)) if daily => {
-                    faults.add(at("at"), "exclusive", "takes value_c, not tmean_c, tmin_c or tmax_c");
-                    None
-                }
-                (Some(date), None) => match reading.tmean_c {
-                    None => {
-                        faults.add(at("tmean_c"), "missing", "is required with date");
-                        None
-                    }
-                    Some(mean) => {
-                        faults.check(&at("tmean_c"), ReadingTime::day(date, mean, reading.tmin_c, reading.tmax_c))
-                    }
-                },
-                (None, Some(instant)) => match reading.value_c {
-                    None => {
-                        faults.add(at("value_c"), "missing", "is required with at");
-                        None
-                    }
-                    Some(value) => faults.check(&at("value_c"), ReadingTime::instant(instant, value)),
-                },
-            };
+            let time = reading.time(quantity, &at, faults);
             if let (Some(time), Some(flag)) = (time, flag) {
-                checked.push(NewReading { time, flag });
+                readings.push(NewReading { time, flag });
             }
         }
-        Some(checked)
+        Some(NewReadings { quantity, readings })
+    }
+}
+
+/// The values of a reading, with the names that they have for its quantity.
+struct Values {
+    mean: (&'static str, Option<f64>),
+    low: Option<f64>,
+    high: Option<f64>,
+    value: (&'static str, Option<f64>),
+}
+
+impl ReadingInput {
+    /// The values of `quantity`; those of another kind are faults.
+    fn values(&self, quantity: Quantity, at: &dyn Fn(&str) -> String, faults: &mut Faults) -> Values {
+        let celsius =
+            [("tmean_c", self.tmean_c), ("tmin_c", self.tmin_c), ("tmax_c", self.tmax_c), ("value_c", self.value_c)];
+        let plain = [("mean", self.mean), ("min", self.min), ("max", self.max), ("value", self.value)];
+        let (own, other) = if quantity.is_temperature() { (celsius, plain) } else { (plain, celsius) };
+        for (name, _) in other.into_iter().filter(|(_, value)| value.is_some()) {
+            let reason = format!("does not belong to {}; give {} or {}", quantity.as_str(), own[0].0, own[3].0);
+            faults.add(at(name), "exclusive", reason);
+        }
+        Values { mean: own[0], low: own[1].1, high: own[2].1, value: own[3] }
+    }
+
+    fn time(&self, quantity: Quantity, at: &dyn Fn(&str) -> String, faults: &mut Faults) -> Option<ReadingTime> {
+        let values = self.values(quantity, at, faults);
+        let ((mean_name, mean), (value_name, value)) = (values.mean, values.value);
+        let mut need = |name: &str, beside: &str| {
+            faults.add(at(name), "missing", format!("is required with {beside}"));
+            None
+        };
+        let (name, time): (&str, Result<ReadingTime, Invalid>) = match (self.date, self.at) {
+            (Some(_), Some(_)) => {
+                faults.add(at("at"), "exclusive", "must not stand beside date");
+                return None;
+            }
+            (None, None) => {
+                faults.add(at("date"), "missing", "date or at is required");
+                return None;
+            }
+            (Some(_), None) if value.is_some() => {
+                faults.add(at(value_name), "exclusive", format!("belongs to at; a day takes {mean_name}"));
+                return None;
+            }
+            (None, Some(_)) if mean.is_some() || values.low.is_some() || values.high.is_some() => {
+                faults.add(at("at"), "exclusive", format!("takes {value_name}, not values of a day"));
+                return None;
+            }
+            (Some(date), None) => match mean {
+                None => return need(mean_name, "date"),
+                Some(mean) => (mean_name, quantity.day(date, mean, values.low, values.high)),
+            },
+            (None, Some(instant)) => match value {
+                None => return need(value_name, "at"),
+                Some(value) => (value_name, quantity.instant(instant, value)),
+            },
+        };
+        faults.check(&at(name), time)
     }
 }
 

@@ -1,6 +1,7 @@
 //! Asking a source for a span of days, through all its pages.
 
 use std::collections::BTreeSet;
+use std::fmt;
 
 use chrono::{DateTime, Days, NaiveDate, Utc};
 use chrono_tz::Tz;
@@ -18,6 +19,8 @@ const MOST_PAGES: usize = 2000;
 const MOST_ROWS: usize = 500_000;
 /// Longest span of continuous values that USGS gives at once, days: three years.
 const USGS_CONTINUOUS_DAYS: u64 = 3 * 365;
+/// Span asked of a SensorThings server at once, days: so an old one that cannot be read leaves the others.
+const THINGS_DAYS: u64 = 365;
 /// Span asked of Hub'Eau at once, days: a year by the hour stays below its limit of rows.
 const HUBEAU_DAYS: u64 = 365;
 
@@ -41,9 +44,28 @@ pub(super) enum AskFault {
         /// Most values of one span.
         most: usize,
     },
+    /// It takes too long.
+    #[error("it took longer than {minutes} minutes; what came so far is kept, and the next fetch goes on from there")]
+    TooLong {
+        /// The limit.
+        minutes: u64,
+    },
     /// A base address among the settings is none.
     #[error("the address of the service in the settings is no address")]
     Base,
+}
+
+impl AskFault {
+    /// True when other spans would fare no better now.
+    pub(super) fn is_of_the_service(&self) -> bool {
+        match self {
+            Self::Fetch(FetchFault::Status { .. } | FetchFault::TooLarge { .. })
+            | Self::Page(_)
+            | Self::Circle
+            | Self::TooMany { .. } => false,
+            Self::Fetch(_) | Self::TooLong { .. } | Self::Base => true,
+        }
+    }
 }
 
 /// Days from the first to the last.
@@ -53,7 +75,19 @@ pub(super) struct Window {
     pub(super) to: NaiveDate,
 }
 
+impl fmt::Display for Window {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        write!(f, "{}/{}", self.from, self.to)
+    }
+}
+
 impl Window {
+    /// Reads the form that it is written in.
+    pub(super) fn parse(text: &str) -> Option<Self> {
+        let (from, to) = text.split_once('/')?;
+        Some(Self { from: from.parse().ok()?, to: to.parse().ok()? }).filter(|window| window.from <= window.to)
+    }
+
     /// In spans of at most `most` days, in order. Cut from the end, so that the newest, by which series are
     /// chosen, is a full one.
     fn cut(self, most: u64) -> Vec<Self> {
@@ -117,6 +151,7 @@ impl<'a> Question<'a> {
         let most = match self.source.service {
             Service::Usgs if self.source.continuous => USGS_CONTINUOUS_DAYS,
             Service::Hubeau => HUBEAU_DAYS,
+            Service::SensorThings => THINGS_DAYS,
             _ => return vec![all],
         };
         all.cut(most)
@@ -136,7 +171,7 @@ impl<'a> Question<'a> {
                 }
                 let fresh = match self.sources.client.get(&url, known).await? {
                     Fetched::New(fresh) => fresh,
-                    Fetched::Unchanged => return Ok(Got { unchanged: true, validators: known.clone(), ..got }),
+                    Fetched::Unchanged { .. } => return Ok(Got { unchanged: true, validators: known.clone(), ..got }),
                 };
                 let page = self.read(&fresh)?;
                 if self.too_many(&page) && window.from < window.to {
@@ -181,7 +216,12 @@ impl<'a> Question<'a> {
             Service::Usgs => address::usgs(&options.usgs_url, station, self.source.continuous, from, to),
             Service::Hubeau => address::hubeau(&options.hubeau_url, station, from, to),
             Service::Smhi => address::smhi(&options.smhi_url, station),
-            Service::SensorThings => address::sensorthings(station, from),
+            // The newest span is open: what comes while it is read belongs to it.
+            Service::SensorThings => {
+                address::sensorthings(station, from, Some(to).filter(|to| *to < self.now.date_naive()))
+            }
+            Service::Nws => address::nws(&options.nws_url, station),
+            Service::MetNorway => address::met_norway(&options.met_norway_url, station, self.source.altitude_m),
         }
     }
 
@@ -196,6 +236,7 @@ impl<'a> Question<'a> {
             Service::Hubeau => hubeau::page(&fresh.body, &asked),
             Service::Smhi => smhi::page(&fresh.body, &asked),
             Service::SensorThings => sensorthings::page(&fresh.body, &self.unit, &asked),
+            Service::Nws | Service::MetNorway => Err(PageFault::Form("a forecast of the air is no reading")),
         }
     }
 }

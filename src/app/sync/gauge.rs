@@ -1,19 +1,15 @@
 //! One gauge from its source.
 
-use chrono::{Days, Months, NaiveDate};
-
-use super::ask::{AskFault, Got, Question, Window};
+use super::ask::AskFault;
 use super::keep::Keeping;
+use super::run::{Run, Stop};
+use super::weather::Weather;
 use super::{FetchFault, Sources};
 use crate::app::AppError;
 use crate::app::document::sync::{GaugeSyncDocument, SyncState};
-use crate::app::import_quality::local_date;
 use crate::clock::Clock;
 use crate::domain::source::{Service, Source};
 use crate::domain::{Gauge, Watershed};
-use crate::ingest::client::Validators;
-use crate::ingest::temperature::Measured;
-use crate::ingest::temperature::series::{Choice, choose, join};
 use crate::store::Db;
 use crate::store::sync::{GaugeSync, find_gauge_sync};
 
@@ -43,27 +39,31 @@ pub(super) async fn sync_gauge(
     drop(tx);
     // Another source starts afresh.
     let before = before.filter(|before| before.source == source.to_string());
+    let failed_before = before.as_ref().is_some_and(|before| before.failure.is_some());
     let mut state = GaugeSync {
-        source: source.to_string(),
-        series: before.as_ref().map(|before| before.series.clone()).unwrap_or_default(),
-        newest_date: before.as_ref().and_then(|before| before.newest_date),
-        etag: before.as_ref().and_then(|before| before.etag.clone()),
-        last_modified: before.as_ref().and_then(|before| before.last_modified.clone()),
         tried_at: now,
-        done_at: before.as_ref().and_then(|before| before.done_at),
         failure: None,
         notes: notes_on(&source, watershed),
+        ..before.unwrap_or_else(|| GaugeSync::new(source.to_string(), now))
     };
     let first = state.done_at.is_none();
-    let (origin, slug) = (source.origin(), &gauge.slug);
-    let keeping = Keeping { db, watershed, gauge: slug, origin, first, now };
-    let mut run = Run { sources, source: &source, keeping, state: &mut state, document: &mut document };
-    let fault = match run.all().await {
+    let keeping = Keeping { db, watershed, gauge: &gauge.slug, origin: source.origin(), first, now };
+    let work = async {
+        if source.service.is_weather() {
+            let weather = Weather { db, sources, source: &source, watershed, gauge, now, failed_before };
+            weather.fetch(&mut state, &mut document).await
+        } else {
+            let keeping = keeping.clone();
+            Run { sources, source: &source, keeping, state: &mut state, document: &mut document }.all().await
+        }
+    };
+    // A service that trickles must not keep the others waiting; what is stored by then stays.
+    let ended = tokio::time::timeout(sources.longest, work).await;
+    let fault = match ended.unwrap_or(Err(Stop::Ask(AskFault::TooLong { minutes: sources.longest.as_secs() / 60 }))) {
         Ok(()) => None,
         Err(Stop::App(error)) => return Err(error),
         Err(Stop::Ask(fault)) => Some(fault),
     };
-    let keeping = run.keeping;
     match fault {
         None => state.done_at = Some(now),
         Some(fault) => {
@@ -87,117 +87,4 @@ fn notes_on(source: &Source, watershed: &Watershed) -> Vec<String> {
     let zone = watershed.time_zone;
     let note = format!("Hub'Eau states no time zone: its times are read as {zone}; zone=... says otherwise");
     if unzoned { vec![note] } else { Vec::new() }
-}
-
-enum Stop {
-    App(AppError),
-    Ask(AskFault),
-}
-
-impl From<AppError> for Stop {
-    fn from(error: AppError) -> Self {
-        Self::App(error)
-    }
-}
-
-impl From<AskFault> for Stop {
-    fn from(fault: AskFault) -> Self {
-        Self::Ask(fault)
-    }
-}
-
-struct Run<'a, 's> {
-    sources: &'a Sources,
-    source: &'a Source,
-    keeping: Keeping<'a>,
-    state: &'s mut GaugeSync,
-    document: &'s mut GaugeSyncDocument,
-}
-
-impl Run<'_, '_> {
-    async fn all(&mut self) -> Result<(), Stop> {
-        let question = Question::of(self.sources, self.source, self.keeping.watershed.time_zone).await?;
-        let windows = question.windows(self.window());
-        // Which series to take is decided by the newest values, though the oldest are stored first.
-        let mut newest = None;
-        if self.state.series.is_empty()
-            && let [_, .., last] = windows.as_slice()
-        {
-            let got = question.ask(*last, &Validators::default()).await?;
-            self.choose(&got.rows);
-            newest = Some(got);
-        }
-        let known = self.validators();
-        for (index, window) in windows.iter().enumerate() {
-            let got = match newest.take_if(|_| index + 1 == windows.len()) {
-                Some(got) => got,
-                None => question.ask(*window, &known).await?,
-            };
-            self.take(got).await?;
-        }
-        Ok(())
-    }
-
-    /// From what was fetched last, with an overlap for late revisions, to today everywhere.
-    fn window(&self) -> Window {
-        let options = &self.sources.options;
-        let today = self.keeping.now.date_naive();
-        let to = today + Days::new(1);
-        let since = self.source.since.unwrap_or(NaiveDate::MIN);
-        let from = match self.state.newest_date {
-            Some(newest) => newest.checked_sub_days(Days::new(options.overlap_days.into())).unwrap_or(newest),
-            None if self.source.since.is_some() => since,
-            None => today.checked_sub_months(Months::new(12 * options.history_years)).unwrap_or(today),
-        };
-        Window { from: from.max(since).min(to), to }
-    }
-
-    /// Only a source that is one document can be asked whether it changed.
-    fn validators(&self) -> Validators {
-        if self.source.service != Service::Smhi || self.state.newest_date.is_none() {
-            return Validators::default();
-        }
-        Validators { etag: self.state.etag.clone(), last_modified: self.state.last_modified.clone() }
-    }
-
-    fn choose(&mut self, rows: &[Measured]) {
-        let Choice { series, notes } = choose(rows, &self.source.series);
-        self.state.series = series;
-        for note in notes {
-            if !self.state.notes.contains(&note) {
-                self.state.notes.push(note);
-            }
-        }
-    }
-
-    /// Keeps what one span gave.
-    async fn take(&mut self, got: Got) -> Result<(), Stop> {
-        if got.unchanged {
-            self.document.state = SyncState::Unchanged;
-            return Ok(());
-        }
-        if self.state.series.is_empty() || !self.source.series.is_empty() {
-            self.choose(&got.rows);
-        }
-        let mut choice = Choice { series: self.state.series.clone(), notes: Vec::new() };
-        if !got.rows.is_empty() && !got.rows.iter().any(|row| choice.series.contains(&row.series)) {
-            let others: std::collections::BTreeSet<&str> = got.rows.iter().map(|row| row.series.as_str()).collect();
-            let others: Vec<&str> = others.into_iter().take(10).collect();
-            choice.notes.push(format!(
-                "series {} sent nothing; there is {}; name it with series= if it goes on",
-                choice.series.join(", "),
-                others.join(", ")
-            ));
-        }
-        let mut refused = got.refused;
-        let readings = join(&got.rows, &mut choice, &mut refused);
-        self.state.notes.extend(choice.notes);
-        let zone = self.keeping.watershed.time_zone;
-        let newest = readings.iter().map(|reading| local_date(&reading.time, zone)).max();
-        self.state.newest_date = self.state.newest_date.max(newest);
-        (self.state.etag, self.state.last_modified) = (got.validators.etag, got.validators.last_modified);
-        let counts = self.keeping.put(&readings, self.state).await?;
-        self.document.count(readings.len(), counts, &refused);
-        Ok(())
-    }
 }

@@ -1,11 +1,14 @@
-//! Water temperature that arrives by itself: what the sources of gauges have to say since the last time.
+//! Water temperatures and forecasts of the air that arrive by themselves: what the sources of gauges have to say since the last time.
 
 mod ask;
 mod gauge;
 mod keep;
 mod pace;
+mod run;
+mod weather;
 
 use std::sync::Arc;
+use std::time::Duration;
 
 use super::AppError;
 use super::document::sync::{GaugeSyncDocument, SyncDocument};
@@ -17,6 +20,9 @@ use crate::store::{Db, place};
 
 pub use crate::ingest::client::FetchFault;
 pub use pace::ClockPace;
+
+/// Longest time that one gauge is fetched for at once.
+const LONGEST: Duration = Duration::from_mins(30);
 
 /// How open services are asked.
 #[derive(Debug, Clone)]
@@ -31,6 +37,10 @@ pub struct SourceOptions {
     pub hubeau_url: String,
     /// Base address of SMHI's hydrological observations, with its version.
     pub smhi_url: String,
+    /// Base address of the United States National Weather Service.
+    pub nws_url: String,
+    /// Base address of MET Norway's location forecasts, with their version.
+    pub met_norway_url: String,
     /// Further hosts that may be asked: those of SensorThings servers.
     pub hosts: Vec<String>,
     /// Years fetched the first time.
@@ -44,6 +54,7 @@ pub struct SourceOptions {
 pub struct Sources {
     options: Arc<SourceOptions>,
     client: Client,
+    longest: Duration,
 }
 
 impl Sources {
@@ -52,8 +63,9 @@ impl Sources {
     /// # Errors
     /// [`FetchFault::Setup`] when no client can be made.
     pub fn new(options: SourceOptions, clock: Arc<dyn Clock>) -> Result<Self, FetchFault> {
-        let bases = [&options.usgs_url, &options.hubeau_url, &options.smhi_url];
-        let hosts = bases.into_iter().filter_map(|base| host_of_base(base)).chain(options.hosts.iter().cloned());
+        let waters = [&options.usgs_url, &options.hubeau_url, &options.smhi_url];
+        let bases = waters.into_iter().chain([&options.nws_url, &options.met_norway_url]);
+        let hosts = bases.filter_map(|base| host_of_base(base)).chain(options.hosts.iter().cloned());
         let policy = Policy::of(hosts);
         let keys = ApiKey::of(&options.usgs_url, "X-Api-Key", options.usgs_key.clone()).into_iter().collect();
         let agent = UserAgent { contact: options.contact.clone() };
@@ -65,7 +77,13 @@ impl Sources {
     /// The same with a client made elsewhere.
     #[must_use]
     pub fn with_client(options: SourceOptions, client: Client) -> Self {
-        Self { options: Arc::new(options), client }
+        Self { options: Arc::new(options), client, longest: LONGEST }
+    }
+
+    /// The same with another limit for one gauge.
+    #[must_use]
+    pub fn no_longer_than(self, longest: Duration) -> Self {
+        Self { longest, ..self }
     }
 }
 

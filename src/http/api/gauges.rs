@@ -11,11 +11,12 @@ use utoipa::IntoParams;
 use super::{KeyParams, PageParams, PageQuery, matching, page_response};
 use crate::app::document::input::GaugePatch;
 use crate::app::document::{
-    GaugeDocument, GaugeInput, JobDocument, List, ReadingDocument, ReadingsInput, ReadingsReceipt,
+    GaugeDetailDocument, GaugeDocument, GaugeInput, JobDocument, List, ReadingDocument, ReadingsInput, ReadingsReceipt,
 };
+use crate::app::gauge_detail::gauge_detail;
 use crate::app::reading::Step;
 use crate::app::{jobs, place, reading};
-use crate::domain::{Gauge, Reading, ReadingTime};
+use crate::domain::{Gauge, Quantity, Reading, ReadingTime};
 use crate::http::docs::{ChangeErrors, PublicErrors, QueueErrors, WriteErrors};
 use crate::http::extract::{Json, Posted, Water, WatershedKeeper, path_slug};
 use crate::http::paging::Page;
@@ -44,18 +45,21 @@ pub(crate) async fn list(
     page_response(&headers, &page, &address, &view.gauges, key, |gauge| GaugeDocument::from(&**gauge), PLACE_CACHE)
 }
 
-/// One gauge.
+/// One gauge, with the age of its readings and how fetching them went.
 #[utoipa::path(get, path = "/v1/watersheds/{w}/gauges/{g}", operation_id = "getGauge", tag = "places",
     params(("w" = String, Path, description = "Watershed slug"), ("g" = String, Path, description = "Gauge slug")),
-    responses((status = 200, description = "The gauge.", body = GaugeDocument), PublicErrors))]
+    responses((status = 200, description = "The gauge, the age of its readings, and how fetching them went.",
+        body = GaugeDetailDocument), PublicErrors))]
 pub(crate) async fn get(
+    State(state): State<AppState>,
     Water(view): Water,
     Path(path): Path<(String, String)>,
     _: Query<NoQuery>,
     headers: HeaderMap,
 ) -> Result<Response<Bytes>, Problem> {
     let gauge = view.gauge(&path_slug("gauge", &path.1)?)?;
-    respond::cached_json(&headers, &GaugeDocument::from(&*gauge), Tag::Strong, PLACE_CACHE)
+    let detail = gauge_detail(&state.service, &view.watershed, &gauge).await?;
+    respond::cached_json(&headers, &detail, Tag::Strong, PLACE_CACHE)
 }
 
 /// Makes a gauge.
@@ -91,7 +95,13 @@ pub(crate) async fn change(
     Json(patch): Json,
 ) -> Result<Response<Bytes>, Problem> {
     let (watershed, slug) = (&view.watershed.slug, path_slug("gauge", &path.1)?);
-    place::change_gauge(&state.service, watershed, &slug, patch, matching(&headers)).await?;
+    let read = gauge_detail(&state.service, &view.watershed, &*view.gauge(&slug)?).await?;
+    // Who read the gauge read it with the state of fetching; who changed it before, without.
+    let approve = |stored: &GaugeDocument| {
+        let detail = GaugeDetailDocument { gauge: stored.clone(), ..read };
+        matching(&headers)(&detail).or_else(|_| matching(&headers)(stored))
+    };
+    place::change_gauge(&state.service, watershed, &slug, patch, approve).await?;
     let gauge = state.service.watershed(watershed)?.gauge(&slug)?;
     respond::private_json(StatusCode::OK, &GaugeDocument::from(&*gauge), None)
 }
@@ -107,6 +117,10 @@ pub(crate) struct ReadingsQuery {
     /// `day` (default): one row per local day. `instant`: rows at instants as stored.
     #[param(value_type = Option<String>, pattern = "^(day|instant)$", example = "day")]
     step: Step,
+    /// What was measured; `water_temperature` when left out.
+    #[param(value_type = Option<String>,
+        pattern = "^(water_temperature|air_temperature|discharge|level|clarity|ice)$", example = "water_temperature")]
+    quantity: Quantity,
     #[param(ignore)]
     page: Page,
 }
@@ -121,6 +135,10 @@ impl FromQuery for ReadingsQuery {
                 _ => None,
             })
             .unwrap_or(Step::Day);
+        let words: Vec<&str> = Quantity::WORDS.iter().map(|(_, word)| *word).collect();
+        let quantity = reader
+            .parsed("quantity", &format!("must be one of {}", words.join(", ")), |text| Quantity::parse(text).ok())
+            .unwrap_or_default();
         if let (Some(from), Some(to)) = (from, to) {
             if to < from {
                 reader.fault("to", "out_of_order", "must not lie before from");
@@ -134,8 +152,11 @@ impl FromQuery for ReadingsQuery {
         if step == Step::Instant {
             filters.push("step=instant".to_owned());
         }
+        if quantity != Quantity::default() {
+            filters.push(format!("quantity={}", quantity.as_str()));
+        }
         let page = Page::read(reader, filters.join("&"));
-        Self { from, to, step, page }
+        Self { from, to, step, quantity, page }
     }
 }
 
@@ -156,7 +177,8 @@ pub(crate) async fn readings(
     let span = Days::new(DEFAULT_SPAN_DAYS);
     let to = query.to.unwrap_or_else(|| query.from.map_or(today, |from| today.max(from).min(from + Days::new(3660))));
     let from = query.from.unwrap_or(to - span);
-    let all = reading::list(&state.service, &view.watershed, &gauge.slug, (from, to), query.step).await?;
+    let all =
+        reading::list(&state.service, &view.watershed, &gauge.slug, query.quantity, (from, to), query.step).await?;
     let address = state.url(&format!("/v1/watersheds/{}/gauges/{}/readings", view.watershed.slug, gauge.slug));
     let document = |reading: &Reading| ReadingDocument::from(reading);
     page_response(&headers, &query.page, &address, &all, reading_key, document, FORECAST_CACHE)

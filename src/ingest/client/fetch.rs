@@ -53,7 +53,10 @@ pub enum Fetched {
     /// A new answer.
     New(Fresh),
     /// Nothing new since the validators.
-    Unchanged,
+    Unchanged {
+        /// Until when there is nothing new.
+        fresh_until: Option<DateTime<Utc>>,
+    },
 }
 
 /// Fetches. Cheap to clone; clones share what services said about rates.
@@ -160,7 +163,7 @@ impl Client {
         loop {
             inner.open(&host).await?;
             let (why, until, silent) = match inner.follow(first.clone(), known).await {
-                Ok(Fetched::Unchanged) if *known == Validators::default() => {
+                Ok(Fetched::Unchanged { .. }) if *known == Validators::default() => {
                     let words = "unchanged, though nothing was known before".to_owned();
                     return Err(FetchFault::Status { host, status: 304, words });
                 }
@@ -261,7 +264,9 @@ impl Inner {
             self.close(&host, until);
         }
         match status {
-            StatusCode::NOT_MODIFIED => return Ok(Fetched::Unchanged),
+            StatusCode::NOT_MODIFIED => {
+                return Ok(Fetched::Unchanged { fresh_until: fresh_until(response.headers(), now) });
+            }
             StatusCode::OK | StatusCode::NON_AUTHORITATIVE_INFORMATION | StatusCode::PARTIAL_CONTENT => {}
             _ => {
                 let until = retry_after(response.headers(), now);

@@ -1,5 +1,6 @@
-//! Water temperatures: `site,date,tmean_c[,tmin_c,tmax_c,flag,known_at]` by local calendar day, or
-//! `site,at,value_c[,flag,known_at]` by instant. Degrees Celsius.
+//! Readings of one quantity: `site,date,tmean_c[,tmin_c,tmax_c,flag,known_at]` by local calendar day, or
+//! `site,at,value_c[,flag,known_at]` by instant, for temperatures in degrees Celsius. Other quantities have
+//! their unit in the names of the values, as `mean_m3_s` and `value_m3_s` ([`Quantity::names`]).
 
 use std::hash::{BuildHasher as _, RandomState};
 use std::io::{Read, Seek};
@@ -12,7 +13,7 @@ use super::repeats::Seen;
 use super::table::Table;
 use super::value_map::ValueMap;
 use super::values::{Fields, Names};
-use crate::domain::{Invalid, Quality, Reading, ReadingTime, Slug};
+use crate::domain::{Invalid, Quality, Quantity, Reading, ReadingTime, Slug};
 use crate::ingest::faults::{Fault, FaultKind, Faults};
 
 pub use super::values::Calendar;
@@ -29,17 +30,23 @@ const AT: usize = 5;
 const VALUE: usize = 6;
 const FLAG: usize = 7;
 const KNOWN: usize = 8;
-const COLUMNS: [Column; 9] = [
-    Column { name: "site", aliases: &["gauge"] },
-    Column { name: "date", aliases: &[] },
-    Column { name: "tmean_c", aliases: &[] },
-    Column { name: "tmin_c", aliases: &[] },
-    Column { name: "tmax_c", aliases: &[] },
-    Column { name: "at", aliases: &[] },
-    Column { name: "value_c", aliases: &[] },
-    Column { name: "flag", aliases: &[] },
-    Column { name: "known_at", aliases: &[] },
-];
+
+/// The columns of a file of `quantity`.
+fn columns(quantity: Quantity) -> [Column; 9] {
+    let column = |name| Column { name, aliases: &[] };
+    let names = quantity.names();
+    [
+        Column { name: "site", aliases: &["gauge"] },
+        column("date"),
+        column(names.mean),
+        column(names.low),
+        column(names.high),
+        column("at"),
+        column(names.value),
+        column("flag"),
+        column("known_at"),
+    ]
+}
 
 /// One row, small because there may be a million of them.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -59,7 +66,7 @@ pub struct ReadingRow {
 impl ReadingRow {
     /// The reading, with the quality the source gave (good when it gave none).
     #[must_use]
-    pub fn reading(&self, gauges: &[Slug], source: &str) -> Option<Reading> {
+    pub fn reading(&self, gauges: &[Slug], quantity: Quantity, source: &str) -> Option<Reading> {
         let quality = self.flag.unwrap_or(Quality::Good);
         let reasons = match quality {
             Quality::Good => Vec::new(),
@@ -67,6 +74,7 @@ impl ReadingRow {
         };
         Some(Reading {
             gauge: gauges.get(self.gauge as usize)?.clone(),
+            quantity,
             time: self.time,
             quality,
             reasons,
@@ -103,6 +111,9 @@ pub struct Readings {
     pub names: ColumnNames,
     /// Codes, letters and labels of the file.
     pub values: ValueMap,
+    /// What its readings state.
+    pub quantity: Quantity,
+    columns: [Column; 9],
     /// Marks what a row says. The same in all passes over a file, another in each process.
     marks: RandomState,
 }
@@ -120,15 +131,21 @@ pub struct CheckedReadings {
 type Key = [u32; 3];
 
 impl Readings {
-    /// Readings of `gauges`.
+    /// Readings of `quantity` at `gauges`.
     #[must_use]
-    pub fn new(gauges: Vec<Slug>, calendar: Calendar, names: ColumnNames, values: ValueMap) -> Self {
-        Self { gauges, calendar, names, values, marks: RandomState::new() }
+    pub fn new(
+        quantity: Quantity,
+        gauges: Vec<Slug>,
+        calendar: Calendar,
+        names: ColumnNames,
+        values: ValueMap,
+    ) -> Self {
+        Self { gauges, calendar, names, values, quantity, columns: columns(quantity), marks: RandomState::new() }
     }
 
     /// Reads all of `file` and finds what is wrong, keeping 32 bytes of a row.
     ///
-    /// A row without any temperature says nothing and counts as repeated. When the result has fatal
+    /// A row without any value says nothing and counts as repeated. When the result has fatal
     /// faults no row of the file may be used.
     #[must_use]
     pub fn check(&self, file: &mut (impl Read + Seek)) -> CheckedReadings {
@@ -144,8 +161,8 @@ impl Readings {
         let mut seen = Seen::with_room(table.rows_left());
         checked.count(&mut table, self.reader(instants), |line, row| {
             let shown = match row.time {
-                ReadingTime::Day { tmean_c, .. } => tmean_c,
-                ReadingTime::Instant { value_c, .. } => value_c,
+                ReadingTime::Day { mean, .. } => mean,
+                ReadingTime::Instant { value, .. } => value,
             };
             seen.add(line, row.key(), self.mark(&row), shown);
         });
@@ -180,9 +197,11 @@ impl Readings {
 
     /// Opens the file, and tells whether it is of the form by instant.
     fn open<'s, R: Read + Seek>(&'s self, file: &'s mut R) -> Result<(Table<'s, &'s mut R>, bool), Faults> {
-        let table = Table::open(file, &COLUMNS, &self.names, &self.values, MAX_ROWS)?;
+        let table = Table::open(file, &self.columns, &self.names, &self.values, MAX_ROWS)?;
         let instants = !table.has(DATE) && (table.has(AT) || table.has(VALUE));
-        if let Some(fault) = fahrenheit(&table) {
+        if self.quantity.is_temperature()
+            && let Some(fault) = fahrenheit(&table)
+        {
             return Err(fault.into());
         }
         table.need(if instants { &[SITE, AT, VALUE] } else { &[SITE, DATE, TMEAN] })?;
@@ -190,17 +209,21 @@ impl Readings {
     }
 
     fn reader(&self, instants: bool) -> impl Fn(&mut Fields<'_>) -> Option<ReadingRow> {
-        let (names, calendar) = (Names::new("gauge", &self.gauges), self.calendar);
+        let (names, calendar, quantity) = (Names::new("gauge", &self.gauges), self.calendar, self.quantity);
         move |fields| {
-            if instants { instant_row(fields, &names, calendar) } else { day_row(fields, &names, calendar) }
+            if instants {
+                instant_row(fields, &names, calendar, quantity)
+            } else {
+                day_row(fields, &names, calendar, quantity)
+            }
         }
     }
 
     /// A number that is the same for rows that say the same.
     fn mark(&self, row: &ReadingRow) -> u64 {
         let values = match row.time {
-            ReadingTime::Day { tmean_c, tmin_c, tmax_c, .. } => [tmean_c, tmin_c, tmax_c],
-            ReadingTime::Instant { value_c, .. } => [value_c; 3],
+            ReadingTime::Day { mean, low, high, .. } => [mean, low, high],
+            ReadingTime::Instant { value, .. } => [value; 3],
         };
         self.marks.hash_one((row.key(), values.map(f64::to_bits), row.flag, row.known_at, row.known_assumed))
     }
@@ -216,8 +239,8 @@ impl Readings {
     }
 }
 
-/// A row of the daily form; `None` without a fault when it has no temperature.
-fn day_row(fields: &mut Fields<'_>, gauges: &Names, calendar: Calendar) -> Option<ReadingRow> {
+/// A row of the daily form; `None` without a fault when it has no value.
+fn day_row(fields: &mut Fields<'_>, gauges: &Names, calendar: Calendar, quantity: Quantity) -> Option<ReadingRow> {
     let gauge = fields.known(SITE, gauges);
     let date = if fields.need(DATE).is_some() { fields.date(DATE, calendar) } else { None };
     let flag = fields.word(FLAG, Quality::parse);
@@ -225,42 +248,42 @@ fn day_row(fields: &mut Fields<'_>, gauges: &Names, calendar: Calendar) -> Optio
         return None;
     }
     fields.need(TMEAN);
-    let tmean_c = fields.any_number(TMEAN);
-    let (tmin_c, tmax_c) = (fields.any_number(TMIN), fields.any_number(TMAX));
+    let mean = fields.any_number(TMEAN);
+    let (low, high) = (fields.any_number(TMIN), fields.any_number(TMAX));
     let date = date?;
     let known = fields.known_at(KNOWN, calendar, date, date + Days::new(1));
     if !fields.faults.is_empty() {
         return None;
     }
-    let time = valid(fields, ReadingTime::day(date, tmean_c?, tmin_c, tmax_c))?;
+    let time = valid(fields, quantity, quantity.day(date, mean?, low, high))?;
     let (known_at, known_assumed) = known?;
     Some(ReadingRow { gauge: gauge?, time, flag, known_at, known_assumed })
 }
 
-/// A row of the form by instant; `None` without a fault when it has no temperature.
-fn instant_row(fields: &mut Fields<'_>, gauges: &Names, calendar: Calendar) -> Option<ReadingRow> {
+/// A row of the form by instant; `None` without a fault when it has no value.
+fn instant_row(fields: &mut Fields<'_>, gauges: &Names, calendar: Calendar, quantity: Quantity) -> Option<ReadingRow> {
     let gauge = fields.known(SITE, gauges);
     let at = if fields.need(AT).is_some() { fields.instant(AT, calendar) } else { None };
     let flag = fields.word(FLAG, Quality::parse);
     fields.row.get(VALUE)?;
-    let value_c = fields.any_number(VALUE);
+    let value = fields.any_number(VALUE);
     let at = at?;
     let date = at.with_timezone(&calendar.time_zone).date_naive();
     let known = fields.known_at(KNOWN, calendar, date, date + Days::new(1));
     if !fields.faults.is_empty() {
         return None;
     }
-    let time = valid(fields, ReadingTime::instant(at, value_c?))?;
+    let time = valid(fields, quantity, quantity.instant(at, value?))?;
     let (known_at, known_assumed) = known?;
     Some(ReadingRow { gauge: gauge?, time, flag, known_at, known_assumed })
 }
 
-fn valid(fields: &mut Fields<'_>, time: Result<ReadingTime, Invalid>) -> Option<ReadingTime> {
+fn valid(fields: &mut Fields<'_>, quantity: Quantity, time: Result<ReadingTime, Invalid>) -> Option<ReadingTime> {
     let invalid = match time {
         Ok(time) => return Some(time),
         Err(invalid) => invalid,
     };
-    let at = COLUMNS.iter().position(|column| column.name == invalid.field).unwrap_or(TMEAN);
+    let at = columns(quantity).iter().position(|column| column.name == invalid.field).unwrap_or(TMEAN);
     fields.bad(at, invalid.reason);
     None
 }

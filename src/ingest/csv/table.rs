@@ -18,7 +18,7 @@ const MAX_COLUMNS: usize = 512;
 pub(super) struct Table<'m, R> {
     reader: csv::Reader<R>,
     row_lines: std::vec::IntoIter<u32>,
-    columns: &'static [Column],
+    columns: &'m [Column],
     header: Header,
     header_line: u64,
     values: &'m ValueMap,
@@ -29,7 +29,7 @@ pub(super) struct Row<'t> {
     /// Line on which it begins.
     pub(super) line: u32,
     raw: &'t StringRecord,
-    columns: &'static [Column],
+    columns: &'t [Column],
     header: &'t Header,
     values: &'t ValueMap,
 }
@@ -41,7 +41,7 @@ impl<'m, R: Read + Seek> Table<'m, R> {
     /// The [`Faults`] that make the file unusable.
     pub(super) fn open(
         mut reader: R,
-        columns: &'static [Column],
+        columns: &'m [Column],
         names: &ColumnNames,
         values: &'m ValueMap,
         max_rows: u64,

@@ -35,10 +35,10 @@ pub fn convert(
     for reading in &readings {
         let flag = reading.quality.as_str();
         let _ = match reading.time {
-            ReadingTime::Day { date, tmean_c, tmin_c, tmax_c } if daily => {
+            ReadingTime::Day { date, mean: tmean_c, low: tmin_c, high: tmax_c } if daily => {
                 writeln!(converted.csv, "{gauge},{date},{tmean_c},{tmin_c},{tmax_c},{flag}")
             }
-            ReadingTime::Instant { at, value_c } => {
+            ReadingTime::Instant { at, value: value_c } => {
                 writeln!(converted.csv, "{gauge},{},{value_c},{flag}", at.to_rfc3339())
             }
             // Days beside instants: the instants say the same in more detail.

@@ -59,10 +59,27 @@ pub fn smhi(base: &str, station: &str) -> Option<String> {
         .map(|url| url.trim_end_matches('?').to_owned())
 }
 
-/// Observations of a datastream from the beginning of `from` on.
+/// What the National Weather Service knows of a place `LATITUDE,LONGITUDE`; it leads to the place's grid.
 #[must_use]
-pub fn sensorthings(datastream: &str, from: NaiveDate) -> Option<String> {
-    let filter = format!("phenomenonTime ge {from}T00:00:00Z");
+pub fn nws(base: &str, place: &str) -> Option<String> {
+    Url::parse(&format!("{base}/points/{place}")).ok().map(String::from)
+}
+
+/// The forecast of MET Norway for a place `LATITUDE,LONGITUDE`.
+#[must_use]
+pub fn met_norway(base: &str, place: &str, altitude_m: Option<i32>) -> Option<String> {
+    let (latitude, longitude) = place.split_once(',')?;
+    let altitude = altitude_m.map(|metres| metres.to_string());
+    let mut pairs = vec![("lat", latitude), ("lon", longitude)];
+    pairs.extend(altitude.as_deref().map(|metres| ("altitude", metres)));
+    with(&format!("{base}/compact"), &pairs)
+}
+
+/// Observations of a datastream from the beginning of `from` on, to the end of `to` where it is given.
+#[must_use]
+pub fn sensorthings(datastream: &str, from: NaiveDate, to: Option<NaiveDate>) -> Option<String> {
+    let end = to.and_then(|to| to.succ_opt()).map(|end| format!(" and phenomenonTime lt {end}T00:00:00Z"));
+    let filter = format!("phenomenonTime ge {from}T00:00:00Z{}", end.unwrap_or_default());
     let rows = THINGS_ROWS.to_string();
     let pairs = [("$filter", filter.as_str()), ("$orderby", "phenomenonTime asc"), ("$top", &rows)];
     with(&format!("{datastream}/Observations"), &pairs)

@@ -40,6 +40,9 @@ const APART_DAYS: i64 = 360;
 /// Fewest windows to judge by.
 const FEWEST_WINDOWS: usize = 24;
 
+/// How the reason begins.
+pub const PARTS: &str = "parts from";
+
 /// What a gauge is held against.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Against {
@@ -126,7 +129,7 @@ pub fn drift(
     }
     let words = |(date, (slope, from)): (NaiveDate, (f64, NaiveDate))| {
         let per_month_c = 30.0 * slope;
-        let reason = format!("parts from {} by {per_month_c:+.1} °C a month since about {from}", against.words());
+        let reason = format!("{PARTS} {} by {per_month_c:+.1} °C a month since about {from}", against.words());
         DriftingDay { date, per_month_c, reason }
     };
     steepest.into_iter().map(words).collect()

@@ -31,7 +31,7 @@ mod screen;
 
 use chrono::NaiveDate;
 
-pub use drift::{Against, DriftingDay, drift, middle_of};
+pub use drift::{Against, DriftingDay, PARTS, drift, middle_of};
 pub use instants::{InstantFlag, STEP_C, STEP_MINUTES, STUCK_HOURS, check_instants};
 pub use screen::check;
 

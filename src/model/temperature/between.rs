@@ -18,7 +18,7 @@ use chrono::{Datelike, NaiveDate};
 
 use super::TemperatureError;
 use super::climatology::{Climatology, DielRange};
-use super::gaps::{Completed, CompletedDay};
+use super::gaps::{Completed, CompletedDay, DayBasis};
 use super::neighbours::{Neighbour, SiteMethod, SiteTemperature};
 use super::series::Series;
 
@@ -101,7 +101,7 @@ pub fn between(own: &Series, between: Between<'_>, through: NaiveDate) -> Result
 
     let measured = own.range(..=through).map(|(date, day)| {
         let temp = if day.is_mean_only() { climatology.with_range(*date, day.tmean_c) } else { *day };
-        (*date, CompletedDay { temp, sd_c: 0.0 })
+        (*date, CompletedDay::measured(temp))
     });
     let mut completed = Completed { days: measured.collect(), through, level_sd_c };
     let gauges = [(upper.series, &above, share), (lower.series, &below, 1.0 - share)];
@@ -111,7 +111,12 @@ pub fn between(own: &Series, between: Between<'_>, through: NaiveDate) -> Result
                 Some((up, low)) => (mixed((up - above.mean_c(*date), low - below.mean_c(*date))), day_sd_c),
                 None => (day.tmean_c - usual.mean_c(*date), day_sd_c.hypot((way * day_variance).sqrt())),
             };
-            completed.insert_estimate(*date, climatology.with_range(*date, climatology.mean_c(*date) + anomaly), sd_c);
+            completed.insert_estimate(
+                *date,
+                climatology.with_range(*date, climatology.mean_c(*date) + anomaly),
+                sd_c,
+                DayBasis::Between,
+            );
         }
     }
     let method = SiteMethod::Between { upper: upper.gauge.clone(), lower: lower.gauge.clone() };

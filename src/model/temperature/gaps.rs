@@ -17,6 +17,23 @@ use super::series::{DayTemp, Series};
 /// Longest gap that is filled from its own two ends, days.
 pub const LONGEST_SHORT_GAP: i64 = 14;
 
+/// How a day's temperature came about.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord)]
+pub enum DayBasis {
+    /// Measured on the reach itself.
+    Measured,
+    /// On a line between the measured days on either side of a short gap.
+    Gap,
+    /// By regression on one other gauge.
+    Gauge,
+    /// From the other gauges together.
+    Gauges,
+    /// Between the gauge above and the gauge below.
+    Between,
+    /// From the air.
+    Air,
+}
+
 /// One known day.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct CompletedDay {
@@ -25,9 +42,17 @@ pub struct CompletedDay {
     /// Standard error of the mean, degrees Celsius; 0 for a measured day. Errors of neighbouring
     /// estimated days are correlated.
     pub sd_c: f64,
+    /// How it came about.
+    pub basis: DayBasis,
 }
 
 impl CompletedDay {
+    /// A measured day.
+    #[must_use]
+    pub fn measured(temp: DayTemp) -> Self {
+        Self { temp, sd_c: 0.0, basis: DayBasis::Measured }
+    }
+
     /// True when the day was not measured.
     #[must_use]
     pub fn is_estimated(self) -> bool {
@@ -52,7 +77,7 @@ impl Completed {
     pub fn from_measured(series: &Series, climatology: &Climatology, through: NaiveDate) -> Self {
         let measured = series.range(..=through).map(|(date, day)| {
             let temp = if day.is_mean_only() { climatology.with_range(*date, day.tmean_c) } else { *day };
-            (*date, CompletedDay { temp, sd_c: 0.0 })
+            (*date, CompletedDay::measured(temp))
         });
         let mut completed = Self { days: measured.collect(), through, level_sd_c: 0.0 };
         completed.fill_short_gaps(climatology);
@@ -88,15 +113,15 @@ impl Completed {
                 let share = k as f64 / span as f64;
                 let mean = climatology.mean_c(date) + (1.0 - share) * left + share * right;
                 let sd = climatology.sd_c(date) * line_error(climatology.phi(), k, span);
-                self.insert_estimate(date, climatology.with_range(date, mean), sd);
+                self.insert_estimate(date, climatology.with_range(date, mean), sd, DayBasis::Gap);
             }
         }
     }
 
     /// Adds an estimated day; a day already known is left alone.
-    pub(super) fn insert_estimate(&mut self, date: NaiveDate, temp: DayTemp, sd_c: f64) {
+    pub(super) fn insert_estimate(&mut self, date: NaiveDate, temp: DayTemp, sd_c: f64, basis: DayBasis) {
         // An estimate without any error would pass for a measurement.
-        let day = CompletedDay { temp: temp.floored(WATER_FLOOR_C), sd_c: sd_c.max(1e-6) };
+        let day = CompletedDay { temp: temp.floored(WATER_FLOOR_C), sd_c: sd_c.max(1e-6), basis };
         self.days.entry(date).or_insert(day);
     }
 }

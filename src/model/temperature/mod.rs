@@ -25,8 +25,10 @@ pub use between::{Between, between};
 pub use climatology::{Climatology, DielRange};
 pub use diel::DielShape;
 pub use ensemble::{FEWEST_TRACES, SeasonDay, central_season, ensemble};
-pub use from_air::{AirForecast, AirForecastDay, AirSeries, WaterFromAir, ensemble_with_air};
-pub use gaps::{Completed, CompletedDay};
+pub use from_air::{
+    AirForecast, AirForecastDay, AirSeries, LONGEST_AIR_GAP, WaterFromAir, days_of_forecast, ensemble_with_air, error_c,
+};
+pub use gaps::{Completed, CompletedDay, DayBasis};
 pub use left_out::LeftOutSeason;
 pub use neighbours::{Neighbour, SiteMethod, SiteTemperature, site_temperature, site_temperature_with_air};
 pub use series::{DayTemp, Series, days_from_instants};

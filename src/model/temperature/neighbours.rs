@@ -21,7 +21,7 @@ use chrono::NaiveDate;
 use super::TemperatureError;
 use super::climatology::Climatology;
 use super::from_air::WaterFromAir;
-use super::gaps::{Completed, CompletedDay};
+use super::gaps::{Completed, CompletedDay, DayBasis};
 use super::series::Series;
 use crate::domain::Slug;
 
@@ -227,7 +227,7 @@ impl<'a> Helper<'a> {
             if !completed.days.contains_key(date) {
                 let anomaly = self.line.at(day.tmean_c - self.there.mean_c(*date));
                 let temp = climatology.with_range(*date, self.own.mean_c(*date) + anomaly);
-                completed.insert_estimate(*date, temp, self.own.sd_c(*date) * self.unexplained());
+                completed.insert_estimate(*date, temp, self.own.sd_c(*date) * self.unexplained(), DayBasis::Gauge);
             }
         }
     }
@@ -294,7 +294,7 @@ fn by_regression(own: &Series, known: &[Known<'_>], through: NaiveDate) -> Optio
     let mut completed = Completed::from_measured(own, &climatology, through);
     for (date, day) in n.series.range(..=through) {
         let temp = climatology.with_range(*date, line.at(day.tmean_c));
-        completed.insert_estimate(*date, temp, line.prediction_sd(day.tmean_c, share));
+        completed.insert_estimate(*date, temp, line.prediction_sd(day.tmean_c, share), DayBasis::Gauge);
     }
     Some(SiteTemperature {
         completed,
@@ -331,14 +331,14 @@ fn by_mean(own: &Series, known: &[Known<'_>], through: NaiveDate) -> Option<Site
     // Only the days themselves: a gap between two of them is for the neighbours to fill.
     let measured = own.range(..=through).map(|(date, day)| {
         let temp = if day.is_mean_only() { climatology.with_range(*date, day.tmean_c) } else { *day };
-        (*date, CompletedDay { temp, sd_c: 0.0 })
+        (*date, CompletedDay::measured(temp))
     });
     let mut completed = Completed { days: measured.collect(), through, level_sd_c };
     for (date, values) in &anomalies {
         let m = values.len() as f64;
         let mean = climatology.mean_c(*date) + values.iter().sum::<f64>() / m;
         let sd = day_sd_c * (1.0 + m.recip()).sqrt();
-        completed.insert_estimate(*date, climatology.with_range(*date, mean), sd);
+        completed.insert_estimate(*date, climatology.with_range(*date, mean), sd, DayBasis::Gauges);
     }
     let gauges = known.iter().map(|k| k.gauge.clone()).collect();
     Some(SiteTemperature { completed, climatology, method: SiteMethod::NeighbourMean { gauges }, days_from_air: 0 })

@@ -56,6 +56,11 @@ pub type Series = BTreeMap<NaiveDate, DayTemp>;
 /// extremes are those of the line. Readings at the same instant: the last one counts.
 #[must_use]
 pub fn days_from_instants(readings: &[(DateTime<Utc>, f64)], time_zone: Tz) -> Series {
+    days_within(readings, time_zone, TimeDelta::hours(LONGEST_STEP_HOURS))
+}
+
+/// As [`days_from_instants`], with readings up to `longest` apart.
+pub(super) fn days_within(readings: &[(DateTime<Utc>, f64)], time_zone: Tz, longest: TimeDelta) -> Series {
     let mut days = Series::new();
     let (Some(first), Some(last)) = (readings.first(), readings.last()) else { return days };
     let mut date = first.0.with_timezone(&time_zone).date_naive();
@@ -63,7 +68,7 @@ pub fn days_from_instants(readings: &[(DateTime<Utc>, f64)], time_zone: Tz) -> S
     while date <= last_date {
         let next = date + Days::new(1);
         if let (Some(from), Some(to)) = (day_start(date, time_zone), day_start(next, time_zone))
-            && let Some(day) = one_day(readings, from, to)
+            && let Some(day) = one_day(readings, (from, to), longest)
         {
             days.insert(date, day);
         }
@@ -80,7 +85,11 @@ fn day_start(date: NaiveDate, time_zone: Tz) -> Option<DateTime<Utc>> {
         .map(|start| start.with_timezone(&Utc))
 }
 
-fn one_day(readings: &[(DateTime<Utc>, f64)], from: DateTime<Utc>, to: DateTime<Utc>) -> Option<DayTemp> {
+fn one_day(
+    readings: &[(DateTime<Utc>, f64)],
+    (from, to): (DateTime<Utc>, DateTime<Utc>),
+    longest: TimeDelta,
+) -> Option<DayTemp> {
     let before = readings.partition_point(|(at, _)| *at <= from).checked_sub(1)?;
     let seconds = |span: TimeDelta| span.num_milliseconds() as f64 / 1000.0;
     let (mut integral, mut low, mut high) = (0.0, f64::INFINITY, f64::NEG_INFINITY);
@@ -89,7 +98,7 @@ fn one_day(readings: &[(DateTime<Utc>, f64)], from: DateTime<Utc>, to: DateTime<
         if t1 >= to {
             break;
         }
-        if t2 - t1 > TimeDelta::hours(LONGEST_STEP_HOURS) {
+        if t2 - t1 > longest {
             return None;
         }
         if t2 == t1 {

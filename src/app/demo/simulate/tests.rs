@@ -71,7 +71,7 @@ fn the_beck_is_steady_and_the_brook_swings() {
             .iter()
             .filter(|r| r.gauge.as_str() == gauge && r.quality == Quality::Good)
             .filter_map(|r| match r.time {
-                ReadingTime::Day { date, tmean_c, .. } if date.month() == month => Some(tmean_c),
+                ReadingTime::Day { date, mean: tmean_c, .. } if date.month() == month => Some(tmean_c),
                 _ => None,
             })
             .collect();

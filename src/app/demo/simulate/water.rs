@@ -9,7 +9,7 @@ use rand_distr::{Distribution, StandardNormal};
 
 use super::club::Water;
 use super::{SOURCE, chance, date_of, days_in};
-use crate::domain::{Invalid, Quality, Reading, ReadingTime, Slug};
+use crate::domain::{Invalid, Quality, Quantity, Reading, ReadingTime, Slug};
 
 /// Coldest flowing water, degrees Celsius.
 const COLDEST_C: f64 = 0.1;
@@ -81,6 +81,7 @@ pub(super) fn readings(
             };
             readings.push(Reading {
                 gauge: Slug::new(gauge)?,
+                quantity: Quantity::WaterTemperature,
                 time: ReadingTime::day(date, hundredths(mean), Some(hundredths(low)), Some(hundredths(high)))?,
                 quality: if is_dry { Quality::Bad } else { Quality::Good },
                 reasons: if is_dry { vec!["logger out of the water (simulated)".to_owned()] } else { Vec::new() },

@@ -7,7 +7,7 @@ use chrono::NaiveDate;
 
 use super::super::autoregression::{bridge_mean, bridge_variance};
 use super::super::climatology::Climatology;
-use super::super::gaps::Completed;
+use super::super::gaps::{Completed, DayBasis};
 use super::super::traces::SMALLEST_SD_C;
 use super::WaterFromAir;
 
@@ -32,7 +32,7 @@ impl WaterFromAir {
             let z = bridge_mean(phi, k, span, before.map(|b| *b.1), after.map(|a| *a.1));
             let spread = bridge_variance(phi, k, span, before.is_some(), after.is_some()).sqrt();
             let temp = climatology.with_range(*date, usual + sd_c(*date) * z);
-            completed.insert_estimate(*date, temp, sd_c(*date) * spread);
+            completed.insert_estimate(*date, temp, sd_c(*date) * spread, DayBasis::Air);
         }
     }
 }

@@ -24,7 +24,7 @@ use super::series::{DayTemp, Series};
 use super::{TemperatureError, WATER_FLOOR_C};
 
 pub use ahead::ensemble_with_air;
-pub use forecast::{AirForecast, AirForecastDay};
+pub use forecast::{AirForecast, AirForecastDay, days_of_forecast, error_c};
 
 /// Daily mean air temperatures by local civil date, degrees Celsius; missing days are absent.
 pub type AirSeries = BTreeMap<NaiveDate, f64>;
@@ -78,8 +78,7 @@ impl WaterFromAir {
             .filter_map(|(index, (measured, run))| Some((date(index), DayTemp::of_mean((*measured)? - run))))
             .collect();
         let residual = Climatology::fit(&residuals, through)?;
-        let known =
-            |(index, air_c): (usize, &f64)| (date(index), CompletedDay { temp: DayTemp::of_mean(*air_c), sd_c: 0.0 });
+        let known = |(index, air_c): (usize, &f64)| (date(index), CompletedDay::measured(DayTemp::of_mean(*air_c)));
         let days = air_c.iter().enumerate().map(known).collect();
         Ok(Self {
             fitted,

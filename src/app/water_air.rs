@@ -1,0 +1,203 @@
+//! The air of a watershed as it was known at a time, and which of it belongs to which reach.
+//!
+//! A gauge has air when somebody measured it there, or when it names a weather service whose forecasts
+//! are kept. A day that nobody measured takes the newest forecast of it that was made before it was over.
+
+use std::collections::BTreeMap;
+
+use chrono::{DateTime, NaiveDate, Utc};
+
+use crate::domain::air::AirIssue;
+use crate::domain::{Gauge, Quality, Quantity, Reach, Reading, ReadingTime, Slug, Watershed};
+use crate::model::temperature::{AirForecast, AirSeries, LONGEST_AIR_GAP, Series, WaterFromAir, days_from_instants};
+use crate::store::air::air_forecasts;
+use crate::store::reading::{daily_readings_of, instant_readings_of};
+use crate::store::{Span, StoreError, Tx};
+
+/// Radius of the earth, km: the mean one of the ellipsoid.
+const EARTH_KM: f64 = 6371.0;
+
+/// Air at one gauge.
+#[derive(Debug, Clone)]
+pub(super) struct GaugeAir {
+    gauge: Slug,
+    place: Option<(f64, f64)>,
+    /// Daily means, degrees Celsius: measured, else as forecast last.
+    series: AirSeries,
+    /// The newest forecast and the local day it was made on.
+    issue: Option<(NaiveDate, AirIssue)>,
+}
+
+/// What drives the water of a reach besides itself.
+#[derive(Debug, Clone)]
+pub struct ReachAir {
+    /// The gauge whose air it is.
+    pub gauge: Slug,
+    /// How far from the reach, km; `None` when the reach names the gauge or nobody knows.
+    pub away_km: Option<f64>,
+    /// The model fitted to both.
+    pub model: WaterFromAir,
+    /// The forecast that is used, and when it was made; none when there is none or it is over.
+    pub forecast: Option<(AirForecast, DateTime<Utc>)>,
+}
+
+/// The air of every gauge that has any, known by `known_by` and of days up to `through`.
+///
+/// # Errors
+/// [`StoreError`] of the database.
+pub(super) async fn load(
+    tx: &mut Tx,
+    watershed: &Watershed,
+    gauges: &[Gauge],
+    known_by: Option<DateTime<Utc>>,
+    through: Option<NaiveDate>,
+) -> Result<Vec<GaugeAir>, StoreError> {
+    let mut found = Vec::new();
+    for gauge in gauges {
+        let mut series: AirSeries = gauge_days(tx, watershed, &gauge.slug, Quantity::AirTemperature, known_by, through)
+            .await?
+            .into_iter()
+            .map(|(date, day)| (date, day.tmean_c))
+            .collect();
+        let issues = air_forecasts(tx, &watershed.slug, &gauge.slug, known_by).await?;
+        let day = |issue: &AirIssue| issue.made_at.with_timezone(&watershed.time_zone).date_naive();
+        let last = through.unwrap_or(NaiveDate::MAX);
+        let mut bridged = AirSeries::new();
+        for issue in issues.iter().filter(|issue| day(issue) <= last) {
+            // In the order they were made in, so that the newest stays.
+            let over = day(issue);
+            bridged.extend(issue.days.iter().filter(|d| d.date >= over).map(|d| (d.date, d.tmean_c)));
+        }
+        let issue = issues.into_iter().rev().find(|issue| day(issue) <= last).map(|issue| (day(&issue), issue));
+        // What is still to come is no series: the days up to the newest forecast's own.
+        let known_to = issue.as_ref().map_or(NaiveDate::MIN, |(made, _)| *made);
+        for (date, tmean_c) in bridged.range(..=known_to.min(last)) {
+            series.entry(*date).or_insert(*tmean_c);
+        }
+        if !series.is_empty() || issue.is_some() {
+            let place = gauge.latitude.zip(gauge.longitude);
+            found.push(GaugeAir { gauge: gauge.slug.clone(), place, series, issue });
+        }
+    }
+    Ok(found)
+}
+
+/// Daily values of `quantity` from the good readings known by `known_by`, of days up to `through`.
+pub(super) async fn gauge_days(
+    tx: &mut Tx,
+    watershed: &Watershed,
+    gauge: &Slug,
+    quantity: Quantity,
+    known_by: Option<DateTime<Utc>>,
+    through: Option<NaiveDate>,
+) -> Result<Series, StoreError> {
+    let slug = &watershed.slug;
+    let good = |readings: Vec<Reading>| readings.into_iter().filter(|r| r.quality == Quality::Good);
+    let instants: Vec<(DateTime<Utc>, f64)> =
+        good(instant_readings_of(tx, slug, gauge, quantity, known_by, Span::all()).await?)
+            .filter_map(|r| match r.time {
+                ReadingTime::Instant { at, value } => Some((at, value)),
+                ReadingTime::Day { .. } => None,
+            })
+            .collect();
+    let mut days = days_from_instants(&instants, watershed.time_zone);
+    if let Some(through) = through {
+        days.retain(|date, _| *date <= through);
+    }
+    let dates = Span { from: None, to: through };
+    for reading in good(daily_readings_of(tx, slug, gauge, quantity, known_by, dates).await?) {
+        if let ReadingTime::Day { date, mean, low, high } = reading.time {
+            days.insert(date, crate::model::temperature::DayTemp { tmean_c: mean, tmin_c: low, tmax_c: high });
+        }
+    }
+    Ok(days)
+}
+
+/// The last day on which air was measured or a forecast of it was made.
+pub(super) fn newest(air: &[GaugeAir]) -> Option<NaiveDate> {
+    let measured = air.iter().filter_map(|one| one.series.keys().next_back().copied());
+    measured.chain(air.iter().filter_map(|one| one.issue.as_ref().map(|(made, _)| *made))).max()
+}
+
+/// The air for a gauge: its own, else that of the nearest gauge with a known place, else of any.
+pub(super) fn of_gauge<'a>(air: &'a [GaugeAir], gauge: &Gauge) -> Option<&'a AirSeries> {
+    let place = gauge.latitude.zip(gauge.longitude);
+    let away = |one: &GaugeAir| place.zip(one.place).map_or(f64::INFINITY, |(here, there)| km(here, there));
+    let own = air.iter().find(|one| one.gauge == gauge.slug);
+    own.or_else(|| air.iter().min_by(|a, b| away(a).total_cmp(&away(b)))).map(|one| &one.series)
+}
+
+/// Chooses air for reaches, and fits each water to each air once.
+pub(super) struct Choice<'a> {
+    air: &'a [GaugeAir],
+    through: NaiveDate,
+    fitted: BTreeMap<(Slug, Slug), Option<WaterFromAir>>,
+}
+
+impl<'a> Choice<'a> {
+    /// Among `air`; days after `through` are not looked at.
+    pub(super) fn among(air: &'a [GaugeAir], through: NaiveDate) -> Self {
+        Self { air, through, fitted: BTreeMap::new() }
+    }
+
+    /// What drives `reach`, whose own water is that of the gauge `own`: the air of the first gauge it names
+    /// that has enough, else of the nearest one. None without enough air.
+    pub(super) fn of(&mut self, reach: &Reach, own: &Slug, water: &Series) -> Option<ReachAir> {
+        let mut order: Vec<(usize, f64, &GaugeAir)> = self
+            .air
+            .iter()
+            .map(|air| {
+                let named = reach.gauges.iter().position(|gauge| *gauge == air.gauge).unwrap_or(usize::MAX);
+                // Gauges of no known place come last.
+                let away = air.place.map_or(f64::INFINITY, |place| km((reach.latitude, reach.longitude), place));
+                (named, away, air)
+            })
+            .collect();
+        order.sort_by(|a, b| a.0.cmp(&b.0).then(a.1.total_cmp(&b.1)).then_with(|| a.2.gauge.cmp(&b.2.gauge)));
+        order.into_iter().find_map(|(named, away_km, air)| {
+            let through = self.through;
+            let fitted = self
+                .fitted
+                .entry((own.clone(), air.gauge.clone()))
+                .or_insert_with(|| WaterFromAir::fit(water, &air.series, through).ok());
+            let model = fitted.clone()?;
+            let away_km = (named == usize::MAX && away_km.is_finite()).then_some(away_km);
+            let forecast = air.ahead(&model, through);
+            Some(ReachAir { gauge: air.gauge.clone(), away_km, model, forecast })
+        })
+    }
+}
+
+impl GaugeAir {
+    /// The newest forecast as far as it still speaks of days to come and joins the air that is known.
+    fn ahead(&self, model: &WaterFromAir, through: NaiveDate) -> Option<(AirForecast, DateTime<Utc>)> {
+        let (made, issue) = self.issue.as_ref().filter(|(made, _)| *made <= through)?;
+        let last = *self.series.range(..=through).next_back()?.0;
+        let days: Vec<(NaiveDate, f64)> =
+            issue.days.iter().filter(|day| day.date > last).map(|day| (day.date, day.tmean_c)).collect();
+        let joins = days.first().is_some_and(|(first, _)| (*first - last).num_days() <= LONGEST_AIR_GAP + 1);
+        let comes = days.last().is_some_and(|(date, _)| *date > through);
+        let forecast = model.coming(*made, &days).ok().filter(|_| joins && comes)?;
+        Some((forecast, issue.made_at))
+    }
+}
+
+/// Distance of two places, degrees north and east, along a great circle.
+fn km((lat_a, lon_a): (f64, f64), (lat_b, lon_b): (f64, f64)) -> f64 {
+    let (north, east) = ((lat_b - lat_a).to_radians() / 2.0, (lon_b - lon_a).to_radians() / 2.0);
+    let (a, b) = (lat_a.to_radians().cos(), lat_b.to_radians().cos());
+    let haversine = north.sin().powi(2) + a * b * east.sin().powi(2);
+    2.0 * EARTH_KM * haversine.sqrt().min(1.0).asin()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_degree_of_latitude_is_111_km() {
+        assert!((km((52.0, -3.0), (53.0, -3.0)) - 111.19).abs() < 0.01);
+        assert!((km((60.0, 0.0), (60.0, 1.0)) - 55.6).abs() < 0.1);
+        assert_eq!(km((52.0, -3.0), (52.0, -3.0)), 0.0);
+    }
+}

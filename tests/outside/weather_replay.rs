@@ -1,0 +1,152 @@
+//! Recorded answers of weather services, sent again by a server on this machine: fetched, kept and told.
+
+use std::io::Cursor;
+use std::sync::Arc;
+
+use chrono::{DateTime, TimeDelta, Utc};
+use subimago::app::document::sync::{GaugeSyncDocument, SyncState};
+use subimago::app::import::ImportOptions;
+use subimago::app::setup::import_setup;
+use subimago::app::sync::{SourceOptions, Sources, Wanted, sync};
+use subimago::clock::FixedClock;
+use subimago::domain::air::AirIssue;
+use subimago::domain::{Secret, Slug};
+use subimago::ingest::client::{Limits, Pace as _};
+use subimago::store::{Db, air};
+use tempfile::TempDir;
+
+use crate::local_server::{Answers, LocalServer, Reply, Seen, TestPace, client_with};
+use crate::shared;
+
+/// A club with one gauge, its clock, and the server that it asks.
+struct Replay {
+    db: Db,
+    pace: Arc<TestPace>,
+    server: LocalServer,
+    _folder: TempDir,
+}
+
+impl Replay {
+    async fn new(source: &str, zone: &str, now: &str, script: impl Fn(&Seen) -> Reply + Send + Sync + 'static) -> Self {
+        let folder = tempfile::tempdir().unwrap();
+        let db = Db::connect(&format!("sqlite://{}", folder.path().join("club.db").display())).await.unwrap();
+        db.migrate().await.unwrap();
+        let text = format!(
+            "[watershed]\nslug = \"w\"\nname = \"W\"\ntime_zone = \"{zone}\"\n[[gauge]]\nslug = \"mast\"\nname = \"Mast\"\nsource = \"{source}\"\n"
+        );
+        let setup = import_setup(&db, Cursor::new(text), &ImportOptions::default()).await.unwrap();
+        assert!(setup.accepted, "{:?}", setup.faults);
+        let server = LocalServer::start(move |seen, _| script(seen)).await;
+        Self { db, pace: TestPace::new(now), server, _folder: folder }
+    }
+
+    async fn sync(&self) -> GaugeSyncDocument {
+        let options = SourceOptions {
+            contact: "keeper@club.example".to_owned(),
+            usgs_url: String::new(),
+            usgs_key: Secret::default(),
+            hubeau_url: String::new(),
+            smhi_url: String::new(),
+            nws_url: self.server.url(""),
+            met_norway_url: self.server.url("/weatherapi/locationforecast/2.0"),
+            hosts: Vec::new(),
+            history_years: 1,
+            overlap_days: 45,
+        };
+        let (policy, lookup) = (self.server.policy(&[]), Answers::of(&[&["127.0.0.1"]]));
+        let client = client_with(policy, &self.pace, &options.contact.clone(), Vec::new(), Limits::default(), lookup);
+        let (clock, sources) = (FixedClock(self.pace.now()), Sources::with_client(options, client));
+        let mut done = Box::pin(sync(&self.db, &clock, &sources, &Wanted::default(), &|_| {})).await.unwrap();
+        done.gauges.remove(0)
+    }
+
+    async fn air(&self) -> Vec<AirIssue> {
+        let mut tx = self.db.read().await.unwrap();
+        let slug = |text| Slug::new(text).unwrap();
+        air::air_forecasts(&mut tx, &slug("w"), &slug("mast"), None).await.unwrap()
+    }
+}
+
+fn at(text: &str) -> DateTime<Utc> {
+    crate::support::at(text)
+}
+
+#[tokio::test]
+async fn met_norways_answer_of_july_2020_becomes_days_and_is_not_fetched_twice() {
+    let name = "data/responses/met-norway/locationforecast_compact_40.7_-74.0_10.2020-07-20.json";
+    let Some(path) = shared::path(name) else { return };
+    let wrapped: serde_json::Value = serde_json::from_slice(&std::fs::read(path).unwrap()).unwrap();
+    let header = |name: &str| wrapped["headers"][name].as_str().unwrap().to_owned();
+    let (expires, modified) = (header("Expires"), header("Last-Modified"));
+    let body = wrapped["data"].to_string().into_bytes();
+    let (known, until) = (modified.clone(), expires.clone());
+    let script = move |seen: &Seen| {
+        let headers = vec![("expires", until.clone()), ("last-modified", known.clone())];
+        match seen.header("if-modified-since") {
+            Some(date) if date == known => Reply::Full(304, headers, Vec::new()),
+            _ => Reply::Full(200, headers, body.clone()),
+        }
+    };
+    let source = "met-norway:40.7,-74.0 altitude=10";
+    let replay = Replay::new(source, "America/New_York", "2020-07-20T11:44:31Z", script).await;
+    let first = replay.sync().await;
+    assert_eq!(first.state, SyncState::Done, "{:?}", first.reason);
+    let paths = replay.server.paths();
+    assert_eq!(paths, ["/weatherapi/locationforecast/2.0/compact?lat=40.7&lon=-74.0&altitude=10"]);
+    let stored = replay.air().await;
+    assert_eq!((stored.len(), stored[0].made_at), (1, at("2020-07-20T01:30:57Z")));
+    assert_eq!(stored[0].known_at, at("2020-07-20T11:44:31Z"));
+    // From 07 h of the 20th to 02 h of the 29th in New York: eight whole days.
+    let dates: Vec<String> = stored[0].days.iter().map(|day| day.date.to_string()).collect();
+    assert_eq!((dates[0].as_str(), dates.last().unwrap().as_str(), dates.len()), ("2020-07-21", "2020-07-28", 8));
+    // Steps of the 21st by the hour, from 04 UTC to 04 UTC, taken from the body by hand of a plain sum.
+    let steps = wrapped["data"]["properties"]["timeseries"].as_array().unwrap();
+    let value = |when: DateTime<Utc>| {
+        let step = steps.iter().find(|step| at(step["time"].as_str().unwrap()) == when).unwrap();
+        step["data"]["instant"]["details"]["air_temperature"].as_f64().unwrap()
+    };
+    let hours: Vec<f64> = (0..=24).map(|n| value(at("2020-07-21T04:00:00Z") + TimeDelta::hours(n))).collect();
+    let mean = hours.windows(2).map(|pair| f64::midpoint(pair[0], pair[1])).sum::<f64>() / 24.0;
+    assert!((stored[0].days[0].tmean_c - mean).abs() < 0.006, "{} and {mean}", stored[0].days[0].tmean_c);
+    let highest = hours.iter().copied().fold(f64::NEG_INFINITY, f64::max);
+    assert!((stored[0].days[0].tmax_c - highest).abs() < 0.006);
+
+    assert_eq!(replay.sync().await.state, SyncState::Unchanged);
+    assert_eq!(replay.server.seen().len(), 1, "fresh until {expires}");
+    replay.pace.pass(TimeDelta::hours(1));
+    assert_eq!(replay.sync().await.state, SyncState::Unchanged);
+    assert_eq!(replay.server.seen()[1].header("if-modified-since"), Some(modified.as_str()));
+    assert_eq!(replay.air().await.len(), 1);
+}
+
+#[tokio::test]
+async fn the_weather_services_point_leads_to_its_grid_of_february_2022() {
+    let (Some(point), Some(grid)) = (
+        shared::path("data/responses/nws/points_30_-85.json"),
+        shared::path("data/responses/nws/gridpoints_TAE_58_65.2022-02-04.json"),
+    ) else {
+        return;
+    };
+    let (point, grid) = (std::fs::read_to_string(point).unwrap(), std::fs::read(grid).unwrap());
+    let script = move |seen: &Seen| {
+        let here = format!("http://{}", seen.header("host").unwrap());
+        match seen.path.as_str() {
+            // The link is made to lead to the server that was asked; all else is as recorded.
+            "/points/30,-85" => Reply::json(point.replace("https://api.weather.gov", &here)),
+            "/gridpoints/TAE/58,65" => Reply::Full(200, Vec::new(), grid.clone()),
+            _ => Reply::status(404, &[]),
+        }
+    };
+    let replay = Replay::new("nws:30,-85", "America/New_York", "2022-02-04T04:00:00Z", script).await;
+    let done = replay.sync().await;
+    assert_eq!((done.state, done.refused.len()), (SyncState::Done, 0), "{:?}", done.reason);
+    assert_eq!(replay.server.paths(), ["/points/30,-85", "/gridpoints/TAE/58,65"]);
+    let agent = replay.server.seen()[0].header("user-agent").unwrap().to_owned();
+    assert!(agent.contains("keeper@club.example"), "{agent}");
+    let stored = replay.air().await;
+    assert_eq!(stored[0].made_at, at("2022-02-04T03:15:41Z"));
+    let dates: Vec<String> = stored[0].days.iter().map(|day| day.date.to_string()).collect();
+    // The grid runs from the evening of the 3rd to the morning of the 11th.
+    assert_eq!((dates[0].as_str(), dates.last().unwrap().as_str(), dates.len()), ("2022-02-04", "2022-02-10", 7));
+    assert!(stored[0].days.iter().all(|day| day.tmin_c <= day.tmean_c && day.tmean_c <= day.tmax_c));
+}
