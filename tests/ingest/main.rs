@@ -11,6 +11,7 @@
 #![allow(missing_docs, reason = "tests")]
 
 mod answers;
+mod archives;
 mod broken_bodies;
 mod broken_rows;
 mod fake_services;
