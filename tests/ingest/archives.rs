@@ -56,13 +56,14 @@ pub(crate) async fn take(club: &Club, archive: Vec<u8>, options: &ImportOptions)
 /// Files of an archive as text.
 pub(crate) fn unpacked(archive: &[u8]) -> BTreeMap<String, String> {
     let mut zip = ZipArchive::new(Cursor::new(archive)).unwrap();
+    let count = zip.len();
     let read = |at| {
         let mut entry = zip.by_index(at).unwrap();
         let mut text = String::new();
         entry.read_to_string(&mut text).unwrap();
         (entry.name().unwrap().into_owned(), text)
     };
-    (0..zip.len()).map(read).collect()
+    (0..count).map(read).collect()
 }
 
 /// An archive of these files.
@@ -226,8 +227,8 @@ async fn rows_without_an_event_and_rows_that_contradict_themselves_are_named() {
             "line 6, column occurrenceStatus: says that none were there, and the amount that some were (found \"absent\")",
             "line 7, column occurrenceStatus: says some were there, and individualCount none (found \"present\")",
             "line 8, column sampleSizeValue: must be a number (found \"15 minute\")",
-            "line 8, column eventTime: must be a time of day as HH:MM (found \"dusk\")",
-            "line 8, column eventTime (end): must be a time of day as HH:MM (found \"dusk\")",
+            "line 8, column eventTime: must be a time of day as HH:MM, 00:00 to 23:59 (found \"dusk\")",
+            "line 8, column eventTime (end): must be a time of day as HH:MM, 00:00 to 23:59 (found \"dusk\")",
             "line 9, column locationID: is not a known reach; declared are bridge, mill-meadow (found \"elsewhere:bridge\")",
             "line 10, column organismQuantity: must be one of none, sparse, moderate, heavy (found \"40 % cover\")",
         ]
@@ -238,6 +239,16 @@ async fn rows_without_an_event_and_rows_that_contradict_themselves_are_named() {
     assert_eq!(found[1].abundance_class, Some(AbundanceClass::Moderate));
     assert_eq!(found[1].hours, NaiveTime::from_hms_opt(14, 0, 0).zip(NaiveTime::from_hms_opt(16, 30, 0)));
     assert!(found[1].known_assumed && found[1].known_at == at("2024-05-08T22:59:59.999999Z"));
+}
+
+/// Letters that do not pack well.
+fn noise(length: usize) -> String {
+    let mut state = 1_u64;
+    let letter = |_| {
+        state = state.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1_442_695_040_888_963_407);
+        char::from(b'a' + (state >> 60) as u8 + ((state >> 33) % 10) as u8)
+    };
+    (0..length).map(letter).collect()
 }
 
 /// Archives that are none, or made to do harm: each is refused whole and says why.
@@ -273,13 +284,10 @@ async fn harmful_and_broken_archives_are_refused() {
     // A hundred times its length is more than any honest archive unpacks to.
     let line = format!("1\tEphemera danica\t2024-05-20\tBridge water\tpresent\t{}\n", "x".repeat(900));
     refused(packed(&[("meta.xml", LONE), ("o.txt", &line.repeat(5000))]), "100 times its length").await;
-    let long = format!("1\t{}", "x\ty".repeat(30_000));
+    let long = format!("1\t{}\n", noise(70_000));
     refused(packed(&[("meta.xml", LONE), ("o.txt", &long)]), "longer than 64 KiB").await;
     let quoted = LONE.replace("fieldsEnclosedBy=\"\"", "fieldsEnclosedBy=\"&quot;\"");
-    let open: String = "1\t\"open"
-        .chars()
-        .chain((0..20_000).map(|n| if n % 7 == 0 { '\n' } else { char::from(b'a' + (n * n % 23) as u8) }))
-        .collect();
-    refused(packed(&[("meta.xml", &quoted), ("o.txt", &open.repeat(4))]), "longer than 64 KiB").await;
+    let open = format!("1\t\"{}", noise(70_000).replace('q', "\n"));
+    refused(packed(&[("meta.xml", &quoted), ("o.txt", &open)]), "longer than 64 KiB").await;
     assert!(club.stored_records().await.is_empty());
 }

@@ -17,6 +17,7 @@ mod broken_rows;
 mod fake_services;
 mod fetching;
 mod foreign_files;
+mod generated;
 mod local_server;
 mod memory;
 mod passes;

@@ -1,7 +1,9 @@
 //! The rows of a file of the archive, by term.
 
-use std::collections::HashMap;
+use std::cell::RefCell;
+use std::collections::{HashMap, VecDeque};
 use std::io::{self, Read};
+use std::rc::Rc;
 
 use super::meta::Described;
 use crate::ingest::csv::scan::MAX_ROW_BYTES;
@@ -40,6 +42,7 @@ pub(super) fn each(
     max_rows: u64,
     mut take: impl FnMut(&Row<'_>) -> Result<(), Fault>,
 ) -> Result<(), Fault> {
+    let lines = Rc::new(RefCell::new(VecDeque::new()));
     let mut reader = csv::ReaderBuilder::new()
         .has_headers(false)
         .flexible(true)
@@ -47,17 +50,28 @@ pub(super) fn each(
         .quoting(file.quote.is_some())
         .quote(file.quote.unwrap_or(b'"'))
         .terminator(csv::Terminator::Any(b'\n'))
-        .from_reader(ShortRows { inner: bytes, quote: file.quote, quoted: false, row_bytes: 0 });
+        .from_reader(ShortRows {
+            inner: bytes,
+            quote: file.quote,
+            quoted: false,
+            line: 1,
+            row_line: 1,
+            row_bytes: 0,
+            lines: Rc::clone(&lines),
+        });
     let places: HashMap<&str, usize> =
         file.fields.iter().enumerate().map(|(at, field)| (field.term.as_str(), at)).collect();
     let mut raw = csv::StringRecord::new();
     let mut rows = 0_u64;
     while reader.read_record(&mut raw).map_err(|error| unreadable(file, &error))? {
+        let line = lines.borrow_mut().pop_front().unwrap_or(1);
+        if raw.len() == 1 && raw[0].trim().is_empty() {
+            continue;
+        }
         rows += 1;
         if rows <= file.header_rows {
             continue;
         }
-        let line = raw.position().map_or(1, csv::Position::line);
         if rows - file.header_rows > max_rows {
             let reason = format!("the file has too many rows; up to {max_rows} are taken");
             return Err(Fault::new(line, &file.file, "", FaultKind::TooLarge, reason));
@@ -80,12 +94,16 @@ fn unreadable(file: &Described, error: &csv::Error) -> Fault {
     Fault::new(line, &file.file, "", kind, reason)
 }
 
-/// Refuses rows longer than any honest one, before they are held in memory.
+/// Refuses rows longer than any honest one, before they are held in memory, and notes the line on which each row
+/// begins that holds more than a line feed: these are the rows that are read.
 struct ShortRows<R> {
     inner: R,
     quote: Option<u8>,
     quoted: bool,
+    line: u64,
+    row_line: u64,
     row_bytes: u64,
+    lines: Rc<RefCell<VecDeque<u64>>>,
 }
 
 impl<R: Read> Read for ShortRows<R> {
@@ -93,17 +111,31 @@ impl<R: Read> Read for ShortRows<R> {
         let read = self.inner.read(buffer)?;
         for byte in &buffer[..read] {
             self.row_bytes += 1;
+            self.line += u64::from(*byte == b'\n');
             // A doubled quote ends and begins the quoting: that comes to the same.
             if Some(*byte) == self.quote {
                 self.quoted = !self.quoted;
             } else if *byte == b'\n' && !self.quoted {
-                self.row_bytes = 0;
+                self.row_ends(1);
             }
             if self.row_bytes > MAX_ROW_BYTES {
                 let reason = "a row is longer than 64 KiB, or a quote is never closed";
                 return Err(io::Error::new(io::ErrorKind::FileTooLarge, reason));
             }
         }
+        if read == 0 {
+            // The last row may lack its line end.
+            self.row_ends(0);
+        }
         Ok(read)
+    }
+}
+
+impl<R> ShortRows<R> {
+    fn row_ends(&mut self, empty_bytes: u64) {
+        if self.row_bytes > empty_bytes {
+            self.lines.borrow_mut().push_back(self.row_line);
+        }
+        (self.row_line, self.row_bytes) = (self.line, 0);
     }
 }
