@@ -74,7 +74,7 @@ def test_the_reader_finds_every_record_with_its_amount(archive, records):
         ids = [occurrence.data[qualname("occurrenceID")] for _, occurrence in found]
         assert len(set(ids)) == len(ids)
         facts = [extension for row in events.values() for extension in row.extensions if extension.rowtype == FACTS]
-        assert facts and all(fact.data[qualname("measurementType")] for fact in facts)
+        assert facts and all(fact.data["http://rs.tdwg.org/dwc/terms/measurementType"] for fact in facts)
 
 
 def test_places_lie_on_the_grid_and_nobody_is_named(archive):
