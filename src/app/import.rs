@@ -129,6 +129,27 @@ pub async fn import_records(
     file: Box<dyn ReadSeek>,
     options: &ImportOptions,
 ) -> Result<ImportDocument, AppError> {
+    import_rows(db, clock, watershed, file, options, Before::default()).await
+}
+
+/// What was found of a file before its rows came to be read.
+#[derive(Debug, Default)]
+pub(super) struct Before {
+    /// Faults of rows that are not among those to be read.
+    pub(super) faults: Faults,
+    /// How many such rows there are.
+    pub(super) rejected: u64,
+}
+
+/// As [`import_records`], for a file of which something is known already.
+pub(super) async fn import_rows(
+    db: &Db,
+    clock: &dyn Clock,
+    watershed: &Slug,
+    file: Box<dyn ReadSeek>,
+    options: &ImportOptions,
+    before: Before,
+) -> Result<ImportDocument, AppError> {
     let mut tx = db.read().await?;
     let place = need_watershed(&mut tx, watershed).await?;
     let reaches: Vec<Slug> = place::reaches(&mut tx, watershed).await?.into_iter().map(|reach| reach.slug).collect();
@@ -138,7 +159,10 @@ pub async fn import_records(
     let calendar = Calendar { time_zone: place.time_zone, now: clock.now() };
     let (names, map) = (options.columns.clone(), options.map.clone());
     let form = Arc::new(Records::new(reaches, taxa, calendar, options.source(), names, map));
-    let (checked, file) = with_file(file, &form, Records::check).await?;
+    let (mut checked, file) = with_file(file, &form, Records::check).await?;
+    checked.file.total += before.rejected;
+    checked.file.rejected += before.rejected;
+    checked.file.faults.join(before.faults);
     let mut document = document("records", watershed, options, &checked.file);
     if !document.accepted {
         return Ok(document);
@@ -174,7 +198,7 @@ pub async fn import_records(
     Ok(document)
 }
 
-async fn need_watershed(tx: &mut Tx, slug: &Slug) -> Result<Watershed, AppError> {
+pub(super) async fn need_watershed(tx: &mut Tx, slug: &Slug) -> Result<Watershed, AppError> {
     place::find_watershed(tx, slug).await?.ok_or_else(|| AppError::not_found("watershed"))
 }
 

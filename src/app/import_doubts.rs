@@ -6,7 +6,7 @@ use std::io::{Read, Seek};
 
 use crate::domain::{Record, RecordKind, Slug};
 use crate::ingest::Fault;
-use crate::ingest::csv::records::{CheckedRecords, Records, key};
+use crate::ingest::csv::records::{CheckedRecords, Records};
 use crate::model::record_checks::{Doubt, Interval, doubts};
 
 /// What is doubted of each reach, and what is stored.
@@ -40,7 +40,7 @@ impl Doubting {
         })?;
         stored.iter().for_each(note);
         let found = visits.into_iter().map(|(reach, visits)| (reach, doubts(&visits))).collect();
-        let stored = stored.into_iter().map(|record| (key(&record), record)).collect();
+        let stored = stored.into_iter().map(|record| (record.key(), record)).collect();
         Ok(Self { found, stored })
     }
 
@@ -48,7 +48,7 @@ impl Doubting {
     /// the exposure it was given then, so that the same file changes nothing when it comes again
     /// after others.
     pub(super) fn judge(&self, record: &mut Record) {
-        if let Some(known) = self.stored.get(&key(record)).filter(|known| same_content(known, record)) {
+        if let Some(known) = self.stored.get(&record.key()).filter(|known| same_content(known, record)) {
             record.exposure_known = known.exposure_known;
             record.doubts.clone_from(&known.doubts);
         } else if record.kind == RecordKind::Trap

@@ -9,6 +9,7 @@ use chrono_tz::Tz;
 
 use super::AppError;
 use super::forecasts::Hindcast;
+use super::observed::Observed;
 use super::snapshot::{self, Snapshot, WatershedView};
 use crate::clock::Clock;
 use crate::domain::Slug;
@@ -43,6 +44,7 @@ struct Inner {
     refreshing: tokio::sync::Mutex<()>,
     fitting: RwLock<HashMap<String, FittingProgress>>,
     held: AtomicBool,
+    observed: RwLock<Option<Arc<Observed>>>,
 }
 
 /// How a [`Service`] is put together.
@@ -90,6 +92,7 @@ impl ServiceBuilder {
             refreshing: tokio::sync::Mutex::new(()),
             fitting: RwLock::default(),
             held: AtomicBool::new(false),
+            observed: RwLock::default(),
         }))
     }
 }
@@ -163,6 +166,16 @@ impl Service {
         let fresh = snapshot::load(&self.0.db, self.0.snapshot_bytes).await?;
         *self.0.snapshot.write().unwrap_or_else(PoisonError::into_inner) = Arc::new(fresh);
         Ok(())
+    }
+
+    /// What was observed, as read last.
+    pub(super) fn observed(&self) -> Option<Arc<Observed>> {
+        self.0.observed.read().unwrap_or_else(PoisonError::into_inner).clone()
+    }
+
+    /// Keeps what was observed for whoever asks next.
+    pub(super) fn keep_observed(&self, observed: Arc<Observed>) {
+        *self.0.observed.write().unwrap_or_else(PoisonError::into_inner) = Some(observed);
     }
 
     /// Says how far the fits of `watershed` have come; `None` when nothing is being fitted.

@@ -7,6 +7,7 @@ use chrono::NaiveDate;
 use clap::{Args, Parser, Subcommand, ValueEnum};
 use clap_complete::Shell;
 
+use super::export_args::{ArchiveFileArgs, ExportCommand};
 use super::readings_args::ReadingsArgs;
 use crate::domain::Slug;
 use crate::domain::token::Role;
@@ -55,6 +56,9 @@ pub(super) enum Command {
     /// Take in a river's description, temperatures or records
     #[command(subcommand)]
     Import(ImportCommand),
+    /// Write records, reports and readings into files, or the public part as an archive
+    #[command(subcommand)]
+    Export(ExportCommand),
     /// Fit the emergence curves of a watershed
     Fit(FitArgs),
     /// Print forecasts from the latest fit
@@ -114,6 +118,8 @@ pub(super) enum ImportCommand {
     Readings(ReadingsArgs),
     /// Visits, trap catches and first sightings (CSV)
     Records(TableArgs),
+    /// Records of a Darwin Core archive
+    Archive(ArchiveFileArgs),
 }
 
 /// `import setup`.
@@ -354,6 +360,11 @@ mod tests {
             "subimago import readings a.csv --watershed w --form table",
             "subimago import readings a.csv --watershed w --form logger --zone Nowhere",
             "subimago import records a.csv --watershed w --form logger",
+            "subimago export archive --watershed w",
+            "subimago export records",
+            "subimago export records --watershed w --format xml",
+            "subimago import archive a.zip",
+            "subimago import archive a.zip --watershed w --columns a=b",
             "subimago token create --name x --role member",
             "subimago import records a.csv",
             "subimago import records a.csv --watershed w --columns site",
@@ -371,6 +382,9 @@ mod tests {
             "subimago sync",
             "subimago import readings a.csv --watershed w --form logger --gauge g --zone -04:00 --unit f --dates mdy",
             "subimago sync --gauge weir --json",
+            "subimago export archive --watershed w --out a.zip --vocabulary tdwg --license cc0 --rights-holder x",
+            "subimago export readings --watershed w --gauge g --step instant --format csv",
+            "subimago import archive a.zip --watershed w --map codes.csv --dry-run",
         ] {
             assert!(Cli::try_parse_from(line.split(' ')).is_ok(), "{line}");
         }

@@ -1,4 +1,4 @@
-//! `import`: setups, readings and records from files.
+//! `import`: setups, readings and records from files and archives.
 
 use std::fs::File;
 use std::io::{Cursor, Read as _, Seek as _};
@@ -11,6 +11,7 @@ use super::{open, output};
 use crate::app::document::ImportDocument;
 use crate::app::drift::{DriftTally, judge_drift};
 use crate::app::import::{ColumnNames, ImportOptions, ReadSeek, import_readings, import_records, read_map};
+use crate::app::import_archive::import_archive;
 use crate::app::import_foreign::{self, Said};
 use crate::app::setup::import_setup;
 use crate::app::{AppError, Db};
@@ -21,12 +22,13 @@ use crate::domain::Quantity;
 /// Faults shown; the rest is counted. `--json` gives more.
 const SHOWN: usize = 50;
 
-/// Runs `import setup`, `import readings` or `import records`.
+/// Runs one of the imports.
 pub(super) async fn run(command: &ImportCommand, settings: &Settings) -> Result<(), Failure> {
     let (how, path) = match command {
         ImportCommand::Setup(args) => (&args.how, args.file.as_path()),
         ImportCommand::Readings(args) => (&args.table.how, args.table.file.as_path()),
         ImportCommand::Records(args) => (&args.how, args.file.as_path()),
+        ImportCommand::Archive(args) => (&args.how, args.file.as_path()),
     };
     // Files first, so that a misspelt name makes no database.
     let mut file: Box<dyn ReadSeek> = Box::new(open_file(path)?);
@@ -48,6 +50,7 @@ pub(super) async fn run(command: &ImportCommand, settings: &Settings) -> Result<
             }
         }
         ImportCommand::Records(args) => table_options(args)?,
+        ImportCommand::Archive(args) => with_map(options(&args.how, &args.file), args.map.as_deref())?,
     };
     let db = open(settings).await?;
     let done = import(&db, command, file, &options).await;
@@ -81,6 +84,11 @@ async fn import(
         ImportCommand::Setup(_) => import_setup(db, file, options).await,
         ImportCommand::Readings(args) => import_readings(db, &SystemClock, &args.table.watershed, file, options).await,
         ImportCommand::Records(args) => import_records(db, &SystemClock, &args.watershed, file, options).await,
+        ImportCommand::Archive(args) => {
+            let done = import_archive(db, &SystemClock, &args.watershed, file, options).await?;
+            done.notes.iter().for_each(|note| output::note(&format!("{}: {note}", options.file)));
+            Ok(done.document)
+        }
     }
 }
 
@@ -141,7 +149,11 @@ fn table_options(args: &TableArgs) -> Result<ImportOptions, Failure> {
     let mut options = options(&args.how, &args.file);
     options.columns = ColumnNames::new(args.columns.iter().map(|(ours, theirs)| (ours.as_str(), theirs.as_str())))
         .map_err(Failure::usage)?;
-    if let Some(path) = &args.map {
+    with_map(options, args.map.as_deref())
+}
+
+fn with_map(mut options: ImportOptions, map: Option<&Path>) -> Result<ImportOptions, Failure> {
+    if let Some(path) = map {
         options.map = read_map(open_file(path)?).map_err(|faults| {
             let lines: Vec<String> = faults.iter().take(SHOWN).map(ToString::to_string).collect();
             Failure::message(format!("{}: {}", path.display(), lines.join("; ")))

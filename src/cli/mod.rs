@@ -4,6 +4,8 @@
 mod args;
 mod demo;
 mod describe;
+mod export;
+mod export_args;
 mod failure;
 mod fit;
 mod forecast;
@@ -95,6 +97,7 @@ async fn dispatch(command: Command, settings: &Settings) -> Result<(), Failure> 
     match command {
         Command::Demo(args) => demo::run(&args, settings).await,
         Command::Import(command) => import::run(&command, settings).await,
+        Command::Export(command) => export::run(&command, settings).await,
         Command::Migrate => migrate::run(settings).await,
         Command::Fit(args) => fit::run(&args, settings).await,
         Command::Forecast(args) => forecast::run(&args, settings).await,

@@ -43,7 +43,7 @@ fn word<T: Copy>(words: &[(T, &str)], text: &str) -> Result<T, String> {
     })
 }
 
-fn quantity(text: &str) -> Result<Quantity, String> {
+pub(super) fn quantity(text: &str) -> Result<Quantity, String> {
     Quantity::parse(text).map_err(|fault| fault.reason)
 }
 

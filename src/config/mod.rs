@@ -4,6 +4,7 @@
 //! named `SUBIMAGO_` + section + `_` + key, for example `SUBIMAGO_DATABASE_URL`; the variable wins.
 //! A misspelt key or variable is an error, never ignored.
 
+mod archive;
 mod sources;
 mod variables;
 
@@ -15,6 +16,7 @@ use serde::Deserialize;
 use thiserror::Error;
 use tracing_subscriber::EnvFilter;
 
+pub use archive::ArchiveSettings;
 pub use sources::SourceSettings;
 use variables::VARIABLES;
 
@@ -35,6 +37,8 @@ pub struct Settings {
     pub server: ServerSettings,
     /// Open services of water temperature.
     pub sources: SourceSettings,
+    /// Exported archives.
+    pub archive: ArchiveSettings,
     /// Logs.
     pub log: LogSettings,
 }

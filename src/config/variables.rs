@@ -7,7 +7,7 @@ use crate::domain::Secret;
 pub(super) type Setter = fn(&mut Settings, &str) -> Result<(), String>;
 
 /// Every variable after the prefix. A test holds this list to the fields of [`Settings`].
-pub(super) const VARIABLES: [(&str, Setter); 22] = [
+pub(super) const VARIABLES: [(&str, Setter); 25] = [
     ("DATABASE_URL", |s, v| {
         s.database.url = DatabaseUrl::new(v);
         Ok(())
@@ -87,6 +87,18 @@ pub(super) const VARIABLES: [(&str, Setter); 22] = [
     }),
     ("SOURCES_MET_NORWAY_URL", |s, v| {
         v.clone_into(&mut s.sources.met_norway_url);
+        Ok(())
+    }),
+    ("ARCHIVE_LICENSE", |s, v| {
+        v.clone_into(&mut s.archive.license);
+        Ok(())
+    }),
+    ("ARCHIVE_RIGHTS_HOLDER", |s, v| {
+        v.clone_into(&mut s.archive.rights_holder);
+        Ok(())
+    }),
+    ("ARCHIVE_DATASET_NAME", |s, v| {
+        v.clone_into(&mut s.archive.dataset_name);
         Ok(())
     }),
     ("LOG_FILTER", |s, v| {

@@ -9,6 +9,7 @@ pub mod error;
 pub mod fit;
 pub mod flight;
 pub mod forecast;
+pub mod grid;
 pub mod guidance;
 pub mod ids;
 pub mod job;

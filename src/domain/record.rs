@@ -1,6 +1,6 @@
 //! Emergence records: visits, traps over an interval, first sightings. Zeros are records.
 
-use chrono::{DateTime, NaiveDate, NaiveTime, Utc};
+use chrono::{DateTime, NaiveDate, NaiveTime, Timelike as _, Utc};
 
 use super::place::{word_for, word_of};
 use super::{Invalid, Slug, Stage};
@@ -129,4 +129,36 @@ pub struct Record {
     /// False when the days a trap was out are unknown or not to be believed; the model then takes
     /// the site's usual interval.
     pub exposure_known: bool,
+}
+
+impl Record {
+    /// What makes two statements about the same record of a watershed: the recorder's own identifier, or else
+    /// reach, taxon, brood, kind, days, hours and stage. The two forms cannot meet. It is stored: it must not change.
+    #[must_use]
+    pub fn key(&self) -> String {
+        if let Some(id) = &self.external_id {
+            return format!("id {id}");
+        }
+        let text = |part: Option<String>| part.unwrap_or_else(|| "-".to_owned());
+        let hours = self
+            .hours
+            .map(|(start, end)| format!("{}..{}", start.num_seconds_from_midnight(), end.num_seconds_from_midnight()));
+        format!(
+            "of {} {} {} {} {} {} {} {}",
+            self.reach.key(),
+            self.taxon.key(),
+            text(self.brood.map(|brood| brood.to_string())),
+            self.kind.as_str(),
+            text(self.date_from.map(|date| date.to_string())),
+            self.date_to,
+            text(hours),
+            text(self.stage.map(|stage| stage.as_str().to_owned())),
+        )
+    }
+
+    /// True when none were found: a count of none, or the class none where nobody counted.
+    #[must_use]
+    pub fn is_blank(&self) -> bool {
+        self.count.map_or(self.abundance_class == Some(AbundanceClass::None), |count| count == 0)
+    }
 }

@@ -66,7 +66,7 @@ pub(crate) async fn envelope(State(state): State<AppState>, mut request: Request
 /// whoever asks.
 fn is_page(path: &str) -> bool {
     let under = |head: &str| path == head || path.strip_prefix(head).is_some_and(|rest| rest.starts_with('/'));
-    !["/v1", "/calendars", "/openapi.json", "/healthz", "/readyz"].into_iter().any(under)
+    !["/v1", "/ogc", "/calendars", "/openapi.json", "/healthz", "/readyz"].into_iter().any(under)
 }
 
 /// The caller's id when it is harmless, else a new one.

@@ -1,9 +1,10 @@
 //! What a caller asks for in Accept (RFC 9110 section 12.5.1, from memory).
 
 use axum::body::Body;
-use axum::extract::Request;
-use axum::http::header::ACCEPT;
-use axum::http::{HeaderMap, Response};
+use axum::extract::{FromRequestParts, MatchedPath, Request};
+use axum::http::header::{ACCEPT, VARY};
+use axum::http::request::Parts;
+use axum::http::{HeaderMap, HeaderValue, Method, Response};
 use axum::middleware::Next;
 use axum::response::IntoResponse;
 
@@ -12,12 +13,87 @@ use super::problem::{Kind, PROBLEM_JSON, Problem};
 const JSON: &str = "application/json";
 const HTML: &str = "text/html";
 
-/// Refuses a request for which JSON will not do, before anything is done for it.
-pub(crate) async fn give_json(request: Request, next: Next) -> Response<Body> {
-    if quality(request.headers(), JSON) > 0.0 {
-        return next.run(request).await;
+/// A form in which a list is given.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(crate) enum Wanted {
+    /// JSON, the form of everything.
+    Json,
+    /// Comma-separated values (RFC 4180).
+    Csv,
+    /// GeoJSON (RFC 7946).
+    GeoJson,
+}
+
+impl Wanted {
+    /// Its media type, without parameters.
+    const fn media(self) -> &'static str {
+        match self {
+            Self::Json => JSON,
+            Self::Csv => "text/csv",
+            Self::GeoJson => "application/geo+json",
+        }
     }
-    Problem::new(Kind::NotAcceptable, "This address gives application/json.").into_response()
+
+    /// Its `Content-Type`.
+    pub(crate) const fn content_type(self) -> &'static str {
+        match self {
+            Self::Json => JSON,
+            Self::Csv => "text/csv; charset=utf-8; header=present",
+            Self::GeoJson => "application/geo+json",
+        }
+    }
+}
+
+/// Lists that have a second form, which is given to whoever asks for it, and under their address with its name at
+/// the end to everyone.
+const SECOND_FORMS: [(&str, &str, Wanted); 4] = [
+    ("/v1/watersheds/{w}/forecasts", ".csv", Wanted::Csv),
+    ("/v1/watersheds/{w}/reports", ".csv", Wanted::Csv),
+    ("/v1/watersheds/{w}/gauges/{g}/readings", ".csv", Wanted::Csv),
+    ("/v1/watersheds/{w}/reaches", ".geojson", Wanted::GeoJson),
+];
+
+impl<S: Send + Sync> FromRequestParts<S> for Wanted {
+    type Rejection = std::convert::Infallible;
+
+    async fn from_request_parts(parts: &mut Parts, _: &S) -> Result<Self, Self::Rejection> {
+        Ok(parts.extensions.get().copied().unwrap_or(Self::Json))
+    }
+}
+
+/// Chooses the form of the answer before anything is done for it, and refuses a request for which none will do.
+pub(crate) async fn choose(mut request: Request, next: Next) -> Response<Body> {
+    let (wanted, varies) = match wanted(&request) {
+        Ok(chosen) => chosen,
+        Err(problem) => return problem.into_response(),
+    };
+    request.extensions_mut().insert(wanted);
+    let mut response = next.run(request).await;
+    if varies {
+        // Lists may also travel compressed, and a cache must tell all of them apart.
+        response.headers_mut().insert(VARY, HeaderValue::from_static("accept, accept-encoding"));
+    }
+    response
+}
+
+/// The form for `request`, and whether another could have been given under the same address.
+fn wanted(request: &Request) -> Result<(Wanted, bool), Problem> {
+    let path = request.extensions().get::<MatchedPath>().map_or("", MatchedPath::as_str);
+    if let Some((.., form)) = SECOND_FORMS.iter().find(|(list, end, _)| path.strip_prefix(list) == Some(*end)) {
+        // The address says it all.
+        return Ok((*form, false));
+    }
+    let reads = matches!(*request.method(), Method::GET | Method::HEAD);
+    let second = SECOND_FORMS.iter().find(|(list, ..)| reads && *list == path).map(|(.., form)| *form);
+    let asked = |form: Wanted| quality(request.headers(), form.media());
+    if let Some(form) = second.filter(|form| asked(*form) > asked(Wanted::Json)) {
+        return Ok((form, true));
+    }
+    if asked(Wanted::Json) > 0.0 {
+        return Ok((Wanted::Json, second.is_some()));
+    }
+    let other = second.map_or_else(String::new, |form| format!(" and {}", form.media()));
+    Err(Problem::new(Kind::NotAcceptable, format!("This address gives {JSON}{other}.")))
 }
 
 /// True for callers that would rather read a page than a problem document, such as browsers.

@@ -72,12 +72,8 @@ impl Page {
             items.remove(0);
         }
         items.truncate(self.limit);
-        let base = if self.filters.is_empty() { String::new() } else { format!("{}&", self.filters) };
-        let first = format!("{path}?{base}limit={}", self.limit);
-        let at = |place: &Place| match encode(place, &self.filters) {
-            None => first.clone(),
-            Some(cursor) => format!("{first}&cursor={cursor}"),
-        };
+        let at = |place: &Place| self.address_of(path, place);
+        let first = at(&Place::First);
         // Whoever came by a cursor can go back the way; nothing behind the way back is the beginning.
         let (goes_on, goes_back) = if back { (true, more) } else { (more, self.place != Place::First) };
         let after = items.last().map_or(Place::First, |item| Place::After(key(item)));
@@ -93,6 +89,26 @@ impl Page {
             headers.insert(HeaderName::from_static("link"), value);
         }
         (List { items: items.iter().map(document).collect(), next, prev }, headers)
+    }
+
+    /// The address of this page of the list at `path`.
+    pub(crate) fn address(&self, path: &str) -> String {
+        self.address_of(path, &self.place)
+    }
+
+    fn address_of(&self, path: &str, place: &Place) -> String {
+        let base = if self.filters.is_empty() { String::new() } else { format!("{}&", self.filters) };
+        let first = format!("{path}?{base}limit={}", self.limit);
+        match encode(place, &self.filters) {
+            None => first,
+            Some(cursor) => format!("{first}&cursor={cursor}"),
+        }
+    }
+
+    /// What of the items given by [`Self::slice`] stands on the page.
+    pub(crate) fn shown<'a, T>(&self, items: &'a [T]) -> &'a [T] {
+        let more = items.len().saturating_sub(self.limit);
+        if matches!(self.place, Place::Before(_)) { &items[more..] } else { &items[..items.len() - more] }
     }
 
     /// The part of `sorted` (ascending by `key`) that this page shows, and one item more on the side it

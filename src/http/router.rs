@@ -18,12 +18,12 @@ use utoipa_axum::router::OpenApiRouter;
 use utoipa_axum::routes;
 
 use super::api::{
-    fits, forecasts, gauges, guidance, health, jobs, lessons, reaches, reports, taxa, tokens, watersheds,
+    fits, forecasts, forms, gauges, guidance, health, jobs, lessons, reaches, reports, taxa, tokens, watersheds,
 };
 use super::pages::{self, handlers, reference::reference as reference_page};
 use super::problem::{Kind, Problem};
 use super::state::AppState;
-use super::{docs, envelope, feed, negotiate, respond};
+use super::{docs, envelope, feed, negotiate, ogc, respond};
 
 /// Largest JSON body, bytes.
 const BODY_BYTES: usize = 1024 * 1024;
@@ -63,6 +63,21 @@ fn interface() -> OpenApiRouter<AppState> {
         .routes(routes!(tokens::list, tokens::create))
         .routes(routes!(tokens::get, tokens::revoke))
         .routes(routes!(tokens::erase))
+        .routes(routes!(forms::forecasts_csv))
+        .routes(routes!(forms::reports_csv))
+        .routes(routes!(forms::readings_csv))
+        .routes(routes!(forms::reaches_geojson))
+}
+
+/// The same places and observations for programs of geography.
+fn geography() -> OpenApiRouter<AppState> {
+    OpenApiRouter::new()
+        .routes(routes!(ogc::landing))
+        .routes(routes!(ogc::conformance))
+        .routes(routes!(ogc::collections))
+        .routes(routes!(ogc::collection))
+        .routes(routes!(ogc::items::items))
+        .routes(routes!(ogc::items::item))
 }
 
 /// Feeds, pages, reference and files.
@@ -91,6 +106,7 @@ fn public() -> Router<AppState> {
 #[must_use]
 pub fn openapi() -> OpenApi {
     let mut document = interface().into_openapi();
+    document.merge(geography().into_openapi());
     document.merge(Feeds::openapi());
     document
 }
@@ -146,9 +162,11 @@ pub fn router(state: AppState) -> Router {
 /// The service with further routes, which go through the same layers.
 pub fn router_with(state: AppState, extra: Router<AppState>) -> Router {
     let (interface, _) = interface().split_for_parts();
-    let interface = interface.route_layer(middleware::from_fn(negotiate::give_json));
+    let interface = interface.route_layer(middleware::from_fn(negotiate::choose));
     let timeout = Duration::from_secs(state.settings.handler_timeout_s);
+    let (geography, _) = geography().split_for_parts();
     interface
+        .merge(geography)
         .merge(public())
         .merge(extra)
         .fallback(nothing_here)

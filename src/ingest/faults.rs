@@ -140,6 +140,14 @@ impl Faults {
         }
     }
 
+    /// Takes in those of another pass over the same file.
+    pub fn join(&mut self, other: Self) {
+        let unlisted = other.total - other.kept.len() as u64;
+        self.fatal |= other.fatal;
+        other.kept.into_iter().for_each(|fault| self.push(fault));
+        self.total += unlisted;
+    }
+
     /// The faults kept, by line.
     #[must_use]
     pub fn kept(&self) -> &[Fault] {

@@ -4,6 +4,7 @@
 //! time zone, the time of day). Each collects every fault of a file instead of stopping at the first.
 //! [`client`] alone fetches.
 
+pub mod archive;
 pub mod client;
 pub mod csv;
 pub mod faults;

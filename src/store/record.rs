@@ -7,7 +7,6 @@ use chrono::{DateTime, Utc};
 use super::arg::{Arg, args};
 use super::dialect::insert_many;
 use super::keys::{Ids, lock_watershed, taxon_id, watershed_id};
-use super::record_key::record_key;
 use super::record_row::{COLUMNS, Filed, INSERT_HEAD, read_record, record_args};
 use super::since::cut_off;
 use super::{Counts, StoreError, Tx, Upsert};
@@ -43,7 +42,7 @@ pub async fn put_records(
     let (reaches, taxa) = (Ids::reaches(tx, watershed_id).await?, Ids::taxa(tx).await?);
     let mut counts = Counts::default();
     for chunk in records.chunks(CHUNK) {
-        let keyed: Vec<(String, &Record)> = chunk.iter().map(|record| (record_key(record), record)).collect();
+        let keyed: Vec<(String, &Record)> = chunk.iter().map(|record| (record.key(), record)).collect();
         let mut versions = stored_versions(tx, watershed_id, &keyed).await?;
         let mut new_rows = Vec::new();
         for (key, record) in keyed {

@@ -9,7 +9,7 @@ const BROWSER: &str = "text/html,application/xhtml+xml,application/xml;q=0.9,*/*
 
 on_both! {
     async fn documents_are_refused_to_who_cannot_take_json(app) {
-        for path in ["/v1/watersheds", "/v1/watersheds/ostrey/forecasts", "/v1/taxa/ephemera-danica", "/v1/tokens"] {
+        for path in ["/v1/watersheds", "/v1/watersheds/ostrey/gauges", "/v1/taxa/ephemera-danica", "/v1/tokens"] {
             for asked in ["text/csv", "application/xml, text/html", "application/json;q=0, */*"] {
                 let problem = app.get(path).token(&app.keeper).header("accept", asked).send().await.problem(406, "not-acceptable");
                 assert!(problem["detail"].as_str().expect("text").contains("application/json"), "{problem}");

@@ -13,6 +13,7 @@
 
 mod demo;
 mod describe;
+mod export;
 mod import;
 mod sync;
 mod token;

@@ -11,12 +11,14 @@
 #![allow(missing_docs, reason = "tests")]
 
 mod answers;
+mod archives;
 mod broken_bodies;
 mod broken_rows;
 mod doubts;
 mod fake_services;
 mod fetching;
 mod foreign_files;
+mod generated;
 mod local_server;
 mod memory;
 mod passes;

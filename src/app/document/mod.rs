@@ -7,6 +7,7 @@ pub mod faults;
 pub mod fit;
 pub mod forecast;
 pub mod forecast_parts;
+pub mod geography;
 pub mod guidance;
 pub mod import;
 pub mod input;

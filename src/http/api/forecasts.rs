@@ -7,9 +7,11 @@ use chrono::{DateTime, NaiveDate};
 use utoipa::IntoParams;
 
 use crate::app::document::{ForecastDocument, List};
+use crate::app::export::lists;
 use crate::app::forecasts::{self, ForecastQuery, MAX_DAYS};
 use crate::http::docs::PublicErrors;
 use crate::http::extract::Water;
+use crate::http::negotiate::Wanted;
 use crate::http::problem::Problem;
 use crate::http::query::{FromQuery, Query, QueryReader};
 use crate::http::respond::{self, FORECAST_CACHE, Tag};
@@ -51,17 +53,23 @@ impl FromQuery for ForecastQuery {
     }
 }
 
-/// Forecasts of a watershed: one per reach, taxon, brood and season. Not paged.
+/// Forecasts of a watershed: one per reach, taxon, brood and season. Not paged. As CSV a row per day.
 #[utoipa::path(get, path = "/v1/watersheds/{w}/forecasts", operation_id = "listForecasts", tag = "forecasts",
     params(("w" = String, Path, description = "Watershed slug"), ForecastParams),
-    responses((status = 200, description = "The forecasts.", body = List<ForecastDocument>), PublicErrors))]
+    responses((status = 200, description = "The forecasts.",
+        content((List<ForecastDocument> = "application/json"), (String = "text/csv"))), PublicErrors))]
 pub(crate) async fn list(
     State(state): State<AppState>,
     Water(view): Water,
     Query(query): Query<ForecastQuery>,
+    form: Wanted,
     headers: HeaderMap,
 ) -> Result<Response<Bytes>, Problem> {
     let mut list = List::whole(forecasts::answer(&state.service, &view, &query).await?);
+    if form == Wanted::Csv {
+        let bytes = lists::forecasts(&list.items)?;
+        return Ok(respond::cached(&headers, bytes, form.content_type(), Tag::Weak, FORECAST_CACHE));
+    }
     let bytes = respond::json_bytes(&list)?;
     // When the sums were done is no part of what they say: equal forecasts go under one tag.
     list.items.iter_mut().for_each(|document| document.issued_at = DateTime::UNIX_EPOCH);

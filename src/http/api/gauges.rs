@@ -4,21 +4,23 @@ use std::sync::Arc;
 
 use axum::body::Body as Bytes;
 use axum::extract::{Path, State};
-use axum::http::{HeaderMap, Response, StatusCode};
+use axum::http::{HeaderMap, Response, StatusCode, Uri};
 use chrono::{Days, NaiveDate};
 use utoipa::IntoParams;
 
-use super::{KeyParams, PageParams, PageQuery, matching, page_response};
+use super::{KeyParams, PageParams, PageQuery, ending, matching, page_response, table_response};
 use crate::app::document::input::GaugePatch;
 use crate::app::document::{
     GaugeDetailDocument, GaugeDocument, GaugeInput, JobDocument, List, ReadingDocument, ReadingsInput, ReadingsReceipt,
 };
+use crate::app::export::lists;
 use crate::app::gauge_detail::gauge_detail;
 use crate::app::reading::Step;
 use crate::app::{jobs, place, reading};
 use crate::domain::{Gauge, Quantity, Reading, ReadingTime};
 use crate::http::docs::{ChangeErrors, PublicErrors, QueueErrors, WriteErrors};
 use crate::http::extract::{Json, Posted, Water, WatershedKeeper, path_slug};
+use crate::http::negotiate::Wanted;
 use crate::http::paging::Page;
 use crate::http::problem::Problem;
 use crate::http::query::{FromQuery, NoQuery, Query, QueryReader};
@@ -160,16 +162,19 @@ impl FromQuery for ReadingsQuery {
     }
 }
 
-/// Readings of a gauge in order of time.
+/// Readings of a gauge in order of time. As CSV in the form in which they are imported.
 #[utoipa::path(get, path = "/v1/watersheds/{w}/gauges/{g}/readings", operation_id = "listReadings", tag = "readings",
     params(("w" = String, Path, description = "Watershed slug"), ("g" = String, Path, description = "Gauge slug"),
         ReadingsQuery, PageParams),
-    responses((status = 200, description = "A page of readings.", body = List<ReadingDocument>), PublicErrors))]
+    responses((status = 200, description = "A page of readings.",
+        content((List<ReadingDocument> = "application/json"), (String = "text/csv"))), PublicErrors))]
 pub(crate) async fn readings(
     State(state): State<AppState>,
     Water(view): Water,
     Path(path): Path<(String, String)>,
     Query(query): Query<ReadingsQuery>,
+    form: Wanted,
+    uri: Uri,
     headers: HeaderMap,
 ) -> Result<Response<Bytes>, Problem> {
     let gauge = view.gauge(&path_slug("gauge", &path.1)?)?;
@@ -179,8 +184,15 @@ pub(crate) async fn readings(
     let from = query.from.unwrap_or(to - span);
     let all =
         reading::list(&state.service, &view.watershed, &gauge.slug, query.quantity, (from, to), query.step).await?;
-    let address = state.url(&format!("/v1/watersheds/{}/gauges/{}/readings", view.watershed.slug, gauge.slug));
+    let path = format!("/v1/watersheds/{}/gauges/{}/readings{}", view.watershed.slug, gauge.slug, ending(&uri));
+    let address = state.url(&path);
     let document = |reading: &Reading| ReadingDocument::from(reading);
+    if form == Wanted::Csv {
+        let page = query.page.slice(&all, reading_key);
+        let shown = query.page.shown(&page).to_vec();
+        let (_, links) = query.page.list(page, &address, reading_key, document);
+        return table_response(&headers, lists::readings(&shown, query.quantity, query.step)?, links, FORECAST_CACHE);
+    }
     page_response(&headers, &query.page, &address, &all, reading_key, document, FORECAST_CACHE)
 }
 

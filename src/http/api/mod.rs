@@ -2,6 +2,7 @@
 
 pub(crate) mod fits;
 pub(crate) mod forecasts;
+pub(crate) mod forms;
 pub(crate) mod gauges;
 pub(crate) mod guidance;
 pub(crate) mod health;
@@ -14,10 +15,11 @@ pub(crate) mod tokens;
 pub(crate) mod watersheds;
 
 use axum::body::Body;
-use axum::http::{HeaderMap, Response};
+use axum::http::{HeaderMap, Response, Uri};
 use serde::Serialize;
 use utoipa::{IntoParams, ToSchema};
 
+use super::negotiate::Wanted;
 use super::paging::Page;
 use super::problem::Problem;
 use super::query::{FromQuery, QueryReader};
@@ -68,6 +70,23 @@ fn list_response(
     let mut response = respond::cached_json(request, list, Tag::Weak, cache)?;
     response.headers_mut().extend(links);
     Ok(response)
+}
+
+/// A page of a public list as a table, with its links.
+fn table_response(
+    request: &HeaderMap,
+    table: Vec<u8>,
+    links: HeaderMap,
+    cache: &'static str,
+) -> Result<Response<Body>, Problem> {
+    let mut response = respond::cached(request, table, Wanted::Csv.content_type(), Tag::Weak, cache);
+    response.headers_mut().extend(links);
+    Ok(response)
+}
+
+/// What an address ends with that names its form: the pages that follow keep it.
+fn ending(uri: &Uri) -> &str {
+    uri.path().rfind('.').map_or("", |at| &uri.path()[at..])
 }
 
 /// The page of `sorted` (ascending by `key`) that is asked for; `address` is that of the list.

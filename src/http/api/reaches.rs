@@ -4,32 +4,46 @@ use std::sync::Arc;
 
 use axum::body::Body as Bytes;
 use axum::extract::{Path, State};
-use axum::http::{HeaderMap, Response, StatusCode};
+use axum::http::{HeaderMap, Response, StatusCode, Uri};
 
-use super::{KeyParams, PageParams, PageQuery, matching, page_response};
+use super::{KeyParams, PageParams, PageQuery, ending, matching, page_response};
+use crate::app::document::geography::{FeatureCollection, ReachProperties};
 use crate::app::document::input::ReachPatch;
 use crate::app::document::{List, ReachDocument, ReachInput};
 use crate::app::place;
 use crate::domain::Reach;
 use crate::http::docs::{ChangeErrors, PublicErrors, WriteErrors};
 use crate::http::extract::{Json, Posted, Water, WatershedKeeper, path_slug};
+use crate::http::negotiate::Wanted;
 use crate::http::problem::Problem;
 use crate::http::query::{NoQuery, Query};
 use crate::http::respond::{self, PLACE_CACHE, Tag};
 use crate::http::state::AppState;
 
-/// The reaches of a watershed.
+/// The reaches of a watershed. As GeoJSON a point for each.
 #[utoipa::path(get, path = "/v1/watersheds/{w}/reaches", operation_id = "listReaches", tag = "places",
     params(("w" = String, Path, description = "Watershed slug"), PageParams),
-    responses((status = 200, description = "A page of reaches.", body = List<ReachDocument>), PublicErrors))]
+    responses((status = 200, description = "A page of reaches.",
+        content((List<ReachDocument> = "application/json"), (FeatureCollection<ReachProperties> = "application/geo+json"))),
+        PublicErrors))]
 pub(crate) async fn list(
     State(state): State<AppState>,
     Water(view): Water,
     Query(PageQuery(page)): Query<PageQuery>,
+    form: Wanted,
+    uri: Uri,
     headers: HeaderMap,
 ) -> Result<Response<Bytes>, Problem> {
-    let address = state.url(&format!("/v1/watersheds/{}/reaches", view.watershed.slug));
+    let address = state.url(&format!("/v1/watersheds/{}/reaches{}", view.watershed.slug, ending(&uri)));
     let key = |reach: &Arc<Reach>| reach.slug.key();
+    if form == Wanted::GeoJson {
+        let feature = |reach: &Arc<Reach>| ReachProperties::feature(&view.watershed.slug, reach);
+        let (list, links) = page.list(page.slice(&view.reaches, key), &address, key, feature);
+        let bytes = respond::json_bytes(&FeatureCollection::of(list.items))?;
+        let mut response = respond::cached(&headers, bytes, form.content_type(), Tag::Weak, PLACE_CACHE);
+        response.headers_mut().extend(links);
+        return Ok(response);
+    }
     page_response(&headers, &page, &address, &view.reaches, key, |reach| ReachDocument::from(&**reach), PLACE_CACHE)
 }
 

@@ -2,30 +2,36 @@
 
 use axum::body::Body as Bytes;
 use axum::extract::{Path, State};
-use axum::http::{HeaderMap, Response, StatusCode};
+use axum::http::{HeaderMap, Response, StatusCode, Uri};
 
 use super::tokens::no_content;
-use super::{PageParams, PageQuery, list_response, matching};
+use super::{PageParams, PageQuery, ending, list_response, matching, table_response};
 use crate::app::document::input::ReportPatch;
 use crate::app::document::{DecisionInput, List, PublicReport, ReportDocument, ReportInput, read};
+use crate::app::export::lists;
 use crate::app::{AppError, report};
 use crate::domain::Report;
 use crate::http::docs::{ChangeErrors, PublicErrors, TokenErrors, WriteErrors};
 use crate::http::extract::{Caller, Json, Keeper, Posted, Water, path_uuid};
+use crate::http::negotiate::Wanted;
 use crate::http::paging::Place;
 use crate::http::problem::Problem;
 use crate::http::query::{NoQuery, Query};
 use crate::http::respond::{self, PLACE_CACHE};
 use crate::http::state::AppState;
 
-/// Accepted reports of a watershed as everyone may see them, newest visit first.
+/// Accepted reports of a watershed as everyone may see them, newest visit first. As CSV a row per sighting, and one
+/// for each blank report.
 #[utoipa::path(get, path = "/v1/watersheds/{w}/reports", operation_id = "listReports", tag = "reports",
     params(("w" = String, Path, description = "Watershed slug"), PageParams),
-    responses((status = 200, description = "A page of reports.", body = List<PublicReport>), PublicErrors))]
+    responses((status = 200, description = "A page of reports.",
+        content((List<PublicReport> = "application/json"), (String = "text/csv"))), PublicErrors))]
 pub(crate) async fn list(
     State(state): State<AppState>,
     Water(view): Water,
     Query(PageQuery(page)): Query<PageQuery>,
+    form: Wanted,
+    uri: Uri,
     headers: HeaderMap,
 ) -> Result<Response<Bytes>, Problem> {
     let of = async |id: &str| report::place_of(&state.service, path_uuid("report", id)?).await.map_err(Problem::from);
@@ -36,10 +42,13 @@ pub(crate) async fn list(
     };
     let most = u32::try_from(page.limit + 1).unwrap_or(u32::MAX);
     let found = report::accepted(&state.service, &view.watershed.slug, place, most).await?;
-    let address = state.url(&format!("/v1/watersheds/{}/reports", view.watershed.slug));
+    let address = state.url(&format!("/v1/watersheds/{}/reports{}", view.watershed.slug, ending(&uri)));
     let zone = view.watershed.time_zone;
     let (list, links) = page.list(found, &address, cursor_key, |report| PublicReport::of(report, zone));
-    list_response(&headers, &list, links, PLACE_CACHE)
+    match form {
+        Wanted::Csv => table_response(&headers, lists::reports(&list.items)?, links, PLACE_CACHE),
+        _ => list_response(&headers, &list, links, PLACE_CACHE),
+    }
 }
 
 /// The hour of a visit is not public, so the key is the id alone.

@@ -122,13 +122,13 @@ impl Records {
         let read = |fields: &mut Fields<'_>| record_row::read(fields, &context);
         checked.count(&mut table, read, |line, mut record: Record| {
             let (mark, shown) = (self.says(&record), (record.count, record.abundance_class));
-            by_id.add(line, self.mark(&key(&record)), mark, shown);
+            by_id.add(line, self.mark(&record.key()), mark, shown);
             if let Some(id) = &record.external_id {
                 let taxon = self.marks[0].hash_one(record.taxon.key());
                 samples |= *taxon_of.entry(self.mark(id)).or_insert(taxon) != taxon;
                 name_sample(&mut record);
             }
-            by_sample.add(line, self.mark(&key(&record)), mark, shown);
+            by_sample.add(line, self.mark(&record.key()), mark, shown);
         });
         let column = table.name(COUNT).or_else(|| table.name(CLASS)).unwrap_or("file").to_owned();
         let fault = |first: u32, line: u32, (count, class): (Option<u32>, Option<AbundanceClass>)| {
@@ -199,26 +199,6 @@ impl Records {
     fn says(&self, record: &Record) -> u64 {
         // The form for debugging has every field and every digit.
         self.marks[0].hash_one(format!("{record:?}"))
-    }
-}
-
-/// What makes two rows the same record: the recorder's identifier, or else reach, taxon, brood,
-/// kind, days, hours and stage.
-#[must_use]
-pub fn key(record: &Record) -> String {
-    match &record.external_id {
-        Some(id) => format!("id {id}"),
-        None => format!(
-            "of {} {} {:?} {} {:?} {} {:?} {:?}",
-            record.reach.key(),
-            record.taxon.key(),
-            record.brood,
-            record.kind.as_str(),
-            record.date_from,
-            record.date_to,
-            record.hours,
-            record.stage,
-        ),
     }
 }
 

@@ -5,6 +5,7 @@ use std::io::{Read, Seek};
 use csv::StringRecord;
 
 use super::columns::{Column, ColumnNames, Header};
+use super::guard::unguarded;
 use super::scan::scan;
 use super::value_map::ValueMap;
 use crate::ingest::faults::{Fault, FaultKind, Faults};
@@ -162,10 +163,10 @@ impl<'m, R: Read + Seek> Table<'m, R> {
 }
 
 impl<'t> Row<'t> {
-    /// The value of our column `at`, trimmed and mapped; `None` when empty or without such a column.
+    /// The value of our column `at`, trimmed, without the guard against formulas, and mapped; `None` when empty or without such a column.
     pub(super) fn get(&self, at: usize) -> Option<&'t str> {
         let place = self.header.places[at]?;
-        let field = self.raw.get(place)?.trim();
+        let field = unguarded(self.raw.get(place)?.trim());
         let mapped = self.values.get([self.columns[at].name, &self.header.names[place]], field);
         Some(mapped.unwrap_or(field).trim()).filter(|value| !value.is_empty())
     }

@@ -61,7 +61,7 @@ impl ValueMap {
     }
 
     /// What `from` in a column known under `names` means.
-    pub(super) fn get(&self, names: [&str; 2], from: &str) -> Option<&str> {
+    pub(in crate::ingest) fn get(&self, names: [&str; 2], from: &str) -> Option<&str> {
         if self.0.is_empty() {
             return None;
         }
