@@ -9,6 +9,7 @@ mod limits;
 mod negotiate;
 mod pages;
 mod paging;
+mod policy;
 mod problem;
 mod query;
 mod respond;

@@ -13,6 +13,7 @@
 mod caching;
 mod calendar;
 mod documents;
+mod embed;
 mod envelope;
 mod errors;
 mod forecasts;
@@ -25,6 +26,7 @@ mod pages;
 mod paging;
 mod places;
 mod rates;
+mod report_form;
 mod reports;
 mod republishing;
 mod scopes;

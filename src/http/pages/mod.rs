@@ -3,6 +3,7 @@
 
 pub(crate) mod about;
 mod clock_strip;
+pub(crate) mod embed;
 pub(crate) mod handlers;
 pub(crate) mod home;
 pub(crate) mod layout;
@@ -11,6 +12,7 @@ pub(crate) mod problems;
 mod put_on;
 pub(crate) mod reach;
 pub(crate) mod reference;
+pub(crate) mod report;
 mod season;
 mod table;
 pub(crate) mod watershed;
