@@ -24,7 +24,8 @@ mod tests {
 
     #[test]
     fn sites_are_taken_and_nothing_that_could_add_to_the_header() {
-        for good in ["*", "https://club.example", "https://*.club.example", "http://127.0.0.1:8090", "http://localhost"] {
+        for good in ["*", "https://club.example", "https://*.club.example", "http://127.0.0.1:8090", "http://localhost"]
+        {
             assert!(may_frame(good), "{good}");
         }
         for bad in [

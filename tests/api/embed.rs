@@ -53,7 +53,7 @@ on_both! {
         assert!(html.contains("<html lang=\"en-GB\" class=\"auto\">"), "{html}");
         assert!(html.contains("href=\"http://water.test/w/ostrey\" target=\"_blank\" rel=\"noopener\""));
         assert!(html.contains("A forecast is not a safety statement."));
-        let list = app.get("/v1/watersheds/ostrey/forecasts?days=4").send().await.expect(200).json();
+        let list = app.get("/v1/watersheds/ostrey/forecasts?days=3").send().await.expect(200).json();
         let mut named = 0;
         for forecast in list["items"].as_array().expect("items") {
             for day in forecast["days"].as_array().expect("days") {

@@ -54,7 +54,6 @@ pub(crate) fn page_with(title: &str, description: &str, body: &Markup, extras: &
                     a.home href="/" { (PreEscaped(FAVICON)) span { "Subimago" } }
                     nav aria-label="Site" {
                         a href="/" { "Waters" }
-                        a href="/report" { "Report" }
                         a href="/about" { "About" }
                         a href="/reference" { "API" }
                     }

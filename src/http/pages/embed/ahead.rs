@@ -9,7 +9,7 @@ use crate::http::pages::season::lines;
 use crate::http::pages::table::percent;
 
 /// Days shown, today first.
-const DAYS: u64 = 4;
+const DAYS: u64 = 3;
 /// Chance of seeing any from which an insect is named.
 const NAMED_FROM: f64 = 0.25;
 /// Chances from which it is called likely and very likely.
@@ -53,8 +53,13 @@ pub(super) struct Expected {
 }
 
 impl Expected {
-    /// The chance as a word.
-    pub(super) fn likelihood(&self) -> &'static str {
+    /// The chance as a word, unless it is that of the insect `before`.
+    pub(super) fn likelihood_after(&self, before: Option<&Self>) -> Option<&'static str> {
+        let word = self.likelihood();
+        before.is_none_or(|before| before.likelihood() != word).then_some(word)
+    }
+
+    fn likelihood(&self) -> &'static str {
         match self.chance {
             c if c >= VERY_LIKELY_FROM => "very likely",
             c if c >= LIKELY_FROM => "likely",

@@ -89,9 +89,14 @@ fn lines(page: &PageView, query: &EmbedQuery) -> Vec<Line> {
             let said: Vec<String> = day
                 .insects
                 .iter()
-                .map(|insect| format!("{} {} ({})", insect.likelihood(), insect.name, insect.figures()))
+                .enumerate()
+                .map(|(place, insect)| {
+                    let before = place.checked_sub(1).and_then(|last| day.insects.get(last));
+                    let word = insect.likelihood_after(before).map(|word| format!("{word} ")).unwrap_or_default();
+                    format!("{word}{} ({})", insect.name, insect.figures())
+                })
                 .collect();
-            let said = if said.is_empty() { ahead::NOTHING.to_owned() } else { said.join("; ") };
+            let said = if said.is_empty() { ahead::NOTHING.to_owned() } else { said.join(", ") };
             let text = format!("{}: {said}.", ahead::day_name(day.date, page.today));
             lines.extend(wrapped(&text, LINE_LETTERS).into_iter().map(Line::plain));
         }

@@ -117,8 +117,8 @@ const show = async () => {
   if (waiting.length) {
     parts.push(`${waiting.length} ${waiting.length === 1 ? 'report waits' : 'reports wait, the oldest'} since ${clock(waiting[0].made_at)}.`);
     if (complaints.length) parts.push(`The token was refused: ${complaints.join(' ')} Enter another below.`);
-    else if (bare.length) parts.push('Enter your token below and they will be sent.');
-    else parts.push('They go by themselves when this page is open and there is signal.');
+    else if (bare.length) parts.push('Enter your token below to send.');
+    else parts.push('Sent without a tap once this page is open and there is signal.');
   }
   if (refused) parts.push(`${refused} refused: see below.`);
   if (parts.length || !$('phone').hidden) state(parts.join(' ') || 'Nothing waits on this phone.');

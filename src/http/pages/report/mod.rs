@@ -30,13 +30,13 @@ const WORKER: &str = include_str!("worker.js");
 
 /// What the stages mean on the bank.
 const STAGES: [(Stage, &str); 7] = [
-    (Stage::Nymph, "under water, nymph or larva"),
-    (Stage::Pupa, "of caddis and midges"),
-    (Stage::Emerger, "breaking through the surface"),
-    (Stage::Dun, "winged mayfly, dull, just emerged"),
-    (Stage::Adult, "winged insect that is no mayfly"),
-    (Stage::Spinner, "shining mayfly, dancing or laying eggs"),
-    (Stage::Spent, "dead or dying on the water"),
+    (Stage::Nymph, "under water, or a larva"),
+    (Stage::Pupa, "of caddis or midge"),
+    (Stage::Emerger, "at the surface"),
+    (Stage::Dun, "mayfly, dull wings"),
+    (Stage::Adult, "winged, no mayfly"),
+    (Stage::Spinner, "mayfly, clear wings"),
+    (Stage::Spent, "dying on the water"),
 ];
 
 /// What the form starts with.
@@ -58,9 +58,9 @@ fn form(start: Start<'_>) -> Markup {
     let body = html! {
         (layout::trail(&[("Waters", "/".to_owned()), (&water.name, format!("/w/{}", water.slug))]))
         h1 { "Report a visit" }
-        p { (water.name) ". A visit with nothing seen counts as much as a full one." }
-        @if let Some(date) = start.today {
-            p.banner { "This water is invented. Its today is " (date.format("%-d %B %Y")) "." }
+        p {
+            "A visit with nothing seen counts as much as a full one."
+            @if let Some(date) = start.today { " Today is " (date.format("%-d %B %Y")) " on this water." }
         }
         (needs_script())
         @if reaches.is_empty() {
@@ -93,11 +93,11 @@ fn form(start: Start<'_>) -> Markup {
                     (error("only"))
                 }
                 (more())
+                button.send type="submit" { "Send report" }
                 p.quiet {
                     "Look at the water before you wade, leave it at the first thunder, put insects back. "
                     a href="/about#cautions" { "All cautions" }
                 }
-                button.send type="submit" { "Send report" }
             }
             template #insect { (insect(&start.view.taxa)) }
         }
@@ -168,7 +168,7 @@ fn when() -> Markup {
 fn more() -> Markup {
     html! {
         details #more {
-            summary { "People, water temperature, note (optional)" }
+            summary { "Add people, temperature, note" }
             div.pair {
                 div.field {
                     label for="people" { "People watching" }
