@@ -106,7 +106,7 @@ fn expected(here: &[(String, &ForecastDocument)], date: NaiveDate) -> Vec<Expect
         .filter_map(|(name, forecast)| {
             let chance = 1.0 - forecast.day(date)?.class_probabilities.none;
             let hours = forecast.hours.as_ref().filter(|hours| hours.date == date);
-            let hours = hours.map(|hours| (hours.from.to_string(), hours.to.to_string()));
+            let hours = hours.map(|hours| (hours.from.clone(), hours.to.clone()));
             (chance >= NAMED_FROM).then(|| Expected { name: name.clone(), chance, hours })
         })
         .collect();

