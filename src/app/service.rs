@@ -128,6 +128,12 @@ impl Service {
         self.0.shown_today.unwrap_or_else(|| self.now().with_timezone(&zone).date_naive())
     }
 
+    /// The date shown as today where it is not the clock's.
+    #[must_use]
+    pub fn date_of_its_own(&self) -> Option<NaiveDate> {
+        self.0.shown_today
+    }
+
     /// Latest instant that a visit may be said to have ended: tomorrow by the clock, or by the
     /// shown date where that is later.
     #[must_use]

@@ -8,7 +8,7 @@ use tokio::sync::Semaphore;
 
 use super::document::visit_plan::{PlannedTaxonDocument, PlannedVisitDocument, VisitPlanDocument};
 use super::forecast::{ForecastError, Made, make};
-use super::publish_season::{fitted_residents, of_today};
+use super::publish_season::{Residents, fitted_residents, of_today};
 use super::{AppError, Service};
 use crate::domain::Slug;
 
@@ -31,8 +31,11 @@ pub async fn visit_plan(service: &Service, watershed: &Slug) -> Result<VisitPlan
         TURNS.try_acquire().map_err(|_| busy("Another visit plan is being computed. Ask again in a moment."))?;
     let today = service.today(view.watershed.time_zone);
     let slug = &view.watershed.slug;
-    let ready = fitted_residents(service.db(), slug, &[]).await?.ready;
+    let Residents { ready, outdated } = fitted_residents(service.db(), slug, &[]).await?;
     if ready.is_empty() {
+        if !outdated.is_empty() {
+            return Err(busy("The fits are of another version of the program and are to be made again."));
+        }
         return Ok(VisitPlanDocument { watershed: slug.to_string(), rows: Vec::new() });
     }
     let request = of_today(slug, &ready, today);

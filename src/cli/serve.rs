@@ -83,6 +83,7 @@ pub(super) async fn serve(
         public_url,
         trusted_proxies: server.trusted_proxies.clone(),
         write_origins: server.write_origins.clone(),
+        embed_hosts: server.embed_hosts.clone(),
         handler_timeout_s: server.request_timeout_s,
         writes_per_minute: server.writes_per_minute,
         writes_per_day: server.writes_per_day,

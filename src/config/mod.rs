@@ -5,6 +5,7 @@
 //! A misspelt key or variable is an error, never ignored.
 
 mod archive;
+mod embed;
 mod sources;
 mod variables;
 
@@ -112,6 +113,8 @@ pub struct ServerSettings {
     pub trusted_proxies: Vec<IpAddr>,
     /// Origins, such as `https://club.example`, whose pages may send reports from a browser.
     pub write_origins: Vec<String>,
+    /// Sites that may show the embed in a frame, such as `https://club.example`; `*` for every site.
+    pub embed_hosts: Vec<String>,
     /// Longest time a request may take, seconds, 1 to 600.
     pub request_timeout_s: u64,
     /// Writes a token may make in a minute, at least 1.
@@ -128,6 +131,7 @@ impl Default for ServerSettings {
             allow_plain_http: false,
             trusted_proxies: Vec::new(),
             write_origins: Vec::new(),
+            embed_hosts: Vec::new(),
             request_timeout_s: 30,
             writes_per_minute: 1200,
             writes_per_day: 50_000,
@@ -266,6 +270,9 @@ impl Settings {
         let server = &self.server;
         if let Some(bad) = server.write_origins.iter().find(|o| !o.contains("://") || o.ends_with('/')) {
             return fault("server.write_origins", bad.clone(), "must be origins such as https://club.example");
+        }
+        if let Some(bad) = server.embed_hosts.iter().find(|host| !embed::may_frame(host)) {
+            return fault("server.embed_hosts", bad.clone(), embed::RULE);
         }
         if !(1..=600).contains(&server.request_timeout_s) {
             return fault("server.request_timeout_s", server.request_timeout_s.to_string(), "must be 1 to 600 seconds");

@@ -43,6 +43,7 @@ fn mistakes_are_named() {
         ("SUBIMAGO_DATABASE_URL", "mysql://x"),
         ("SUBIMAGO_SERVER_TRUSTED_PROXIES", "127.0.0.1, proxy"),
         ("SUBIMAGO_SERVER_WRITE_ORIGINS", "club.example"),
+        ("SUBIMAGO_SERVER_EMBED_HOSTS", "https://club.example, club.example"),
         ("SUBIMAGO_SERVER_REQUEST_TIMEOUT_S", "0"),
         ("SUBIMAGO_SERVER_WRITES_PER_MINUTE", "0"),
         ("SUBIMAGO_SERVER_WRITES_PER_DAY", "many"),

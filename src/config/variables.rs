@@ -7,7 +7,7 @@ use crate::domain::Secret;
 pub(super) type Setter = fn(&mut Settings, &str) -> Result<(), String>;
 
 /// Every variable after the prefix. A test holds this list to the fields of [`Settings`].
-pub(super) const VARIABLES: [(&str, Setter); 25] = [
+pub(super) const VARIABLES: [(&str, Setter); 26] = [
     ("DATABASE_URL", |s, v| {
         s.database.url = DatabaseUrl::new(v);
         Ok(())
@@ -31,6 +31,10 @@ pub(super) const VARIABLES: [(&str, Setter); 25] = [
     }),
     ("SERVER_WRITE_ORIGINS", |s, v| {
         s.server.write_origins = list(v).map(str::to_owned).collect();
+        Ok(())
+    }),
+    ("SERVER_EMBED_HOSTS", |s, v| {
+        s.server.embed_hosts = list(v).map(str::to_owned).collect();
         Ok(())
     }),
     ("SERVER_REQUEST_TIMEOUT_S", |s, v| {

@@ -4,8 +4,7 @@ use axum::body::Body;
 use axum::extract::{Request, State};
 use axum::http::header::{
     ACCESS_CONTROL_ALLOW_HEADERS, ACCESS_CONTROL_ALLOW_METHODS, ACCESS_CONTROL_ALLOW_ORIGIN,
-    ACCESS_CONTROL_EXPOSE_HEADERS, ACCESS_CONTROL_MAX_AGE, ACCESS_CONTROL_REQUEST_METHOD, CONTENT_SECURITY_POLICY,
-    HeaderName, ORIGIN, REFERRER_POLICY, STRICT_TRANSPORT_SECURITY, VARY, X_CONTENT_TYPE_OPTIONS,
+    ACCESS_CONTROL_EXPOSE_HEADERS, ACCESS_CONTROL_MAX_AGE, ACCESS_CONTROL_REQUEST_METHOD, HeaderName, ORIGIN, VARY,
 };
 use axum::http::{HeaderMap, HeaderValue, Method, Response, StatusCode};
 use axum::middleware::Next;
@@ -14,6 +13,7 @@ use uuid::Uuid;
 
 use super::limits::Slip;
 use super::negotiate;
+use super::policy;
 use super::problem::{self, Asked};
 use super::state::{AppState, Settings};
 
@@ -22,10 +22,6 @@ const EXPOSED: &str =
     "ETag, Link, Location, Retry-After, RateLimit, RateLimit-Policy, X-Request-Id, Idempotent-Replayed";
 const ALLOWED: &str = "Authorization, Content-Type, Idempotency-Key, If-Match, If-None-Match";
 const METHODS: &str = "GET, HEAD, POST, PATCH, DELETE";
-
-/// Pages: our own style sheet and images, nothing else, framed nowhere.
-const PAGE_POLICY: &str = "default-src 'none'; style-src 'self'; img-src 'self'; form-action 'self'; \
-    base-uri 'none'; object-src 'none'; frame-ancestors 'none'";
 
 /// Wraps every request and answer.
 pub(crate) async fn envelope(State(state): State<AppState>, mut request: Request, next: Next) -> Response<Body> {
@@ -58,7 +54,7 @@ pub(crate) async fn envelope(State(state): State<AppState>, mut request: Request
         standing.tell(headers);
     }
     cross_origin(headers, &state.settings, origin.as_ref(), writes, preflight);
-    secure(headers, &state.settings);
+    policy::secure(headers, &state.settings, &path);
     response
 }
 
@@ -103,22 +99,5 @@ fn cross_origin(
         headers.insert(ACCESS_CONTROL_ALLOW_METHODS, HeaderValue::from_static(METHODS));
         headers.insert(ACCESS_CONTROL_ALLOW_HEADERS, HeaderValue::from_static(ALLOWED));
         headers.insert(ACCESS_CONTROL_MAX_AGE, HeaderValue::from_static("7200"));
-    }
-}
-
-fn secure(headers: &mut HeaderMap, settings: &Settings) {
-    let fixed = [
-        (CONTENT_SECURITY_POLICY, PAGE_POLICY),
-        (X_CONTENT_TYPE_OPTIONS, "nosniff"),
-        (REFERRER_POLICY, "no-referrer"),
-        (HeaderName::from_static("cross-origin-opener-policy"), "same-origin"),
-        (HeaderName::from_static("cross-origin-resource-policy"), "same-origin"),
-        (HeaderName::from_static("permissions-policy"), "camera=(), microphone=(), geolocation=()"),
-    ];
-    for (name, value) in fixed {
-        headers.insert(name, HeaderValue::from_static(value));
-    }
-    if settings.public_url.starts_with("https://") {
-        headers.insert(STRICT_TRANSPORT_SECURITY, HeaderValue::from_static("max-age=31536000"));
     }
 }

@@ -10,6 +10,7 @@ mod negotiate;
 mod ogc;
 mod pages;
 mod paging;
+mod policy;
 mod problem;
 mod query;
 mod respond;

@@ -20,6 +20,8 @@ use utoipa_axum::routes;
 use super::api::{
     fits, forecasts, forms, gauges, guidance, health, jobs, lessons, reaches, reports, taxa, tokens, watersheds,
 };
+use super::pages::embed::handlers as embed;
+use super::pages::report::handlers as report;
 use super::pages::{self, handlers, reference::reference as reference_page};
 use super::problem::{Kind, Problem};
 use super::state::AppState;
@@ -91,6 +93,9 @@ fn public() -> Router<AppState> {
         .route("/w/{w}/skill", get(handlers::skill_page))
         .route("/w/{w}/reaches/{r}", get(handlers::reach_page))
         .route("/w/{w}/taxa/{t}", get(handlers::taxon_page))
+        .route("/report", get(report::report_page))
+        .route("/report-worker.js", get(report::worker))
+        .route("/embed/{file}", get(embed::embed))
         .route("/about", get(handlers::about_page))
         .route("/problems", get(handlers::problems_page))
         .route("/problems/", get(handlers::problems_page))
@@ -98,6 +103,11 @@ fn public() -> Router<AppState> {
         .route("/openapi.json", get(openapi_json))
         .route("/reference", get(reference))
         .route("/assets/style.css", get(handlers::style))
+        .route("/assets/report.css", get(report::style))
+        .route("/assets/report.js", get(report::script))
+        .route("/assets/embed.js", get(embed::host_script))
+        .route("/assets/frame.js", get(embed::frame_script))
+        .route("/assets/frame.css", get(embed::frame_style))
         .route("/assets/favicon.svg", get(handlers::favicon))
         .route("/favicon.ico", get(handlers::favicon))
 }

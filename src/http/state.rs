@@ -16,6 +16,8 @@ pub struct Settings {
     pub trusted_proxies: Vec<IpAddr>,
     /// Origins whose pages may send reports from a browser.
     pub write_origins: Vec<String>,
+    /// Sites that may show the embed in a frame, as `frame-ancestors` lists them.
+    pub embed_hosts: Vec<String>,
     /// Longest time a request may take, seconds.
     pub handler_timeout_s: u64,
     /// Writes a token may make in a minute.
@@ -30,6 +32,7 @@ impl Default for Settings {
             public_url: "http://127.0.0.1:8080".to_owned(),
             trusted_proxies: Vec::new(),
             write_origins: Vec::new(),
+            embed_hosts: Vec::new(),
             handler_timeout_s: 30,
             writes_per_minute: 1200,
             writes_per_day: 50_000,

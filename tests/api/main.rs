@@ -13,6 +13,7 @@
 mod caching;
 mod calendar;
 mod documents;
+mod embed;
 mod envelope;
 mod errors;
 mod forecasts;
@@ -28,6 +29,7 @@ mod paging;
 mod places;
 mod quantities;
 mod rates;
+mod report_form;
 mod reports;
 mod republishing;
 mod scopes;

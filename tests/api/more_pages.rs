@@ -1,7 +1,9 @@
 //! Pages of the season, of one insect, of skill, and the sheet to print.
 
 use subimago::app::document::skill::{SkillRowDocument, TaxonSkill};
+use subimago::domain::taxon::EmergenceMode;
 use subimago::store::skill::{StoredSkill, put_skill};
+use subimago::store::taxon::{find_taxon, upsert_taxon};
 
 use crate::support::{TestApp, now, on_both, slug};
 
@@ -63,7 +65,15 @@ on_both! {
 
 on_both! {
     async fn an_insects_page_tells_each_reach_its_life_and_where_its_traits_come_from(app) {
+        let mut tx = app.service.db().write().await.expect("writes");
+        let mut known = find_taxon(&mut tx, &slug("ephemera-danica")).await.expect("reads").expect("known");
+        known.emergence_mode = Some(EmergenceMode::Surface);
+        (known.body_mm, known.provenance.size) = (Some((15.0, 25.0)), "a handbook".to_owned());
+        upsert_taxon(&mut tx, &known).await.expect("stores");
+        tx.commit().await.expect("commits");
+        app.service.refresh().await.expect("loads");
         let html = page(&app, "/w/ostrey/taxa/ephemera-danica").await;
+        assert!(html.contains("<td>15 to 25 mm</td><td class=\"source\">a handbook</td>"), "{html}");
         let order = ["<h1><i>Ephemera danica</i>", "Heat that counts", "<figure", "<th scope=\"col\">Reach</th>",
             "What the forecast rests on", "How good it has been", "Its stages at the water", "What is known of it"];
         let places: Vec<usize> = order.iter().map(|mark| html.find(mark).unwrap_or_else(|| panic!("{mark} in {html}"))).collect();

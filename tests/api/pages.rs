@@ -24,7 +24,7 @@ on_both! {
             for part in html.split("href=\"").skip(1) {
                 let target = part.split('"').next().expect("a target").split('#').next().expect("a path");
                 if target.starts_with('/') {
-                    app.get(target).send().await.expect(200);
+                    app.get(&target.replace("&amp;", "&")).send().await.expect(200);
                 }
             }
         }

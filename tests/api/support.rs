@@ -149,6 +149,7 @@ impl TestApp {
         let settings = Settings {
             public_url: "http://water.test".to_owned(),
             write_origins: vec!["https://club.test".to_owned()],
+            embed_hosts: vec!["https://club.test".to_owned(), "https://*.angling.test".to_owned()],
             handler_timeout_s: 1,
             ..Settings::default()
         };

@@ -34,7 +34,8 @@ pub(crate) fn about() -> Markup {
         h2 { "Places and people" }
         p {
             "Reports are published by reach and day only: no spots, no hours, no notes, no names. "
-            "This site sets no cookies and loads nothing from elsewhere."
+            "This site sets no cookies and loads nothing from elsewhere. The " a href="/report" { "report form" }
+            " keeps your token and the reports that are not yet sent in your browser, and nowhere else."
         }
         h2 id="cautions" { "Cautions" }
         ul { @for (_, text, source) in STANDING_CAUTIONS { (words::caution_line(text, source)) } }

@@ -15,9 +15,9 @@ use crate::http::respond::{self, ASSET_CACHE, PLACE_CACHE, Tag};
 use crate::http::state::AppState;
 
 /// Pages change while fits run: they are looked at anew each time, and 304 is cheap.
-const PAGE_CACHE: &str = "public, max-age=0, must-revalidate";
+pub(super) const PAGE_CACHE: &str = "public, max-age=0, must-revalidate";
 
-fn sent(headers: &HeaderMap, page: Markup, cache: &'static str) -> Response<Body> {
+pub(super) fn sent(headers: &HeaderMap, page: Markup, cache: &'static str) -> Response<Body> {
     respond::cached(headers, page.into_string(), HTML, Tag::Weak, cache)
 }
 
@@ -45,7 +45,7 @@ pub(crate) async fn watershed_page(
 ) -> Result<Response<Body>, Problem> {
     let view = state.service.watershed(&path_slug("watershed", &w)?)?;
     let page = page_view(&state.service, view, &[]).await?;
-    Ok(sent(&headers, watershed::watershed(&page, &state.settings.public_url), PAGE_CACHE))
+    Ok(sent(&headers, watershed::watershed(&page, &state.settings), PAGE_CACHE))
 }
 
 /// `/w/{w}/reaches/{r}`

@@ -7,14 +7,33 @@ pub(crate) const STYLE: &str = include_str!("style.css");
 /// The site's mark: a wing over a water line.
 pub(crate) const FAVICON: &str = include_str!("favicon.svg");
 
+/// What a page loads beside the common style sheet.
+#[derive(Debug, Clone, Default)]
+pub(crate) struct Extras {
+    /// Address of a further style sheet.
+    pub(crate) style: Option<String>,
+    /// Address of a script.
+    pub(crate) script: Option<String>,
+}
+
 /// Address of the style sheet.
 pub(crate) fn style_path() -> String {
-    let tag = crate::http::respond::entity_tag(STYLE.as_bytes(), crate::http::respond::Tag::Strong);
-    format!("/assets/style.css?v={}", tag.trim_matches('"'))
+    versioned("/assets/style.css", STYLE)
+}
+
+/// `path` with a query that changes with what is served there.
+pub(crate) fn versioned(path: &str, text: &str) -> String {
+    let tag = crate::http::respond::entity_tag(text.as_bytes(), crate::http::respond::Tag::Strong);
+    format!("{path}?v={}", tag.trim_matches('"'))
 }
 
 /// A whole page.
 pub(crate) fn page(title: &str, description: &str, body: &Markup) -> Markup {
+    page_with(title, description, body, &Extras::default())
+}
+
+/// A whole page with files of its own.
+pub(crate) fn page_with(title: &str, description: &str, body: &Markup, extras: &Extras) -> Markup {
     html! {
         (DOCTYPE)
         html lang="en-GB" {
@@ -26,9 +45,11 @@ pub(crate) fn page(title: &str, description: &str, body: &Markup) -> Markup {
                 title { (title) }
                 link rel="icon" href="/assets/favicon.svg" type="image/svg+xml";
                 link rel="stylesheet" href=(style_path());
+                @if let Some(style) = &extras.style { link rel="stylesheet" href=(style); }
+                @if let Some(script) = &extras.script { script src=(script) defer {} }
             }
             body {
-                a.skip href="#main" { "Skip to the forecast" }
+                a.skip href="#main" { "Skip to the content" }
                 header.site {
                     a.home href="/" { (PreEscaped(FAVICON)) span { "Subimago" } }
                     nav aria-label="Site" {

@@ -4,6 +4,7 @@
 pub(crate) mod about;
 pub(crate) mod calendar_sheet;
 mod clock_strip;
+pub(crate) mod embed;
 pub(crate) mod handlers;
 pub(crate) mod home;
 pub(crate) mod layout;
@@ -12,6 +13,7 @@ pub(crate) mod problems;
 mod put_on;
 pub(crate) mod reach;
 pub(crate) mod reference;
+pub(crate) mod report;
 mod season;
 pub(crate) mod season_page;
 pub(crate) mod skill;

@@ -25,6 +25,7 @@ pub(crate) fn reach(page: &PageView, reach: &Reach, advice: &GuidanceDocument) -
         (words::as_of(&page.forecasts))
         (words::stale(&page.forecasts))
         (words::fitting(page))
+        p { a.act href=(format!("/report?w={slug}&r={}", reach.slug)) { "Report a visit" } }
         @if !lines.is_empty() {
             section aria-labelledby="now" {
                 h2 id="now" { "Today, " (page.today.format("%-d %B %Y")) }

@@ -5,14 +5,15 @@ use maud::{Markup, html};
 use super::picture::season_picture;
 use super::season::lines;
 use super::table::season_table;
-use super::{PageView, layout, words};
+use super::{PageView, embed, layout, words};
+use crate::http::state::Settings;
 
 /// The page.
-pub(crate) fn watershed(page: &PageView, public_url: &str) -> Markup {
+pub(crate) fn watershed(page: &PageView, settings: &Settings) -> Markup {
     let view = &page.view;
     let lines = lines(&view.taxa, &page.forecasts);
     let slug = &view.watershed.slug;
-    let feed = format!("{public_url}/calendars/{slug}.ics");
+    let feed = format!("{}/calendars/{slug}.ics", settings.public_url);
     let several = view.reaches.len() > 1;
     let body = html! {
         (layout::trail(&[("Waters", "/".to_owned())]))
@@ -20,6 +21,7 @@ pub(crate) fn watershed(page: &PageView, public_url: &str) -> Markup {
         (words::as_of(&page.forecasts))
         (words::stale(&page.forecasts))
         (words::fitting(page))
+        p { a.act href=(format!("/report?w={slug}")) { "Report a visit" } }
         @if !lines.is_empty() {
             section aria-labelledby="now" {
                 h2 id="now" { "Today, " (page.today.format("%-d %B %Y")) }
@@ -72,6 +74,7 @@ pub(crate) fn watershed(page: &PageView, public_url: &str) -> Markup {
                 "Add " code { "?reach=" } ", " code { "?taxon=" } " or " code { "?at_least=moderate" } " for less."
             }
             p { "Numbers: " a href=(format!("/v1/watersheds/{slug}/forecasts")) { "forecasts as JSON" } "." }
+            (embed::snippet(slug, &view.watershed.name, settings))
         }
     };
     let about = format!("When water insects are expected on {}.", view.watershed.name);

@@ -1,0 +1,133 @@
+// From the form to a report, with what is wrong told at its field.
+const fault = (id, text) => {
+  const place = $(`${id}-error`);
+  place.textContent = text;
+  place.hidden = false;
+  $(id).setAttribute('aria-invalid', 'true');
+  for (let outer = $(id).parentElement; outer; outer = outer.parentElement) if (outer.tagName === 'DETAILS') outer.open = true;
+};
+const clearFaults = (within) => {
+  within.querySelectorAll('.error').forEach((place) => { place.hidden = true; place.textContent = ''; });
+  within.querySelectorAll('[aria-invalid]').forEach((field) => field.removeAttribute('aria-invalid'));
+};
+const toFirstFault = () => {
+  const first = document.querySelector('[aria-invalid]');
+  if (first) (first.tagName === 'FIELDSET' ? first.querySelector('input') : first).focus();
+  return Boolean(first);
+};
+
+let numbers = 0;
+const insects = () => [...document.querySelectorAll('.insect')].map((field) => field.dataset.number);
+const addInsect = (sighting) => {
+  numbers += 1;
+  const number = numbers;
+  const field = $('insect').content.cloneNode(true).firstElementChild;
+  field.dataset.number = number;
+  field.querySelectorAll('*').forEach((part) => ['id', 'for', 'name', 'aria-describedby'].forEach((name) => {
+    if (part.hasAttribute(name)) part.setAttribute(name, part.getAttribute(name).replaceAll('-N', `-${number}`));
+  }));
+  $('list').append(field);
+  const follow = () => {
+    $(`described-${number}`).hidden = value(`taxon-${number}`) !== '?';
+    $(`pads-${number}`).hidden = value(`stage-${number}`) !== 'nymph';
+  };
+  field.addEventListener('change', follow);
+  field.querySelector('.remove').addEventListener('click', () => { field.remove(); nameInsects(); $('add').focus(); });
+  if (sighting) {
+    $(`taxon-${number}`).value = sighting.described ? '?' : sighting.taxon;
+    if (sighting.described) {
+      $(`length-${number}`).value = sighting.described.length_mm;
+      $(`colour-${number}`).value = sighting.described.colour;
+    }
+    $(`stage-${number}`).value = sighting.stage;
+    pick(`class-${number}`, sighting.abundance_class);
+    pick(`pads-${number}`, sighting.wing_pads || '');
+  }
+  follow();
+  nameInsects();
+  return number;
+};
+const pick = (group, wanted) => document.querySelectorAll(`input[name="${group}"]`).forEach((input) => { input.checked = input.value === wanted; });
+const nameInsects = () => {
+  const fields = document.querySelectorAll('.insect');
+  fields.forEach((field, place) => {
+    field.querySelector('legend').textContent = fields.length > 1 ? `Insect ${place + 1}` : 'Insect';
+    field.querySelector('.remove').hidden = fields.length === 1;
+  });
+};
+const followSeen = () => {
+  const some = picked('seen') === 'some';
+  $('insects').hidden = !some;
+  if (some && insects().length === 0) addInsect();
+};
+
+const numberIn = (id, low, high, rule) => {
+  const found = Number(value(id).replace(',', '.'));
+  if (value(id) === '' || !(found >= low && found <= high)) fault(id, rule);
+  return found;
+};
+const sighting = (n) => {
+  const named = value(`taxon-${n}`);
+  if (!named) fault(`taxon-${n}`, 'Choose the insect, or "I cannot name it".');
+  let described = null;
+  if (named === '?') {
+    described = { length_mm: numberIn(`length-${n}`, 0.5, 100, 'A length in millimetres from 0.5 to 100.'), colour: value(`colour-${n}`) };
+    if (!described.colour) fault(`colour-${n}`, 'A colour in your words, for example olive.');
+  }
+  const stage = value(`stage-${n}`);
+  if (!stage) fault(`stage-${n}`, 'Choose the stage.');
+  const abundance = picked(`class-${n}`);
+  if (!abundance) fault(`class-${n}`, 'Choose how many there were.');
+  return {
+    taxon: described ? null : named, described, stage, abundance_class: abundance, count: null,
+    wing_pads: (stage === 'nymph' && picked(`pads-${n}`)) || null, behaviour: null,
+  };
+};
+const inWords = (report, reach) => {
+  const seen = report.sightings.map((one, place) => {
+    const what = one.described ? `unnamed, ${one.described.length_mm} mm, ${one.described.colour}` : shown($(`taxon-${insects()[place]}`));
+    return `${what}, ${one.stage}, ${one.abundance_class}${one.wing_pads ? `, ${one.wing_pads} wing pads` : ''}`;
+  });
+  const lines = [`${here.name}, ${reach}, ${words(wall(Date.parse(report.started_at)).slice(0, 10))}, ${value('from')} to ${value('to')}: ${seen.join('; ') || 'nothing seen'}.`];
+  if (report.looked_for) lines.push('Looked for these only.');
+  if (report.people > 1) lines.push(`${report.people} people.`);
+  if (report.water_c !== null) lines.push(`Water ${report.water_c} \u00b0C.`);
+  if (report.note) lines.push(`Note: ${report.note}`);
+  return lines.join('\n');
+};
+// The report, or nothing when a field is wrong; faults stand at their fields.
+const read = () => {
+  clearFaults(form);
+  fillTimes();
+  if (!value('reach')) fault('reach', 'Choose the reach you visited.');
+  if (!value('date')) fault('date', 'A date is needed.');
+  ['from', 'to'].filter((id) => !value(id)).forEach((id) => fault(id, 'A time is needed.'));
+  let [start, end] = [0, 0];
+  if (value('date') && value('from') && value('to')) {
+    [start, end] = times();
+    if (end === start) fault('to', 'The end must differ from the start.');
+    else if (end > now() + SOON_MS + 60000) fault('to', 'The end lies in the future.');
+  }
+  const seen = picked('seen');
+  if (!seen) fault('seen', 'Choose one: nothing seen counts too.');
+  const sightings = seen === 'some' ? insects().map(sighting) : [];
+  const named = sightings.map((one) => one.taxon).filter(Boolean);
+  const only = seen === 'some' && $('only').checked;
+  if (only && named.length === 0) fault('only', 'Name at least one insect, or untick this.');
+  const people = numberIn('people', 1, 100, 'A whole number from 1 to 100.');
+  if (!Number.isInteger(people)) fault('people', 'A whole number from 1 to 100.');
+  const water = value('water') === '' ? null : numberIn('water', -2, 45, 'A temperature from -2 to 45 \u00b0C, or nothing.');
+  if (form.querySelector('[aria-invalid]')) return null;
+  return {
+    id: uuid(), watershed: here.water, reach: value('reach'), started_at: new Date(start).toISOString(), ended_at: new Date(end).toISOString(),
+    people, looked_for: only ? [...new Set(named)] : null, water_c: water, sky: null, note: value('note') || null, sightings,
+  };
+};
+// A random UUID, version 4; crypto.randomUUID is not there over plain HTTP.
+const uuid = () => {
+  const bytes = crypto.getRandomValues(new Uint8Array(16));
+  bytes[6] = (bytes[6] & 15) | 64;
+  bytes[8] = (bytes[8] & 63) | 128;
+  const hex = [...bytes].map((byte) => byte.toString(16).padStart(2, '0')).join('');
+  return hex.replace(/^(.{8})(.{4})(.{4})(.{4})/, '$1-$2-$3-$4-');
+};

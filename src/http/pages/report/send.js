@@ -1,0 +1,84 @@
+// Sends what waits: on opening, when seen again, when there is signal again, and by the clock.
+let timer = 0;
+let failures = 0;
+let busy = false;
+let again = false;
+let sent = [];
+const plan = (wait) => { clearTimeout(timer); timer = setTimeout(drain, wait); };
+const pause = (answer) => {
+  const text = answer.headers.get('retry-after');
+  if (!text) return null;
+  const wait = /^\d+$/.test(text.trim()) ? Number(text) * 1000 : Date.parse(text) - Date.now();
+  return Number.isNaN(wait) ? null : Math.min(Math.max(wait, 0), DAY_MS);
+};
+// What became of one report: `sent`, `refused` for good with reasons, `token` (another one is needed), or `later`.
+const send = async (item, token) => {
+  const limit = new AbortController();
+  const alarm = setTimeout(() => limit.abort(), ANSWER_MS);
+  let answer;
+  let body;
+  try {
+    answer = await fetch('/v1/reports', {
+      method: 'POST', body: JSON.stringify(item.report), signal: limit.signal, redirect: 'error', credentials: 'omit', cache: 'no-store',
+      headers: { Authorization: `Bearer ${token}`, 'Content-Type': 'application/json', 'Idempotency-Key': item.key },
+    });
+    body = await answer.json().catch(() => null);
+  } catch {
+    return { kind: 'later', wait: null };
+  } finally {
+    clearTimeout(alarm);
+  }
+  const { status } = answer;
+  const wait = pause(answer);
+  // Something in between, such as the sign-in page of a network, may answer in the service's name.
+  const ours = body !== null && (answer.ok ? body.id === item.id : body.status === status);
+  if (!ours) return { kind: 'later', wait };
+  if (answer.ok) return { kind: 'sent' };
+  if (status === 401 || status === 403) return { kind: 'token', detail: body.detail };
+  // A conflict without a time to come back lasts: the id is stored with other content, or was withdrawn.
+  if ([408, 425, 429].includes(status) || status >= 500 || status < 400 || (status === 409 && wait !== null)) return { kind: 'later', wait };
+  const reasons = body.errors && body.errors.length ? body.errors.map(({ pointer, detail }) => ({ pointer, detail })) : [{ detail: body.detail }];
+  return { kind: 'refused', reasons };
+};
+const sendAll = async () => {
+  for (const item of await kept()) {
+    const { watershed } = item.report;
+    const token = await setting(`token ${watershed}`);
+    if (item.reasons || !token || await setting(`refused ${watershed}`)) continue;
+    const outcome = await send(item, token);
+    if (outcome.kind === 'later') {
+      failures += 1;
+      if (outcome.wait !== null) await set('not before', Date.now() + outcome.wait);
+      const backoff = Math.min(LATEST_MS, SOON_MS * 2 ** (failures - 1)) * (0.8 + Math.random() * 0.4);
+      plan(outcome.wait === null ? backoff : Math.max(outcome.wait, 1000));
+      return;
+    }
+    failures = 0;
+    if (outcome.kind === 'sent') {
+      await stored('readwrite', (reports) => { reports.delete(item.id); });
+      sent = [...sent, item.words.split('\n')[0]];
+      notice = '';
+    } else if (outcome.kind === 'refused') await stored('readwrite', (reports) => { reports.put({ ...item, reasons: outcome.reasons }); });
+    else await set(`refused ${watershed}`, outcome.detail || 'The token was refused.');
+    await show();
+  }
+};
+const drain = async () => {
+  if (busy) { again = true; return; }
+  busy = true;
+  try {
+    const wait = (await setting('not before') || 0) - Date.now();
+    if (wait > 0 && wait <= DAY_MS) plan(wait);
+    else if (!navigator.locks) await sendAll();
+    // One page sends at a time; another looks again later.
+    else await navigator.locks.request('subimago-report', { ifAvailable: true }, (lock) => (lock ? sendAll() : plan(SOON_MS)));
+  } finally {
+    busy = false;
+  }
+  await show();
+  if (again) {
+    again = false;
+    await drain();
+  }
+};
+const wake = () => { failures = 0; return drain(); };

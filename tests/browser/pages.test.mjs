@@ -1,0 +1,77 @@
+// Every public page, narrow and wide, light and dark.
+import assert from 'node:assert/strict';
+import { after, before, test } from 'node:test';
+import { DEMO, FORM, WATER, complaints, launch, violations } from './support.mjs';
+
+let browser;
+let paths;
+before(async () => {
+  browser = await launch();
+  const reaches = await (await fetch(`${DEMO}/v1/watersheds/${WATER}/reaches`)).json();
+  assert.ok(reaches.items.length > 1);
+  const problem = '/problems/not-found';
+  paths = ['/', `/w/${WATER}`, `/w/${WATER}/reaches/${reaches.items[0].slug}`, FORM, '/about', '/reference', '/problems', problem, `/embed/${WATER}`];
+});
+after(() => browser.close());
+
+// The smallest letters drawn in a picture, in pixels of the screen, and how many there were.
+const letters = () => {
+  const texts = [...document.querySelectorAll('svg text')].filter((text) => text.getClientRects().length);
+  const sizes = texts.map((text) => parseFloat(getComputedStyle(text).fontSize) * Math.abs(text.getScreenCTM().a));
+  return { count: sizes.length, smallest: Math.min(...sizes) };
+};
+
+for (const width of [390, 1280]) {
+  for (const colorScheme of ['light', 'dark']) {
+    test(`pages at ${width} px, ${colorScheme}`, async () => {
+      const context = await browser.newContext({ viewport: { width, height: 844 }, colorScheme });
+      let drawn = 0;
+      for (const path of paths) {
+        const page = await context.newPage();
+        const errors = complaints(page);
+        const answer = await page.goto(DEMO + path);
+        assert.equal(answer.status(), 200, path);
+        if (path === FORM) {
+          // Everything that can be opened is looked at open.
+          await page.locator('input[name=seen][value=some]').click();
+          await page.locator('#taxon-1').selectOption('?');
+          await page.locator('#stage-1').selectOption('nymph');
+          await page.locator('#add').click();
+        }
+        await page.evaluate(() => document.querySelectorAll('details').forEach((part) => { part.open = true; }));
+        assert.deepEqual(await violations(page), [], path);
+        const [inner, whole] = await page.evaluate(() => [innerWidth, document.documentElement.scrollWidth]);
+        assert.ok(whole <= inner, `${path} scrolls sideways: ${whole} in ${inner} px`);
+        const { count, smallest } = await page.evaluate(letters);
+        drawn += count;
+        assert.ok(count === 0 || smallest >= 11.99, `${path}: letters of ${smallest} px`);
+        assert.deepEqual(errors, [], path);
+        await page.close();
+      }
+      assert.ok(drawn > 20, 'pictures were looked at');
+      await context.close();
+    });
+  }
+}
+
+test('the image for other sites has letters of 12 px and more at its natural size', async () => {
+  const page = await browser.newPage();
+  await page.goto(`${DEMO}/embed/${WATER}.svg`);
+  const { count, smallest } = await page.evaluate(letters);
+  assert.ok(count > 5 && smallest >= 12, `${count} lines, ${smallest} px`);
+  const outside = await page.evaluate(() => [...document.querySelectorAll('text')]
+    .filter((text) => text.getBoundingClientRect().right > document.documentElement.width.baseVal.value - 4).map((text) => text.textContent));
+  assert.deepEqual(outside, [], 'no line runs out of the image');
+  await page.close();
+});
+
+test('the form can be touched: targets of 44 px', async () => {
+  const page = await browser.newPage({ viewport: { width: 390, height: 844 } });
+  await page.goto(DEMO + FORM);
+  await page.locator('input[name=seen][value=some]').click();
+  const small = await page.evaluate(() => [...document.querySelectorAll('#visit :is(select, button, summary, .tile, input:not([type=radio]):not([type=checkbox]), label.check), #token-box :is(input, button, summary)')]
+    .map((part) => [part.outerHTML.slice(0, 60), part.getBoundingClientRect()]).filter(([, box]) => box.width > 0 && (box.height < 44 || box.width < 44))
+    .map(([html, box]) => `${html}: ${box.width} x ${box.height}`));
+  assert.deepEqual(small, []);
+  await page.close();
+});

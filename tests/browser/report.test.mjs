@@ -1,0 +1,277 @@
+// The report form on a phone: without signal, with a flapping one, refused, by keyboard alone.
+import assert from 'node:assert/strict';
+import { after, afterEach, before, beforeEach, test } from 'node:test';
+import { FORM, Gate, MEMBER, complaints, launch, storedIds, until } from './support.mjs';
+
+let browser;
+let gate;
+let context;
+let page;
+before(async () => { browser = await launch(); });
+after(() => browser.close());
+beforeEach(async () => {
+  gate = await new Gate().open();
+  context = await browser.newContext({ viewport: { width: 390, height: 844 } });
+  context.setDefaultTimeout(10000);
+  page = await context.newPage();
+});
+afterEach(async () => {
+  await context.close();
+  await gate.shut().catch(() => undefined);
+});
+
+const state = () => page.locator('#state').textContent();
+const open = async () => {
+  await page.goto(gate.url + FORM);
+  await until('the form opens', () => page.locator('#visit').isVisible());
+};
+const giveToken = async (token) => {
+  if (!await page.locator('#token').isVisible()) await page.locator('#token-box summary').click();
+  await page.locator('#token').fill(token);
+  await page.locator('#save-token').click();
+};
+const ready = async () => {
+  await open();
+  await giveToken(MEMBER);
+  await until('the token is kept', async () => (await state()).includes('kept on this phone'));
+};
+const chooseReach = () => page.locator('#reach').selectOption({ index: 1 });
+const waiting = () => page.locator('#waiting li').count();
+const tile = (group, value) => page.locator(`input[name="${group}"][value="${value}"]`);
+const nothingSeen = async () => {
+  await tile('seen', 'none').click();
+  await page.locator('button.send').click();
+};
+const oneInsect = async (index) => {
+  await tile('seen', 'some').click();
+  const insect = page.locator('.insect').first();
+  await insect.locator('select').first().selectOption({ index: 2 + index % 5 });
+  await insect.locator('select').nth(1).selectOption('dun');
+  await insect.locator('input[value=moderate]').click();
+  await page.locator('button.send').click();
+};
+
+test('nothing seen takes two taps once the reach is known, and says the last two hours', async () => {
+  const errors = complaints(page);
+  await ready();
+  await chooseReach();
+  await nothingSeen();
+  await until('it is sent', async () => (await state()).startsWith('Sent:'));
+  await page.reload();
+  await until('the form opens', () => page.locator('#visit').isVisible());
+  for (const part of [tile('seen', 'none'), page.locator('button.send')]) {
+    const box = await part.boundingBox();
+    assert.ok(box.y >= 0 && box.y + box.height <= 844, `${part} is seen without scrolling`);
+  }
+  await nothingSeen();
+  await until('it is sent', async () => (await state()).startsWith('Sent:'));
+  assert.equal(gate.sent.length, 2);
+  const [first, second] = gate.sent;
+  assert.equal(second.reach, first.reach, 'the reach is remembered');
+  assert.notEqual(second.id, first.id);
+  assert.deepEqual(second.sightings, []);
+  assert.equal(second.looked_for, null);
+  assert.equal(Date.parse(second.ended_at) - Date.parse(second.started_at), 2 * 3600 * 1000);
+  assert.deepEqual(errors, []);
+});
+
+test('twenty reports without a server, a restart, a flapping signal and lost answers are twenty rows', async () => {
+  const before = await storedIds();
+  await ready();
+  await page.evaluate(() => navigator.serviceWorker.ready.then(() => true));
+  await until('the form is kept for later', () => page.evaluate(async () => (await (await caches.open('subimago-report')).keys()).length >= 5));
+  await gate.shut();
+  await chooseReach();
+  for (let made = 0; made < 20; made += 1) {
+    await (made % 2 ? oneInsect(made) : nothingSeen());
+    await until(`${made + 1} wait`, async () => await waiting() === made + 1);
+  }
+  assert.match(await state(), /20 reports wait, the oldest since/);
+  await page.close();
+  page = await context.newPage();
+  await open();
+  await until('all are still there', async () => await waiting() === 20);
+  // The service stores three whose answers are lost, then the signal comes and goes.
+  gate.lose = 3;
+  await gate.open();
+  await until('the clock sends without any event', () => gate.sent.length > 0, 30);
+  for (let flap = 0; flap < 4; flap += 1) {
+    await context.setOffline(true);
+    await page.waitForTimeout(150);
+    await context.setOffline(false);
+    await page.waitForTimeout(100);
+    if (flap === 1) {
+      await gate.shut();
+      await page.waitForTimeout(300);
+      await gate.open();
+    }
+  }
+  await until('nothing waits', async () => await waiting() === 0, 60);
+  const after = await storedIds();
+  const fresh = after.filter((id) => !before.includes(id));
+  assert.equal(new Set(after).size, after.length, 'no id twice');
+  assert.equal(fresh.length, 20);
+  assert.equal(gate.lose, 0, 'answers were lost');
+  assert.ok(gate.sent.length > 20, `what was stored was sent again: ${gate.sent.length}`);
+  assert.deepEqual([...new Set(gate.sent.map((report) => report.id))].sort(), fresh.sort());
+});
+
+test('a report refused for good is shown with its reason, edited and sent again', async () => {
+  await ready();
+  await chooseReach();
+  // An insect that the service does not know, as after a keeper took it away.
+  await tile('seen', 'some').click();
+  await page.locator('#taxon-1 option').nth(2).evaluate((option) => { option.value = 'taken-away'; });
+  await page.locator('#taxon-1').selectOption('taken-away');
+  await page.locator('#stage-1').selectOption('nymph');
+  await tile('pads-1', 'dark').click();
+  await tile('class-1', 'sparse').click();
+  await page.locator('#more summary').click();
+  await page.locator('#water').fill('11,5');
+  await page.locator('#note').fill('under <b>stones</b>');
+  await page.locator('button.send').click();
+  await until('it is refused', async () => (await state()).includes('1 refused'));
+  const line = await page.locator('#waiting li').textContent();
+  assert.match(line, /Refused: taxon is not a known taxon/);
+  assert.match(line, /under <b>stones<\/b>/, 'words stay words');
+  await page.reload();
+  await until('it is still there', async () => await waiting() === 1);
+  await page.locator('text=Edit and send again').click();
+  assert.equal(await page.evaluate(() => document.activeElement.id.split('-')[0]), 'taxon', 'the faulty field has the focus');
+  assert.match(await page.locator('.insect .error:visible').textContent(), /Refused: is not a known taxon/);
+  assert.equal(await page.locator('#water').inputValue(), '11.5');
+  await page.locator('.insect select').first().selectOption({ index: 3 });
+  await page.locator('button.send').click();
+  await until('it is sent', async () => (await state()).startsWith('Sent:') && await waiting() === 0);
+  const [refused, stored] = gate.sent;
+  assert.notEqual(stored.id, refused.id, 'a new report has an id of its own');
+  assert.deepEqual({ ...stored, id: 0, sightings: 0 }, { ...refused, id: 0, sightings: 0 });
+  assert.equal(stored.sightings[0].wing_pads, 'dark');
+  assert.ok((await storedIds()).includes(stored.id));
+});
+
+test('a refused token is told and asked for again; what waits is then sent', async () => {
+  await open();
+  await chooseReach();
+  await nothingSeen();
+  await until('a token is asked for', async () => (await state()).includes('Enter your token'));
+  await page.locator('#token').fill('subimago_short');
+  await page.locator('#save-token').click();
+  assert.match(await page.locator('#token-error').textContent(), /49 letters/);
+  await giveToken(`subimago_${'A'.repeat(49)}`);
+  await until('the refusal is told', async () => (await state()).includes('The token was refused'));
+  assert.equal(await waiting(), 1);
+  await giveToken(MEMBER);
+  await until('it is sent', async () => (await state()).startsWith('Sent:'));
+  assert.ok((await storedIds()).includes(gate.sent.at(-1).id));
+});
+
+test('a time to come back is kept to, and answers of others are not taken for the service', async () => {
+  await ready();
+  await chooseReach();
+  const problem = (status) => [status, { 'content-type': 'application/problem+json', 'retry-after': '3' }, JSON.stringify({ status, detail: 'later' })];
+  gate.instead = [problem(429), [200, { 'content-type': 'text/html' }, '<title>Sign in to this network</title>'], [404, { 'content-type': 'text/html' }, 'no']];
+  await nothingSeen();
+  await until('it was tried', () => gate.instead.length === 2);
+  await page.locator('#try').click();
+  await page.evaluate(() => dispatchEvent(new Event('online')));
+  await page.waitForTimeout(2000);
+  assert.equal(gate.instead.length, 2, 'not before the time');
+  await until('it was tried again', () => gate.instead.length === 1, 5);
+  for (const left of [0, -1]) {
+    assert.equal(await waiting(), 1, 'it is not taken for stored or refused');
+    await page.locator('#try').click();
+    await until('it was tried again', () => (left ? gate.sent.length === 1 : gate.instead.length === 0));
+  }
+  await until('it is sent', async () => await waiting() === 0);
+});
+
+test('times are those of the water, wherever the phone believes itself to be', async () => {
+  const far = await browser.newContext({ timezoneId: 'America/New_York' });
+  page = await far.newPage();
+  await ready();
+  await chooseReach();
+  await page.locator('#when summary').click();
+  await page.locator('#date').fill('2026-05-18');
+  await page.locator('#from').fill('22:30');
+  await page.locator('#to').fill('00:15');
+  await nothingSeen();
+  await until('it is sent', () => gate.sent.length === 1);
+  assert.equal(gate.sent[0].started_at, '2026-05-18T21:30:00.000Z');
+  assert.equal(gate.sent[0].ended_at, '2026-05-18T23:15:00.000Z');
+  await far.close();
+});
+
+test('wrong fields are named where they stand, and the first has the focus', async () => {
+  await open();
+  await page.locator('button.send').click();
+  const at = (id) => page.locator(`#${id}-error`).textContent();
+  assert.match(await at('reach'), /Choose the reach/);
+  assert.match(await at('seen'), /nothing seen counts too/);
+  assert.equal(await page.evaluate(() => document.activeElement.id), 'reach');
+  await chooseReach();
+  await tile('seen', 'some').click();
+  await page.locator('#taxon-1').selectOption('?');
+  await page.locator('#length-1').fill('0');
+  await page.locator('#more summary').click();
+  await page.locator('#water').fill('60');
+  await page.locator('#people').fill('0');
+  await page.locator('#when summary').click();
+  await page.locator('#date').fill('2026-05-25');
+  await page.locator('button.send').click();
+  assert.match(await at('to'), /future/);
+  for (const id of ['length-1', 'colour-1', 'stage-1', 'class-1', 'water', 'people']) assert.ok(await page.locator(`#${id}-error`).isVisible(), id);
+  assert.equal(await waiting(), 0);
+  assert.equal(gate.sent.length, 0);
+});
+
+test('what waits can be taken along as text', async () => {
+  await open();
+  await chooseReach();
+  await nothingSeen();
+  await until('it waits', async () => await waiting() === 1);
+  await page.locator('#copy').click();
+  assert.match(await page.locator('#copied').inputValue(), /^River Ostrey.*, \d+ May 2026, \d\d:\d\d to \d\d:\d\d: nothing seen\.\nReport [0-9a-f-]{36}$/);
+});
+
+test('by keyboard alone', async () => {
+  await ready();
+  const at = () => page.evaluate(() => { const one = document.activeElement; return one.id || `${one.name || one.className}=${one.value || ''}`; });
+  const tabTo = async (wanted) => {
+    for (let step = 0; step < 40; step += 1) {
+      if (wanted.test(await at())) {
+        const hidden = await page.evaluate(() => {
+          const one = document.activeElement;
+          const box = (one.type === 'radio' ? one.parentElement : one).getBoundingClientRect();
+          return box.bottom <= 0 || box.top >= innerHeight;
+        });
+        assert.ok(!hidden, `${wanted} is in view`);
+        return;
+      }
+      await page.keyboard.press('Tab');
+    }
+    assert.fail(`${wanted} is never reached, last ${await at()}`);
+  };
+  await page.evaluate(() => document.activeElement.blur());
+  await page.keyboard.press('Tab');
+  await tabTo(/^reach$/);
+  await page.keyboard.press('ArrowDown');
+  await tabTo(/^seen=none$/);
+  await page.keyboard.press('ArrowRight');
+  await tabTo(/^taxon-1$/);
+  await page.keyboard.press('ArrowDown');
+  await tabTo(/^length-1$/);
+  await page.keyboard.type('6.5');
+  await tabTo(/^colour-1$/);
+  await page.keyboard.type('olive');
+  await tabTo(/^stage-1$/);
+  await page.keyboard.type('dun');
+  await tabTo(/^class-1=sparse$/);
+  await page.keyboard.press('Space');
+  await tabTo(/^send=/);
+  await page.keyboard.press('Enter');
+  await until('it is sent', async () => (await state()).startsWith('Sent:'));
+  assert.equal(await at(), 'phone-title', 'the focus goes where the outcome is told');
+  const [sighting] = gate.sent[0].sightings;
+  assert.deepEqual([sighting.taxon, sighting.described, sighting.stage, sighting.abundance_class], [null, { length_mm: 6.5, colour: 'olive' }, 'dun', 'sparse']);
+});
