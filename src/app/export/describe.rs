@@ -20,25 +20,30 @@ pub(super) struct File {
 
 /// Describes the columns; the first of `files` is the core.
 pub(super) fn meta(files: &[File]) -> String {
-    let mut text = String::from(
+    let described: Vec<String> = files
+        .iter()
+        .enumerate()
+        .map(|(at, file)| {
+            let (element, id) = if at == 0 { ("core", "id") } else { ("extension", "coreid") };
+            let field = |(index, term): (usize, &&str)| {
+                format!("    <field index=\"{index}\" term=\"{}\"/>\n", terms::uri(term))
+            };
+            let fields: Vec<String> = file.terms.iter().enumerate().map(field).collect();
+            format!(
+                "  <{element} encoding=\"UTF-8\" fieldsTerminatedBy=\",\" linesTerminatedBy=\"\\n\" \
+                 fieldsEnclosedBy=\"&quot;\" ignoreHeaderLines=\"1\" rowType=\"{}\">\n    \
+                 <files><location>{}</location></files>\n    <{id} index=\"0\"/>\n{}  </{element}>\n",
+                file.row_type,
+                file.name,
+                fields.concat()
+            )
+        })
+        .collect();
+    format!(
         "<?xml version=\"1.0\" encoding=\"UTF-8\"?>\n\
-         <archive xmlns=\"http://rs.tdwg.org/dwc/text/\" metadata=\"eml.xml\">\n",
-    );
-    for (at, file) in files.iter().enumerate() {
-        let (element, id) = if at == 0 { ("core", "id") } else { ("extension", "coreid") };
-        text.push_str(&format!(
-            "  <{element} encoding=\"UTF-8\" fieldsTerminatedBy=\",\" linesTerminatedBy=\"\\n\" \
-             fieldsEnclosedBy=\"&quot;\" ignoreHeaderLines=\"1\" rowType=\"{}\">\n    \
-             <files><location>{}</location></files>\n    <{id} index=\"0\"/>\n",
-            file.row_type, file.name
-        ));
-        for (index, term) in file.terms.iter().enumerate() {
-            text.push_str(&format!("    <field index=\"{index}\" term=\"{}\"/>\n", terms::uri(term)));
-        }
-        text.push_str(&format!("  </{element}>\n"));
-    }
-    text.push_str("</archive>\n");
-    text
+         <archive xmlns=\"http://rs.tdwg.org/dwc/text/\" metadata=\"eml.xml\">\n{}</archive>\n",
+        described.concat()
+    )
 }
 
 /// Describes the dataset. `published` is the day it was made.

@@ -191,7 +191,8 @@ pub(crate) async fn readings(
         let page = query.page.slice(&all, reading_key);
         let shown = query.page.shown(&page).to_vec();
         let (_, links) = query.page.list(page, &address, reading_key, document);
-        return table_response(&headers, lists::readings(&shown, query.quantity, query.step)?, links, FORECAST_CACHE);
+        let table = lists::readings(&shown, query.quantity, query.step)?;
+        return Ok(table_response(&headers, table, links, FORECAST_CACHE));
     }
     page_response(&headers, &query.page, &address, &all, reading_key, document, FORECAST_CACHE)
 }

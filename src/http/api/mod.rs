@@ -73,15 +73,10 @@ fn list_response(
 }
 
 /// A page of a public list as a table, with its links.
-fn table_response(
-    request: &HeaderMap,
-    table: Vec<u8>,
-    links: HeaderMap,
-    cache: &'static str,
-) -> Result<Response<Body>, Problem> {
+fn table_response(request: &HeaderMap, table: Vec<u8>, links: HeaderMap, cache: &'static str) -> Response<Body> {
     let mut response = respond::cached(request, table, Wanted::Csv.content_type(), Tag::Weak, cache);
     response.headers_mut().extend(links);
-    Ok(response)
+    response
 }
 
 /// What an address ends with that names its form: the pages that follow keep it.

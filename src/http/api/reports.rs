@@ -46,7 +46,7 @@ pub(crate) async fn list(
     let zone = view.watershed.time_zone;
     let (list, links) = page.list(found, &address, cursor_key, |report| PublicReport::of(report, zone));
     match form {
-        Wanted::Csv => table_response(&headers, lists::reports(&list.items)?, links, PLACE_CACHE),
+        Wanted::Csv => Ok(table_response(&headers, lists::reports(&list.items)?, links, PLACE_CACHE)),
         _ => list_response(&headers, &list, links, PLACE_CACHE),
     }
 }

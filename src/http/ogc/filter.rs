@@ -69,10 +69,7 @@ pub(super) struct Bounds([f64; 4]);
 impl Bounds {
     fn parse(text: &str) -> Option<Self> {
         let numbers: Vec<f64> = text.split(',').map(|part| part.trim().parse().ok()).collect::<Option<_>>()?;
-        let [west, south, east, north] = match numbers[..] {
-            [west, south, east, north] | [west, south, _, east, north, _] => [west, south, east, north],
-            _ => return None,
-        };
+        let ([west, south, east, north] | [west, south, _, east, north, _]) = numbers[..] else { return None };
         let longitudes = [west, east].iter().all(|degrees| (-180.0..=180.0).contains(degrees));
         let latitudes = [south, north].iter().all(|degrees| (-90.0..=90.0).contains(degrees));
         (longitudes && latitudes && south <= north && numbers.iter().all(|number| number.is_finite()))

@@ -36,12 +36,11 @@ impl Facts {
                 let id = Some(row.get("occurrenceID")).filter(|id| !id.is_empty()).unwrap_or_else(|| row.id());
                 self.by_id.entry(id.to_owned()).or_default().push((at, value.to_owned()));
             }
-            Some(_) => {}
             None if self.ignored.len() < 100 => {
                 let unit = if unit.is_empty() { String::new() } else { format!(" in {unit}") };
                 self.ignored.insert(format!("{kind}{unit}"));
             }
-            None => {}
+            Some(_) | None => {}
         }
     }
 

@@ -54,7 +54,8 @@ pub(super) fn read(text: &str) -> Result<Vec<Described>, Fault> {
     let mut open: Option<Described> = None;
     let mut in_location = false;
     loop {
-        let line = 1 + text.as_bytes()[..reader.buffer_position() as usize].iter().filter(|b| **b == b'\n').count();
+        let read = text.get(..reader.buffer_position() as usize).unwrap_or(text);
+        let line = 1 + read.matches('\n').count();
         let broken = |reason: String| Fault::new(line as u64, NAME, "", FaultKind::Syntax, reason);
         let event = reader.read_event().map_err(|error| broken(format!("is not well-formed XML: {error}")))?;
         match event {

@@ -90,7 +90,7 @@ pub fn fit_clock_from(
         }
     }
     let start = heaviest(&objective, ends)?;
-    let fit = refine(clock, data, taxon, two_parts, effects, slope, start, EFFECT_ROUNDS)?;
+    let fit = refine(clock, data, taxon, two_parts, effects, slope, &start, EFFECT_ROUNDS)?;
     (!in_doubt || second_part_is_seen(clock, data, &fit.laplace.mode)).then_some(fit)
 }
 
@@ -144,7 +144,7 @@ pub fn fit_on(
     let slope = log_slope_per_day(&reference, taxon.median_day_for(data).0)?;
     let prior = priors(old.clock, data, taxon, old.two_parts, &old.effects)?;
     let start = Start::carried(old, units, years, data, &prior);
-    refine(old.clock, data, taxon, old.two_parts, old.effects, slope, start, 0)
+    refine(old.clock, data, taxon, old.two_parts, old.effects, slope, &start, 0)
 }
 
 #[expect(clippy::too_many_arguments, reason = "the state of one search, used by the entries above")]
@@ -155,7 +155,7 @@ fn refine(
     two_parts: bool,
     effects: EffectSds,
     slope: f64,
-    start: Start,
+    start: &Start,
     rounds: usize,
 ) -> Option<FittedClock> {
     let layout = Layout::of(data);
