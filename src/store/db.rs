@@ -138,18 +138,22 @@ impl Db {
 
     fn run_migrations(&self) -> Boxed<'_, ()> {
         Box::pin(async move {
-            if let SchemaState::Newer { found, known } = self.schema_state().await? {
-                return Err(StoreError::NewerSchema { found, known });
-            }
-            let ran = match self {
-                Self::Sqlite { writer, .. } => SQLITE_MIGRATIONS.run(writer).await,
-                Self::Postgres(pool) => POSTGRES_MIGRATIONS.run(pool).await,
-            };
-            match ran {
-                Ok(()) => Ok(()),
-                // Another process may have run the same migration in between.
-                Err(_) if self.schema_state().await? == SchemaState::Current => Ok(()),
-                Err(error) => Err(StoreError::Migrate(error)),
+            let mut left = usize::MAX;
+            loop {
+                if let SchemaState::Newer { found, known } = self.schema_state().await? {
+                    return Err(StoreError::NewerSchema { found, known });
+                }
+                let ran = match self {
+                    Self::Sqlite { writer, .. } => SQLITE_MIGRATIONS.run(writer).await,
+                    Self::Postgres(pool) => POSTGRES_MIGRATIONS.run(pool).await,
+                };
+                let Err(error) = ran else { return Ok(()) };
+                // Another process may be running the same migrations: what it has done is left to do no more.
+                match self.schema_state().await? {
+                    SchemaState::Current => return Ok(()),
+                    SchemaState::Pending(now) if now < left => left = now,
+                    _ => return Err(StoreError::Migrate(error)),
+                }
             }
         })
     }

@@ -74,11 +74,12 @@ on_both! {
         app.service.refresh().await.expect("loads");
         let html = page(&app, "/w/ostrey/taxa/ephemera-danica").await;
         assert!(html.contains("<td>15 to 25 mm</td><td class=\"source\">a handbook</td>"), "{html}");
+        assert!(html.contains(" more than by the same date of a usual year: about "), "{html}");
         let order = ["<h1><i>Ephemera danica</i>", "Heat that counts", "<figure", "<th scope=\"col\">Reach</th>",
             "What the forecast rests on", "How good it has been", "Its stages at the water", "What is known of it"];
         let places: Vec<usize> = order.iter().map(|mark| html.find(mark).unwrap_or_else(|| panic!("{mark} in {html}"))).collect();
         assert!(places.is_sorted(), "{places:?}");
-        assert!(html.contains("Nothing to score yet"));
+        assert!(html.contains("No scores yet: they need"));
         score(&app, (0.35, 0.10)).await;
         let html = page(&app, "/w/ostrey/taxa/ephemera-danica").await;
         assert!(html.contains("<th scope=\"row\">28</th><td>4.2</td><td>75</td><td>0.35 \u{b1} 0.10</td>"), "{html}");

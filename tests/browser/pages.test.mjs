@@ -10,7 +10,9 @@ before(async () => {
   const reaches = await (await fetch(`${DEMO}/v1/watersheds/${WATER}/reaches`)).json();
   assert.ok(reaches.items.length > 1);
   const problem = '/problems/not-found';
-  paths = ['/', `/w/${WATER}`, `/w/${WATER}/reaches/${reaches.items[0].slug}`, FORM, '/about', '/reference', '/problems', problem, `/embed/${WATER}`];
+  const water = `/w/${WATER}`;
+  const ofWater = ['', '/season', '/print', '/skill', '/taxa/ephemera-danica', `/reaches/${reaches.items[0].slug}`];
+  paths = ['/', ...ofWater.map((path) => water + path), FORM, '/about', '/reference', '/problems', problem, `/embed/${WATER}`];
 });
 after(() => browser.close());
 
@@ -53,6 +55,17 @@ for (const width of [390, 1280]) {
     });
   }
 }
+
+test('the season fits one sheet, A4 or Letter', async () => {
+  const page = await browser.newPage();
+  await page.goto(`${DEMO}/w/${WATER}/print`);
+  for (const format of ['A4', 'Letter']) {
+    const pdf = await page.pdf({ format, margin: { top: '10mm', bottom: '10mm', left: '10mm', right: '10mm' } });
+    // Every page object of a PDF says /Type /Page; the tree above them says /Pages.
+    assert.equal(pdf.toString('latin1').match(/\/Type\s*\/Page\b(?!s)/g)?.length, 1, format);
+  }
+  await page.close();
+});
 
 test('the image for other sites has letters of 12 px and more at its natural size', async () => {
   const page = await browser.newPage();

@@ -230,7 +230,7 @@ pub(crate) fn by_lead(skill: &SkillDocument, taxon: &Taxon) -> Markup {
     let rows: Vec<&SkillRowDocument> = skill.rows.iter().filter(own).collect();
     html! {
         @if rows.is_empty() {
-            p { "Nothing to score yet: that needs records from at least three years." }
+            p { "No scores yet: they need records from at least three years, and are computed after a fit." }
         } @else {
             div.scroll tabindex="0" role="region" aria-label="Scores by days ahead" {
                 table {

@@ -76,13 +76,20 @@ fn progress(lines: &[Line]) -> Markup {
                         (line.label) ": " (format!("{:.0}", progress.units_so_far)) " degree-days by "
                         (forecast.data_as_of.format("%-d %B")) ", " (format!("{:.0}", ahead.abs()))
                         @if ahead >= 0.0 { " more" } @else { " fewer" }
-                        " than by the same date of a usual year, which is about "
-                        (format!("{:.0}", progress.thermal_lead_days.abs())) " days "
-                        @if progress.thermal_lead_days >= 0.0 { "early" } @else { "late" } "."
+                        " than by the same date of a usual year: " (standing(progress.thermal_lead_days)) "."
                     }
                 }
             }
         }
+    }
+}
+
+/// `about 5 days early`.
+fn standing(lead_days: f64) -> String {
+    match (lead_days.abs().round(), lead_days > 0.0) {
+        (whole, _) if whole < 1.0 => "as usual".to_owned(),
+        (whole, true) => format!("about {whole} day{} early", if whole > 1.0 { "s" } else { "" }),
+        (whole, false) => format!("about {whole} day{} late", if whole > 1.0 { "s" } else { "" }),
     }
 }
 
