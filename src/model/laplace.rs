@@ -10,14 +10,6 @@ use super::probes::{Probe, probes};
 /// Step of [`Laplace::log_det_slope`], posterior sds.
 const LOG_DET_STEP: f64 = 0.03;
 
-/// Expected fall of the value, log units, below which the mode is reached.
-const LITTLE_FALL: f64 = 1e-10;
-/// Way from where a Hessian was taken, posterior sds, after which it still stands.
-const LITTLE_WAY: f64 = 1e-3;
-/// Newton steps with one Hessian, and Hessians.
-const MOST_STEPS: usize = 5;
-const MOST_HESSIANS: usize = 4;
-
 /// Why no approximation could be made.
 #[derive(Debug, Clone, PartialEq, Error)]
 pub enum LaplaceError {
@@ -120,24 +112,6 @@ pub fn approximate(objective: &Objective<'_>, start: &[f64], stop: Stop) -> Resu
     search.approximate(stop, &probes, &mut surface)
 }
 
-/// [`approximate`] from a start that comes with `shape`, a guess of the precision over the free
-/// parameters: searching along it takes a few steps where the plain search takes a hundred.
-///
-/// # Errors
-/// [`LaplaceError`] when the start is outside the posterior's support or the end is no minimum.
-pub fn approximate_near(
-    objective: &Objective<'_>,
-    start: &[f64],
-    shape: DMatrix<f64>,
-    stop: Stop,
-) -> Result<Laplace, LaplaceError> {
-    let mut work = Workspace::default();
-    let mut surface = |theta: &[f64], gradient: &mut [f64]| objective.value_and_gradient(theta, gradient, &mut work);
-    let search = Search::new(start, objective.priors).along(shape);
-    let probes = probes(objective.data, &search.free);
-    search.approximate(stop, &probes, &mut surface)
-}
-
 /// [`approximate`] for any negative log posterior: `surface` returns its value and writes its gradient
 /// in all parameters; `priors` tell which are free and on what scale.
 ///
@@ -170,8 +144,6 @@ struct Search<'a> {
     start: &'a [f64],
     free: Vec<usize>,
     scale: Vec<f64>,
-    /// L of a guess L L' of the precision.
-    shape: Option<DMatrix<f64>>,
 }
 
 impl<'a> Search<'a> {
@@ -179,13 +151,7 @@ impl<'a> Search<'a> {
         let free = priors.free();
         // Effects by their sd, days by 5: what makes the surface round enough for L-BFGS.
         let scale = free.iter().map(|&i| priors.0[i].sd.min(5.0)).collect();
-        Self { start, free, scale, shape: None }
-    }
-
-    /// The same search in the coordinates in which `precision` is the identity; as it was where
-    /// `precision` is none.
-    fn along(self, precision: DMatrix<f64>) -> Self {
-        Self { shape: Cholesky::new(precision).map(|factor| factor.l()), ..self }
+        Self { start, free, scale }
     }
 
     fn approximate(&self, stop: Stop, probes: &[Probe], surface: &mut Surface<'_>) -> Result<Laplace, LaplaceError> {
@@ -196,32 +162,18 @@ impl<'a> Search<'a> {
         self.curvature(mode, used, probes, surface)
     }
 
-    /// All parameters at `x`: each free one in its scale, or the way from the start along the shape.
     fn expand(&self, x: &[f64]) -> Vec<f64> {
         let mut theta = self.start.to_vec();
-        if let Some(shape) = &self.shape {
-            let mut way = DVector::from_column_slice(x);
-            shape.ad_solve_lower_triangular_mut(&mut way);
-            self.free.iter().zip(&way).for_each(|(&index, step)| theta[index] += step);
-            return theta;
-        }
         for ((&index, scale), value) in self.free.iter().zip(&self.scale).zip(x) {
             theta[index] = value * scale;
         }
         theta
     }
 
-    /// Value and gradient at `x`, the gradient in the same coordinates.
     fn scaled(&self, x: &[f64], gradient: &mut [f64], surface: &mut Surface<'_>) -> f64 {
         let theta = self.expand(x);
         let mut full = vec![0.0; theta.len()];
         let value = surface(&theta, &mut full);
-        if let Some(shape) = &self.shape {
-            let mut slope = DVector::from_iterator(self.free.len(), self.free.iter().map(|&index| full[index]));
-            shape.solve_lower_triangular_mut(&mut slope);
-            gradient.copy_from_slice(slope.as_slice());
-            return value;
-        }
         for ((g, &index), scale) in gradient.iter_mut().zip(&self.free).zip(&self.scale) {
             *g = full[index] * scale;
         }
@@ -229,16 +181,12 @@ impl<'a> Search<'a> {
     }
 
     fn minimise(&self, stop: Stop, surface: &mut Surface<'_>) -> (Vec<f64>, f64, usize) {
-        let x: Vec<f64> = match &self.shape {
-            Some(_) => vec![0.0; self.free.len()],
-            None => self.free.iter().zip(&self.scale).map(|(&i, s)| self.start[i] / s).collect(),
-        };
+        let x: Vec<f64> = self.free.iter().zip(&self.scale).map(|(&i, s)| self.start[i] / s).collect();
         let found = lbfgs(x, stop, |x, g| self.scaled(x, g, surface));
         (self.expand(&found.x), found.value, found.evaluations)
     }
 
-    /// Curvature at the mode, after Newton's steps towards it. Several steps share one Hessian, which is
-    /// taken again where they led away from where it was taken.
+    /// Hessian by central differences of the gradient; up to three Newton steps on the way.
     fn curvature(
         &self,
         mut theta: Vec<f64>,
@@ -249,47 +197,59 @@ impl<'a> Search<'a> {
         let n = self.free.len();
         let mut gradient = vec![0.0; theta.len()];
         let mut value = surface(&theta, &mut gradient);
-        let mut round = 0;
-        loop {
+        for round in 0..4 {
             let hessian = self.hessian(&theta, probes, surface);
             used += 2 * probes.len() + 1;
-            let Some(factor) = Cholesky::new(hessian.clone()) else {
-                return Err(LaplaceError::NotPositive { smallest: SymmetricEigen::new(hessian).eigenvalues.min() });
-            };
-            let mut way = 0.0;
-            for _ in 0..MOST_STEPS {
-                let g = DVector::from_iterator(n, self.free.iter().map(|&i| gradient[i]));
+            let g = DVector::from_iterator(n, self.free.iter().map(|&i| gradient[i]));
+            let factor = Cholesky::new(hessian.clone());
+            if let Some(factor) = &factor {
                 let step = factor.solve(&g);
                 // Expected fall of the value; far below any posterior sd when tiny.
                 let fall = 0.5 * g.dot(&step);
-                if fall < LITTLE_FALL {
-                    break;
+                if fall < 1e-10 || round == 3 {
+                    let log_evidence =
+                        -value - 0.5 * log_det(factor) + 0.5 * n as f64 * (2.0 * std::f64::consts::PI).ln();
+                    return Ok(Laplace {
+                        mode: theta,
+                        value,
+                        free: self.free.clone(),
+                        precision: factor.clone(),
+                        log_evidence,
+                        evaluations: used,
+                    });
                 }
-                let lower = [1.0, 0.5, 0.1].into_iter().find_map(|part| {
+                let mut moved = false;
+                for part in [1.0, 0.5, 0.1] {
                     let mut trial = theta.clone();
-                    self.free.iter().zip(&step).for_each(|(&index, s)| trial[index] -= part * s);
-                    let mut slope = vec![0.0; theta.len()];
-                    let found = surface(&trial, &mut slope);
-                    (found < value).then_some((part, trial, found, slope))
-                });
-                // None is lower at a kink (the mean climate is linear between days): stay.
-                let Some((part, trial, found, slope)) = lower else { break };
-                way += part * (2.0 * fall).sqrt();
-                (theta, value, gradient) = (trial, found, slope);
-            }
-            round += 1;
-            if way < LITTLE_WAY || round == MOST_HESSIANS {
-                let log_evidence = -value - 0.5 * log_det(&factor) + 0.5 * n as f64 * (2.0 * std::f64::consts::PI).ln();
+                    for (row, &index) in self.free.iter().enumerate() {
+                        trial[index] -= part * step[row];
+                    }
+                    let mut trial_gradient = vec![0.0; theta.len()];
+                    let trial_value = surface(&trial, &mut trial_gradient);
+                    if trial_value < value {
+                        (theta, value, gradient) = (trial, trial_value, trial_gradient);
+                        moved = true;
+                        break;
+                    }
+                }
+                if moved {
+                    continue;
+                }
+                // A kink (the mean climate is linear between days): stay, take the curvature as it is.
+                let log_evidence = -value - 0.5 * log_det(factor) + 0.5 * n as f64 * (2.0 * std::f64::consts::PI).ln();
                 return Ok(Laplace {
                     mode: theta,
                     value,
                     free: self.free.clone(),
-                    precision: factor,
+                    precision: factor.clone(),
                     log_evidence,
                     evaluations: used,
                 });
             }
+            let smallest = SymmetricEigen::new(hessian).eigenvalues.min();
+            return Err(LaplaceError::NotPositive { smallest });
         }
+        Err(LaplaceError::NotPositive { smallest: f64::NAN })
     }
 
     fn hessian(&self, theta: &[f64], probes: &[Probe], surface: &mut Surface<'_>) -> DMatrix<f64> {

@@ -2,12 +2,11 @@
 
 use crate::domain::fit::ClockKind;
 use crate::model::clock::ClockRun;
-use crate::model::laplace::{Laplace, approximate, approximate_near, mode_from};
+use crate::model::laplace::{Laplace, approximate, mode_from};
 use crate::model::optimise::Stop;
 use crate::model::posterior::layout::{D50, DC, TB};
 use crate::model::posterior::{Dataset, Layout, Objective, Outcome, Priors, Unit};
 
-use super::carried::Start;
 use super::effects::{EffectSds, InUse};
 use super::prior::{LOGIT_90, TaxonPrior, log_slope_per_day, mean_positive_day, priors};
 
@@ -96,15 +95,14 @@ pub fn fit_clock_from(
 
 /// The mode with the most posterior mass around it among `ends` of the search. The lowest may be a
 /// pit: with an effect for every site-year a very narrow curve can be moved onto any record.
-fn heaviest(objective: &Objective<'_>, ends: Vec<(Vec<f64>, f64)>) -> Option<Start> {
+fn heaviest(objective: &Objective<'_>, ends: Vec<(Vec<f64>, f64)>) -> Option<Vec<f64>> {
     let lowest = ends.iter().map(|end| end.1).fold(f64::INFINITY, f64::min);
     let low: Vec<Vec<f64>> = ends.into_iter().filter(|end| end.1 < lowest + LOW).map(|end| end.0).collect();
     if low.len() < 2 {
-        return low.into_iter().next().map(Start::at);
+        return low.into_iter().next();
     }
     let modes = low.iter().filter_map(|theta| approximate(objective, theta, FINISH).ok());
-    let best = modes.max_by(|a, b| a.log_evidence.total_cmp(&b.log_evidence))?;
-    Some(Start::again(&best, objective.priors, objective.priors))
+    modes.max_by(|a, b| a.log_evidence.total_cmp(&b.log_evidence)).map(|laplace| laplace.mode)
 }
 
 /// Whether somebody looked once the second part had begun (its 10 % point). A second part wholly
@@ -124,14 +122,15 @@ fn second_part_is_seen(clock: ClockKind, data: &Dataset, theta: &[f64]) -> bool 
 /// for every part would cost more than it tells.
 #[must_use]
 pub fn refit(full: &FittedClock, full_data: &Dataset, data: &Dataset, taxon: &TaxonPrior) -> Option<FittedClock> {
+    let reference = ClockRun::new(full.clock, &data.climate, taxon.base_temp_c.0, 12.5, data.climate.len());
+    let slope = log_slope_per_day(&reference, taxon.median_day_for(data).0)?;
     let units: Vec<(usize, usize)> = full_data.units.iter().map(|u| (u.site, u.year)).collect();
-    let years: Vec<Option<usize>> = (0..data.years).map(Some).collect();
-    fit_on(full, &units, &years, data, taxon)
+    let start = carried_over(full, &units, data);
+    refine(full.clock, data, taxon, full.two_parts, full.effects, slope, &start, 0)
 }
 
-/// Fits `data` starting from the mode of `old`, which saw much of it, with `old`'s sds of effects;
-/// `years` says which of `old`'s years each year of `data` was, and `units` lists the site-years that
-/// `old` saw.
+/// Fits `data`, what `old` saw and a little more, starting from `old`'s mode; `years` says which of
+/// `old`'s years each year of `data` was, and `units` lists the site-years that `old` saw.
 #[must_use]
 pub fn fit_on(
     old: &FittedClock,
@@ -142,9 +141,44 @@ pub fn fit_on(
 ) -> Option<FittedClock> {
     let reference = ClockRun::new(old.clock, &data.climate, taxon.base_temp_c.0, 12.5, data.climate.len());
     let slope = log_slope_per_day(&reference, taxon.median_day_for(data).0)?;
-    let prior = priors(old.clock, data, taxon, old.two_parts, &old.effects)?;
-    let start = Start::carried(old, units, years, data, &prior);
+    let (from, to) = (old.layout, Layout::of(data));
+    let mode = &old.laplace.mode;
+    let mut start = vec![0.0; to.len()];
+    start[..to.v(0)].copy_from_slice(&mode[..from.v(0)]);
+    for (new, known) in years.iter().enumerate() {
+        if let Some(known) = known {
+            start[to.v(new)] = mode[from.v(*known)];
+        }
+    }
+    start[to.a(0)..to.core_len()].copy_from_slice(&mode[from.a(0)..from.core_len()]);
+    start[to.core_len()..to.shift(0)].copy_from_slice(&mode[from.core_len()..from.shift(0)]);
+    for (index, unit) in data.units.iter().enumerate() {
+        let known = years[unit.year].and_then(|year| units.iter().position(|u| *u == (unit.site, year)));
+        if let Some(known) = known {
+            copy_unit(mode, from, known, &mut start, to, index);
+        }
+    }
     refine(old.clock, data, taxon, old.two_parts, old.effects, slope, &start, 0)
+}
+
+/// The mode of `full`, which saw `units`, as a start for `data` of the same sites and years.
+fn carried_over(full: &FittedClock, units: &[(usize, usize)], data: &Dataset) -> Vec<f64> {
+    let (from, to) = (full.layout, Layout::of(data));
+    let mut start = vec![0.0; to.len()];
+    let shared = from.shift(0);
+    start[..shared].copy_from_slice(&full.laplace.mode[..shared]);
+    for (index, unit) in data.units.iter().enumerate() {
+        if let Some(old) = units.iter().position(|u| *u == (unit.site, unit.year)) {
+            copy_unit(&full.laplace.mode, from, old, &mut start, to, index);
+        }
+    }
+    start
+}
+
+fn copy_unit(mode: &[f64], from: Layout, old: usize, start: &mut [f64], to: Layout, new: usize) {
+    start[to.shift(new)] = mode[from.shift(old)];
+    start[to.split(new)] = mode[from.split(old)];
+    start[to.level(new)] = mode[from.level(old)];
 }
 
 #[expect(clippy::too_many_arguments, reason = "the state of one search, used by the entries above")]
@@ -155,34 +189,30 @@ fn refine(
     two_parts: bool,
     effects: EffectSds,
     slope: f64,
-    start: &Start,
+    theta: &[f64],
     rounds: usize,
 ) -> Option<FittedClock> {
     let layout = Layout::of(data);
-    let fitted = |effects: EffectSds, from: &dyn Fn(&Priors) -> Start| -> Option<FittedClock> {
+    let fitted = |effects: EffectSds, start: &[f64]| -> Option<FittedClock> {
         let prior = priors(clock, data, taxon, two_parts, &effects)?;
-        let Start { mut theta, shape } = from(&prior);
+        let mut theta = start.to_vec();
         for (value, p) in theta.iter_mut().zip(&prior.0) {
             if !p.free {
                 *value = p.mean;
             }
         }
         let objective = Objective { clock, data, priors: &prior, two_parts };
-        let laplace = match shape {
-            Some(shape) => approximate_near(&objective, &theta, shape, FINISH),
-            None => approximate(&objective, &theta, FINISH),
-        };
-        Some(FittedClock { clock, two_parts, layout, effects, priors: prior, laplace: laplace.ok()? })
+        let laplace = approximate(&objective, &theta, FINISH).ok()?;
+        Some(FittedClock { clock, two_parts, layout, effects, priors: prior, laplace })
     };
-    let mut best = fitted(effects, &|_| start.clone())?;
+    let mut best = fitted(effects, theta)?;
     let in_use = InUse::of(data, &best.laplace.free);
     let score = |fit: &FittedClock| fit.laplace.log_evidence + fit.effects.log_prior(slope, &in_use);
     for _ in 0..rounds {
         let objective = Objective { clock, data, priors: &best.priors, two_parts };
         let aim = best.effects.improved(&best.laplace, &objective, slope, &in_use);
         let trial = |part: f64, start: &FittedClock| {
-            let sds = best.effects.towards(&aim, part, slope);
-            let fit = fitted(sds, &|prior| Start::again(&start.laplace, &start.priors, prior))?;
+            let fit = fitted(best.effects.towards(&aim, part, slope), &start.laplace.mode)?;
             Some((score(&fit), fit))
         };
         let before = score(&best);

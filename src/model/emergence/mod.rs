@@ -3,7 +3,6 @@
 
 pub mod assess;
 pub mod calibrate;
-mod carried;
 pub mod classes;
 pub mod dates;
 pub mod doubts;
