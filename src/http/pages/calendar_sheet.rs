@@ -23,27 +23,29 @@ pub(crate) fn sheet(page: &PageView, public_url: &str) -> Markup {
                     "Ridge: how much to expect on a day, all reaches together. Hatched: when the start may fall, four "
                     "chances in five. Hours are local; sizes are bodies without tails."
                 }
-                table {
-                    caption { "Insects by the date of their start" }
-                    thead {
-                        tr {
-                            th scope="col" { "Insect" }
-                            th.drawn scope="col" { span.unseen { "Expected through the season" } (axis) }
-                            th scope="col" { "Starts" }
-                            th scope="col" { "Ends" }
-                            th scope="col" { "Hour" }
-                            th scope="col" { "mm" }
-                        }
-                    }
-                    tbody {
-                        @for (line, ridge) in lines.iter().zip(drawn) {
+                div.scroll tabindex="0" role="region" aria-label="The season in rows" {
+                    table {
+                        caption { "Insects by the date of their start" }
+                        thead {
                             tr {
-                                th scope="row" { (line.label) }
-                                td.drawn { (ridge) }
-                                td { (when(line.onset())) }
-                                td { (middle(line)) }
-                                td { (hour(line)) }
-                                td { @if let Some((small, large)) = line.taxon.body_mm { (small) "\u{2013}" (large) } }
+                                th scope="col" { "Insect" }
+                                th.drawn scope="col" { span.unseen { "Expected through the season" } (axis) }
+                                th scope="col" { "Starts" }
+                                th scope="col" { "Ends" }
+                                th scope="col" { "Hour" }
+                                th scope="col" { "mm" }
+                            }
+                        }
+                        tbody {
+                            @for (line, ridge) in lines.iter().zip(drawn) {
+                                tr {
+                                    th scope="row" { (line.label) }
+                                    td.drawn { (ridge) }
+                                    td { (when(line.onset())) }
+                                    td { (middle(line)) }
+                                    td { (hour(line)) }
+                                    td { @if let Some((small, large)) = line.taxon.body_mm { (small) "\u{2013}" (large) } }
+                                }
                             }
                         }
                     }
