@@ -7,7 +7,8 @@ use super::AppError;
 use super::document::import::{DoubtfulRecord, FlaggedReading, ImportDocument, ImportFault, LISTED};
 use super::import_doubts::Doubting;
 use super::import_file::{Chunks, with_file};
-use super::import_quality::{self, Series, Verdicts, local_date};
+use super::import_quality::{self, Verdicts, local_date};
+use super::import_series::{Order, Series};
 use crate::clock::Clock;
 use crate::domain::{Quality, Quantity, Reading, ReadingTime, Record, Slug, Watershed};
 use crate::ingest::csv::Checked;
@@ -31,6 +32,9 @@ pub struct ImportOptions {
     pub columns: ColumnNames,
     /// Codes, letters and labels of the file in our words.
     pub map: ValueMap,
+    /// Rows of a file of records that have no id and speak of one record are visits of their own, in the order of
+    /// the file. Not to go with `best_effort`: a row that is left out now and mended later would move those after it.
+    pub separate_visits: bool,
     /// What readings state.
     pub quantity: Quantity,
     /// Name of the file, kept with each row.
@@ -84,7 +88,8 @@ pub async fn import_readings(
     let stored = import_quality::load(&mut tx, &place, &form.gauges, options.quantity, checked.years).await?;
     drop(tx);
     let checked = Arc::new(checked);
-    let (known, mut series) = (checked.clone(), Series::over(stored, form.gauges.len(), place.time_zone));
+    let order = if checked.in_order { Order::OfTime } else { Order::Any };
+    let (known, mut series) = (checked.clone(), Series::over(stored, form.gauges.len(), place.time_zone, order));
     let judge = move |form: &Readings, file: &mut Box<dyn ReadSeek>| -> Result<Verdicts, Fault> {
         form.give(file, &known, |row| {
             series.add(&row);
@@ -100,9 +105,11 @@ pub async fn import_readings(
     let source = options.source();
     let mut counts = Counts::default();
     let mut tx = db.write().await?;
-    let mut chunks = Chunks::of(file, &form, move |form, file, take| form.give(file, &checked, take));
+    // Readings are made where the file is read, which goes on while they are stored.
+    let mut chunks = Chunks::of(file, &form, move |form, file, take| {
+        form.give(file, &checked, |row| verdicts.reading(&row, &form.gauges, &source).is_none_or(&mut *take))
+    });
     while let Some(chunk) = chunks.next().await {
-        let chunk: Vec<Reading> = chunk.iter().filter_map(|row| verdicts.reading(row, &form.gauges, &source)).collect();
         for reading in chunk.iter().filter(|reading| reading.quality != Quality::Good) {
             note_flagged(&mut document, reading, &place);
         }
@@ -158,7 +165,10 @@ pub(super) async fn import_rows(
 
     let calendar = Calendar { time_zone: place.time_zone, now: clock.now() };
     let (names, map) = (options.columns.clone(), options.map.clone());
-    let form = Arc::new(Records::new(reaches, taxa, calendar, options.source(), names, map));
+    let form = Arc::new(Records {
+        separate_visits: options.separate_visits,
+        ..Records::new(reaches, taxa, calendar, options.source(), names, map)
+    });
     let (mut checked, file) = with_file(file, &form, Records::check).await?;
     checked.file.total += before.rejected;
     checked.file.rejected += before.rejected;

@@ -10,7 +10,7 @@ use super::AppError;
 use crate::ingest::Fault;
 
 /// Rows put into the database at once; bounds the memory of a large import.
-const CHUNK: usize = 10_000;
+const CHUNK: usize = 5000;
 
 /// A file that can be read more than once.
 pub trait ReadSeek: Read + Seek + Send {}

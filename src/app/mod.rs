@@ -27,6 +27,7 @@ mod import_doubts;
 mod import_file;
 pub mod import_foreign;
 mod import_quality;
+mod import_series;
 pub mod in_season;
 pub mod jobs;
 pub mod observations;

@@ -9,6 +9,7 @@ use clap_complete::Shell;
 
 use super::export_args::{ArchiveFileArgs, ExportCommand};
 use super::readings_args::ReadingsArgs;
+use super::records_args::RecordsArgs;
 use crate::domain::Slug;
 use crate::domain::token::Role;
 
@@ -117,7 +118,7 @@ pub(super) enum ImportCommand {
     /// Water temperatures (CSV; with --form also exports of loggers and kept files of USGS)
     Readings(ReadingsArgs),
     /// Visits, trap catches and first sightings (CSV)
-    Records(TableArgs),
+    Records(RecordsArgs),
     /// Records of a Darwin Core archive
     Archive(ArchiveFileArgs),
 }

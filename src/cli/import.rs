@@ -27,7 +27,7 @@ pub(super) async fn run(command: &ImportCommand, settings: &Settings) -> Result<
     let (how, path) = match command {
         ImportCommand::Setup(args) => (&args.how, args.file.as_path()),
         ImportCommand::Readings(args) => (&args.table.how, args.table.file.as_path()),
-        ImportCommand::Records(args) => (&args.how, args.file.as_path()),
+        ImportCommand::Records(args) => (&args.table.how, args.table.file.as_path()),
         ImportCommand::Archive(args) => (&args.how, args.file.as_path()),
     };
     // Files first, so that a misspelt name makes no database.
@@ -49,7 +49,9 @@ pub(super) async fn run(command: &ImportCommand, settings: &Settings) -> Result<
                 None => options,
             }
         }
-        ImportCommand::Records(args) => table_options(args)?,
+        ImportCommand::Records(args) => {
+            ImportOptions { separate_visits: args.separate_visits, ..table_options(&args.table)? }
+        }
         ImportCommand::Archive(args) => with_map(options(&args.how, &args.file), args.map.as_deref())?,
     };
     let db = open(settings).await?;
@@ -83,7 +85,7 @@ async fn import(
     match command {
         ImportCommand::Setup(_) => import_setup(db, file, options).await,
         ImportCommand::Readings(args) => import_readings(db, &SystemClock, &args.table.watershed, file, options).await,
-        ImportCommand::Records(args) => import_records(db, &SystemClock, &args.watershed, file, options).await,
+        ImportCommand::Records(args) => import_records(db, &SystemClock, &args.table.watershed, file, options).await,
         ImportCommand::Archive(args) => {
             let done = import_archive(db, &SystemClock, &args.watershed, file, options).await?;
             done.notes.iter().for_each(|note| output::note(&format!("{}: {note}", options.file)));

@@ -13,6 +13,7 @@ mod import;
 mod migrate;
 mod output;
 mod readings_args;
+mod records_args;
 mod serve;
 mod skill;
 mod sync;

@@ -1,6 +1,8 @@
 //! Where civil days begin and end, with summer time taken into account.
 
-use chrono::{DateTime, Days, NaiveDate, NaiveTime, TimeDelta, TimeZone, Utc};
+use std::cell::Cell;
+
+use chrono::{DateTime, Days, NaiveDate, NaiveTime, Offset as _, TimeDelta, TimeZone, Utc};
 use chrono_tz::Tz;
 
 /// The first instant of local day `date`.
@@ -23,12 +25,80 @@ pub fn end_of_day(zone: Tz, date: NaiveDate) -> DateTime<Utc> {
     start_of_day(zone, date + Days::new(1)) - TimeDelta::microseconds(1)
 }
 
+/// Local days of one zone, for many instants and dates that mostly fall on the day of the one before.
+#[derive(Debug)]
+pub struct LocalDays {
+    zone: Tz,
+    /// First and last instant of the day looked up last, and the day.
+    day: Cell<Option<(DateTime<Utc>, DateTime<Utc>, NaiveDate)>>,
+    /// The date whose end was looked up last, and that end.
+    end: Cell<Option<(NaiveDate, DateTime<Utc>)>>,
+}
+
+impl LocalDays {
+    /// Days of `zone`.
+    #[must_use]
+    pub fn new(zone: Tz) -> Self {
+        Self { zone, day: Cell::new(None), end: Cell::new(None) }
+    }
+
+    /// The local day of an instant.
+    #[must_use]
+    pub fn date(&self, at: DateTime<Utc>) -> NaiveDate {
+        if let Some((from, to, date)) = self.day.get()
+            && (from..=to).contains(&at)
+        {
+            return date;
+        }
+        let date = at.with_timezone(&self.zone).date_naive();
+        let (from, to) = (start_of_day(self.zone, date), end_of_day(self.zone, date));
+        // Where clocks change, an hour of one day may lie within another.
+        let offset = |at: DateTime<Utc>| at.with_timezone(&self.zone).offset().fix();
+        self.day.set((offset(from) == offset(to)).then_some((from, to, date)));
+        date
+    }
+
+    /// As [`end_of_day`].
+    #[must_use]
+    pub fn end(&self, date: NaiveDate) -> DateTime<Utc> {
+        if let Some((known, end)) = self.end.get()
+            && known == date
+        {
+            return end;
+        }
+        let end = end_of_day(self.zone, date);
+        self.end.set(Some((date, end)));
+        end
+    }
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
 
     fn day(text: &str) -> NaiveDate {
         text.parse().expect("date")
+    }
+
+    #[test]
+    fn days_that_are_remembered_are_those_looked_up() {
+        // Clocks went back from 00:01 to 23:01 the day before in Newfoundland in 2010; the other two are above.
+        for (zone, around) in [
+            (Tz::America__St_Johns, "2010-11-07"),
+            (Tz::America__Sao_Paulo, "2018-11-04"),
+            (Tz::America__Havana, "2010-10-31"),
+            (Tz::Pacific__Apia, "2011-12-30"),
+            (Tz::Europe__London, "2024-03-31"),
+        ] {
+            let days = LocalDays::new(zone);
+            let noon = day(around).and_time(NaiveTime::MIN).and_utc() - TimeDelta::days(3);
+            for minutes in (0..6 * 24 * 60).step_by(7) {
+                let at = noon + TimeDelta::minutes(minutes);
+                let date = at.with_timezone(&zone).date_naive();
+                assert_eq!(days.date(at), date, "{zone} {at}");
+                assert_eq!(days.end(date), end_of_day(zone, date), "{zone} {date}");
+            }
+        }
     }
 
     fn length_hours(zone: Tz, date: &str) -> i64 {

@@ -98,18 +98,28 @@ pub(super) const FORECAST_CHANNEL: &str = "subimago_forecasts";
 pub(super) async fn insert_many(tx: &mut Tx, head: &'static str, rows: Vec<Vec<Arg>>) -> Result<(), StoreError> {
     let Some(width) = rows.first().map(Vec::len) else { return Ok(()) };
     let most = (MOST_VALUES / width.max(1)).clamp(1, MOST_ROWS);
-    let mut rows = rows.into_iter().peekable();
-    while rows.peek().is_some() {
+    let statement = |dialect: Dialect, rows: usize| {
         let mut sql = String::from(head);
-        let mut args = Vec::new();
-        for (index, row) in rows.by_ref().take(most).enumerate() {
+        for index in 0..rows {
             if index > 0 {
                 sql.push(',');
             }
-            tx.dialect().tuple(&mut sql, index * width + 1, width);
-            args.extend(row);
+            dialect.tuple(&mut sql, index * width + 1, width);
         }
-        tx.execute_built(sql, args).await?;
+        sql
+    };
+    // The statement of most rows is the same every time: a database that has read it once need not again.
+    let full = if rows.len() >= most { statement(tx.dialect(), most) } else { String::new() };
+    let mut rows = rows.into_iter();
+    while rows.len() > 0 {
+        let count = rows.len().min(most);
+        let mut args = Vec::with_capacity(count * width);
+        rows.by_ref().take(count).for_each(|row| args.extend(row));
+        if count == most {
+            tx.execute_built(full.clone(), args, true).await?;
+        } else {
+            tx.execute_built(statement(tx.dialect(), count), args, false).await?;
+        }
     }
     Ok(())
 }

@@ -85,14 +85,45 @@ pub async fn instant_readings_of(
     as_of(tx, watershed, gauge, (quantity, "instant"), known_by, range).await
 }
 
+/// Gives `take` the readings of `quantity` at instants one by one in order of time, chosen as in
+/// [`daily_readings`] among all that is known.
+///
+/// # Errors
+/// [`StoreError::UnknownReference`] for the watershed or gauge.
+pub async fn each_instant_of(
+    tx: &mut Tx,
+    watershed: &Slug,
+    gauge: &Slug,
+    quantity: Quantity,
+    instants: Span<DateTime<Utc>>,
+    take: &mut (dyn FnMut(Reading) + Send),
+) -> Result<(), StoreError> {
+    let range = keys(instants, |at| at.timestamp_micros());
+    each_as_of(tx, watershed, gauge, (quantity, "instant"), None, range, take).await
+}
+
 async fn as_of(
+    tx: &mut Tx,
+    watershed: &Slug,
+    gauge: &Slug,
+    series: (Quantity, &'static str),
+    known_by: Option<DateTime<Utc>>,
+    range: (i64, i64),
+) -> Result<Vec<Reading>, StoreError> {
+    let mut readings = Vec::new();
+    each_as_of(tx, watershed, gauge, series, known_by, range, &mut |reading| readings.push(reading)).await?;
+    Ok(readings)
+}
+
+async fn each_as_of(
     tx: &mut Tx,
     watershed: &Slug,
     gauge: &Slug,
     (quantity, method): (Quantity, &'static str),
     known_by: Option<DateTime<Utc>>,
     (first, last): (i64, i64),
-) -> Result<Vec<Reading>, StoreError> {
+    take: &mut (dyn FnMut(Reading) + Send),
+) -> Result<(), StoreError> {
     // Which version counts is decided here: choosing it in SQL sorts every row, and few have a second.
     const SQL: &str = "SELECT r.time_key, r.version, r.value, r.low, r.high, r.quality, r.reasons, r.known_at, \
         r.known_assumed, r.source, r.qualifiers FROM reading r WHERE r.series_id = \
@@ -101,17 +132,23 @@ async fn as_of(
     let watershed_id = watershed_id(tx, watershed).await?;
     let gauge_id = gauge_id(tx, watershed_id, gauge).await?;
     let args = args![gauge_id, quantity.as_str(), method, cut_off(known_by), first, last];
-    let rows = tx.rows("reading", SQL, args).await?;
-    let mut latest: Vec<(i64, (i64, i64), &Row)> = Vec::with_capacity(rows.len());
-    for row in &rows {
+    let read = |row: &Row| read_reading(row, gauge, quantity, method == "daily");
+    let mut latest: Option<(i64, (i64, i64), Row)> = None;
+    let mut next = |row: Row| {
         let (key, rank) = (row.int("time_key")?, (row.int("known_at")?, row.int("version")?));
-        match latest.last_mut() {
-            Some(known) if known.0 == key && known.1 > rank => {}
-            Some(known) if known.0 == key => *known = (key, rank, row),
-            _ => latest.push((key, rank, row)),
+        match &latest {
+            Some((known, before, _)) if *known == key && *before > rank => return Ok(()),
+            Some((known, _, row)) if *known != key => take(read(row)?),
+            _ => {}
         }
+        latest = Some((key, rank, row));
+        Ok(())
+    };
+    tx.each("reading", SQL, args, &mut next).await?;
+    if let Some((_, _, row)) = latest {
+        take(read(&row)?);
     }
-    latest.into_iter().map(|(_, _, row)| read_reading(row, gauge, quantity, method == "daily")).collect()
+    Ok(())
 }
 
 fn read_reading(row: &Row, gauge: &Slug, quantity: Quantity, daily: bool) -> Result<Reading, StoreError> {

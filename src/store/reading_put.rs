@@ -96,12 +96,14 @@ async fn put(
     let watershed_id = lock_watershed(tx, watershed).await?;
     let gauges = Ids::gauges(tx, watershed_id).await?;
     let mut by_series: BTreeMap<SeriesKey, Vec<(i64, &Reading)>> = BTreeMap::new();
-    for reading in readings {
-        let (method, key) = match reading.time {
-            ReadingTime::Day { date, .. } => ("daily", day_key(date)),
-            ReadingTime::Instant { at, .. } => ("instant", at.timestamp_micros()),
-        };
-        by_series.entry((gauges.get(&reading.gauge)?, reading.quantity, method)).or_default().push((key, reading));
+    // Readings of one series mostly come together: it is looked up once for all of them.
+    let same_series = |a: &Reading, b: &Reading| {
+        (a.quantity, method_of(a)) == (b.quantity, method_of(b)) && a.gauge.as_str() == b.gauge.as_str()
+    };
+    for run in readings.chunk_by(same_series) {
+        let Some(first) = run.first() else { continue };
+        let series = (gauges.get(&first.gauge)?, first.quantity, method_of(first));
+        by_series.entry(series).or_default().extend(run.iter().map(|reading| (time_key(reading), reading)));
     }
     let mut counts = Counts::default();
     for ((gauge_id, quantity, method), mut rows) in by_series {
@@ -118,6 +120,20 @@ async fn put(
     Ok(counts)
 }
 
+fn method_of(reading: &Reading) -> &'static str {
+    match reading.time {
+        ReadingTime::Day { .. } => "daily",
+        ReadingTime::Instant { .. } => "instant",
+    }
+}
+
+fn time_key(reading: &Reading) -> i64 {
+    match reading.time {
+        ReadingTime::Day { date, .. } => day_key(date),
+        ReadingTime::Instant { at, .. } => at.timestamp_micros(),
+    }
+}
+
 async fn put_chunk(
     tx: &mut Tx,
     series_id: i64,
@@ -130,15 +146,20 @@ async fn put_chunk(
         known_at, known_assumed, source, stored_at, qualifiers) VALUES ";
     let (Some((first, _)), Some((last, _))) = (chunk.first(), chunk.last()) else { return Ok(()) };
     let mut versions = stored_versions(tx, series_id, *first, *last).await?;
-    let mut new_rows = Vec::new();
-    for (key, reading) in chunk {
-        let known = versions.entry(*key).or_default();
+    let mut new_rows = Vec::with_capacity(if versions.is_empty() { chunk.len() } else { 0 });
+    // Of the time in hand; rows of one time stand together.
+    let mut known: Vec<Version> = Vec::new();
+    for (index, (key, reading)) in chunk.iter().enumerate() {
+        let another = |index: usize| chunk.get(index).is_none_or(|(other, _)| other != key);
+        if index == 0 || another(index - 1) {
+            known = versions.remove(key).unwrap_or_default();
+        }
         let said = said(reading);
         let stated_us = reading.known_at.timestamp_micros();
         let upsert = if known.is_empty() {
             Upsert::Created
-        } else if says_nothing_new(known, &said, stated_us, reading.known_assumed)
-            || (repeats == Repeats::AreSilent && repeats_itself(known, &said, &reading.source))
+        } else if says_nothing_new(&known, &said, stated_us, reading.known_assumed)
+            || (repeats == Repeats::AreSilent && repeats_itself(&known, &said, &reading.source))
         {
             Upsert::Unchanged
         } else {
@@ -155,7 +176,9 @@ async fn put_chunk(
         };
         let number = known.iter().map(|version| version.number).max().unwrap_or(0) + 1;
         new_rows.push(new_row(series_id, *key, number, known_at_us, reading, now));
-        known.push(Version { number, known_at_us, source: reading.source.clone(), said });
+        if !another(index + 1) {
+            known.push(Version { number, known_at_us, source: reading.source.clone(), said });
+        }
     }
     insert_many(tx, HEAD, new_rows).await
 }

@@ -2,6 +2,7 @@
 
 use std::pin::Pin;
 
+use futures_util::TryStreamExt as _;
 use sqlx::{AssertSqlSafe, Postgres, SqlSafeStr as _, SqlStr, Sqlite, Transaction};
 
 use super::StoreError;
@@ -87,8 +88,14 @@ impl Tx {
     }
 
     /// Sends a statement built from fixed texts and numbered placeholders by [`Dialect`].
-    pub(super) async fn execute_built(&mut self, sql: String, args: Vec<Arg>) -> Result<u64, StoreError> {
-        self.send(AssertSqlSafe(sql).into_sql_str(), args, false).await
+    /// Whether it will be sent again and is worth remembering is for the caller to say.
+    pub(super) async fn execute_built(
+        &mut self,
+        sql: String,
+        args: Vec<Arg>,
+        again: bool,
+    ) -> Result<u64, StoreError> {
+        self.send(AssertSqlSafe(sql).into_sql_str(), args, again).await
     }
 
     /// All rows of an answer; `table` is named in errors.
@@ -119,6 +126,26 @@ impl Tx {
         args: Vec<Arg>,
     ) -> Result<Option<Row>, StoreError> {
         Ok(self.rows(table, sql, args).await?.into_iter().next())
+    }
+
+    /// Gives `take` the rows of an answer one by one, so that a long one never stands in memory.
+    pub(super) fn each<'t>(
+        &'t mut self,
+        table: &'static str,
+        sql: &'static str,
+        args: Vec<Arg>,
+        take: &'t mut (dyn FnMut(Row) -> Result<(), StoreError> + Send),
+    ) -> Boxed<'t, ()> {
+        Box::pin(async move {
+            check(&args)?;
+            on_driver!(&mut self.inner, tx => {
+                let mut rows = bound!(sql.into_sql_str(), args, true).fetch(&mut **tx);
+                while let Some(row) = rows.try_next().await? {
+                    take(row.into_row(table))?;
+                }
+            });
+            Ok(())
+        })
     }
 
     fn send(&mut self, sql: SqlStr, args: Vec<Arg>, persistent: bool) -> Boxed<'_, u64> {

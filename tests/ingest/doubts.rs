@@ -119,3 +119,31 @@ async fn a_drifting_logger_is_doubted_from_now_on_and_its_neighbours_are_not() {
     assert_eq!(judge_drift(&club.db, &ostrey, now).await.unwrap(), DriftTally::default());
     assert_eq!(drifting(&club.daily("weir").await).len(), found.len() - 1);
 }
+
+/// A logger's day 10 degrees too warm, then mended: of every instant only what the file says now counts, or the
+/// mended day would be judged by the mean of both.
+#[tokio::test]
+async fn a_mended_day_of_instants_is_judged_without_what_it_mends() {
+    let club = Club::new().await;
+    let table = |warm_c: f64, days: std::ops::RangeInclusive<u32>| {
+        let mut text = "site,at,value_c\n".to_owned();
+        for (day, hour) in days.flat_map(|day| (0..24).map(move |hour| (day, hour))) {
+            // Each value differs from the one before, so that none stands still.
+            let value = f64::from(hour % 2) * 0.1 + if day == 15 { warm_c } else { 10.0 };
+            text.push_str(&format!("bridge,2024-01-{day:02}T{hour:02}:30:00Z,{value}\n"));
+        }
+        text
+    };
+    let wrong = club.readings(table(20.0, 1..=31)).await;
+    assert_eq!(wrong.flagged_count, 25, "the warm day, and the step back from it: {:?}", wrong.flagged);
+    let mended = club.readings(table(10.0, 15..=15)).await;
+    assert_eq!((counts(&mended), mended.flagged_count), ([0, 24, 0, 0], 0), "{:?}", mended.flagged);
+    // In any order, too.
+    let club = Club::new().await;
+    club.readings(table(20.0, 1..=31)).await;
+    let text = table(10.0, 15..=15);
+    let (head, rows) = text.split_once('\n').unwrap();
+    let backwards: Vec<&str> = rows.lines().rev().collect();
+    let mended = club.readings(format!("{head}\n{}\n", backwards.join("\n"))).await;
+    assert_eq!((counts(&mended), mended.flagged_count), ([0, 24, 0, 0], 0), "{:?}", mended.flagged);
+}

@@ -5,7 +5,8 @@ use std::collections::HashSet;
 use chrono::{DateTime, Datelike as _, Days, Utc};
 
 use super::ask::Window;
-use crate::app::import_quality::{self, Series, WITHDRAWN, local_date};
+use crate::app::import_quality::{self, WITHDRAWN, local_date};
+use crate::app::import_series::{Order, Series};
 use crate::app::{AppError, jobs};
 use crate::domain::civil::{end_of_day, start_of_day};
 use crate::domain::{Quality, Quantity, Reading, ReadingTime, Slug, Watershed};
@@ -97,7 +98,7 @@ impl Keeping<'_> {
         drop(tx);
         let position = gauges.iter().position(|gauge| gauge == self.gauge).unwrap_or_default() as u32;
         let rows: Vec<ReadingRow> = readings.iter().map(|reading| self.row(reading, position)).collect();
-        let mut series = Series::over(stored, gauges.len(), zone);
+        let mut series = Series::over(stored, gauges.len(), zone, Order::Any);
         for row in &rows {
             series.add(row);
         }
@@ -120,6 +121,7 @@ impl Keeping<'_> {
         ReadingRow {
             gauge,
             time: joined.time,
+            date,
             flag: (joined.quality != Quality::Good).then_some(joined.quality),
             known_at: if known_assumed { assumed_at } else { self.now },
             known_assumed,

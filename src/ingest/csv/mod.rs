@@ -11,9 +11,11 @@ pub mod readings;
 mod record_row;
 pub mod records;
 mod repeats;
+mod row_lines;
 pub mod scan;
 mod table;
 pub mod value_map;
 mod values;
+mod visits;
 
 pub use passes::Checked;

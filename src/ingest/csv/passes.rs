@@ -44,17 +44,17 @@ impl Checked {
         (self.left_out, self.sum) = (settled.left_out, settled.sum);
     }
 
-    /// Reads every row of `table`; `take` is given the good ones, each with its line.
+    /// Reads every row of `table`, or until `take`, which is given the good ones with their lines, says no.
     pub(super) fn count<R: Read + Seek, T>(
         &mut self,
         table: &mut Table<'_, R>,
         read: impl Fn(&mut Fields<'_>) -> Option<T>,
-        mut take: impl FnMut(u32, T),
+        mut take: impl FnMut(u32, T) -> bool,
     ) {
         each_row(table, read, |row| {
             self.total += 1;
             match row {
-                Ok(Some((line, row))) => take(line, row),
+                Ok(Some((line, row))) => return take(line, row),
                 Ok(None) => self.repeated += 1,
                 Err(faults) => {
                     self.rejected += 1;

@@ -9,10 +9,12 @@ use chrono::{DateTime, Datelike as _, Days, NaiveDate, TimeDelta, Utc};
 
 use super::columns::{Column, ColumnNames};
 use super::passes::{Checked, changed};
-use super::repeats::Seen;
+use super::repeats::{InOrder, Seen};
+use super::scan::{Scan, scan};
 use super::table::Table;
 use super::value_map::ValueMap;
 use super::values::{Fields, Names};
+use crate::domain::civil::LocalDays;
 use crate::domain::{Invalid, Quality, Quantity, Reading, ReadingTime, Slug};
 use crate::ingest::faults::{Fault, FaultKind, Faults};
 
@@ -55,6 +57,8 @@ pub struct ReadingRow {
     pub gauge: u32,
     /// What it states.
     pub time: ReadingTime,
+    /// The local day it is about.
+    pub date: NaiveDate,
     /// The source's own flag, where it gave one.
     pub flag: Option<Quality>,
     /// When we learned it.
@@ -87,13 +91,18 @@ impl ReadingRow {
 
     /// What makes two rows of one file the same reading.
     fn key(&self) -> Key {
-        let time = match self.time {
-            ReadingTime::Day { date, .. } => (date - NaiveDate::default()).num_days(),
-            ReadingTime::Instant { at, .. } => at.timestamp_micros(),
-        };
+        let time = self.number();
         // Counted from the least number, so that keys sort as times do.
         let time = time.wrapping_sub(i64::MIN) as u64;
         [self.gauge, (time >> 32) as u32, time as u32]
+    }
+
+    /// The number of its day since 1970-01-01, or of its microsecond.
+    fn number(&self) -> i64 {
+        match self.time {
+            ReadingTime::Day { date, .. } => (date - NaiveDate::default()).num_days(),
+            ReadingTime::Instant { at, .. } => at.timestamp_micros(),
+        }
     }
 }
 
@@ -125,6 +134,9 @@ pub struct CheckedReadings {
     pub file: Checked,
     /// The first and the last local year of the rows that are to be used.
     pub years: Option<(i32, i32)>,
+    /// True when the rows of each gauge follow each other in time.
+    pub in_order: bool,
+    scan: Scan,
 }
 
 /// Gauge, and the number of a row's time in two halves: so it takes twelve bytes and not sixteen.
@@ -143,21 +155,47 @@ impl Readings {
         Self { gauges, calendar, names, values, quantity, columns: columns(quantity), marks: RandomState::new() }
     }
 
-    /// Reads all of `file` and finds what is wrong, keeping 32 bytes of a row.
+    /// Reads all of `file` and finds what is wrong, keeping nothing of a row while rows follow each other in time,
+    /// and 32 bytes otherwise.
     ///
     /// A row without any value says nothing and counts as repeated. When the result has fatal
     /// faults no row of the file may be used.
     #[must_use]
     pub fn check(&self, file: &mut (impl Read + Seek)) -> CheckedReadings {
-        let (mut table, instants) = match self.open(file) {
-            Ok(opened) => opened,
-            Err(faults) => return CheckedReadings { file: Checked::refused(faults), years: None },
-        };
-        let mut unknown_columns = table.unknown_columns();
-        let other_form: &[usize] = if instants { &[TMEAN, TMIN, TMAX] } else { &[AT, VALUE] };
-        unknown_columns.extend(other_form.iter().filter_map(|at| table.name(*at)).map(str::to_owned));
-        let mut checked = Checked::begun(unknown_columns);
+        let checked = scan(file, MAX_ROWS).map_err(Faults::from).and_then(|scan| {
+            // The scan leaves the file at its first row.
+            if let Some(checked) = self.check_in_order(file, &scan)? {
+                return Ok(checked);
+            }
+            rewind(&scan, file)?;
+            self.check_in_any_order(file, &scan)
+        });
+        checked.unwrap_or_else(|faults| CheckedReadings { file: Checked::refused(faults), ..CheckedReadings::default() })
+    }
 
+    /// `None` when rows do not follow each other in time, or contradict each other.
+    fn check_in_order(
+        &self,
+        file: &mut (impl Read + Seek),
+        scan: &Scan,
+    ) -> Result<Option<CheckedReadings>, Faults> {
+        let (mut table, instants) = self.open(file, scan)?;
+        let mut checked = begun(&table, instants);
+        let mut rows = InOrder::of(self.gauges.len());
+        let (mut in_order, mut span) = (true, None);
+        checked.count(&mut table, self.reader(instants), |line, row| {
+            in_order = rows.add(line, row.gauge as usize, row.number(), self.mark(&row));
+            widen(&mut span, row.number());
+            in_order
+        });
+        checked.settle(rows.settle());
+        let years = self.years(instants, span);
+        Ok(in_order.then(|| CheckedReadings { file: checked, years, in_order, scan: scan.clone() }))
+    }
+
+    fn check_in_any_order(&self, file: &mut (impl Read + Seek), scan: &Scan) -> Result<CheckedReadings, Faults> {
+        let (mut table, instants) = self.open(file, scan)?;
+        let mut checked = begun(&table, instants);
         let mut seen = Seen::with_room(table.rows_left());
         checked.count(&mut table, self.reader(instants), |line, row| {
             let shown = match row.time {
@@ -165,20 +203,20 @@ impl Readings {
                 ReadingTime::Instant { value, .. } => value,
             };
             seen.add(line, row.key(), self.mark(&row), shown);
+            true
         });
         let column = table.name(if instants { VALUE } else { TMEAN }).unwrap_or("file").to_owned();
         let fault = |first: u32, line: u32, shown: f64| {
             let reason = format!("line {first} says something else of the same gauge and time");
             Fault::new(u64::from(line), &column, &shown.to_string(), FaultKind::Conflict, reason)
         };
-        let mut span: Option<(i64, i64)> = None;
+        let mut span = None;
         let settled = seen.settle(&mut checked.faults, fault, |[_, high, low]| {
-            let time = (i64::from(high) << 32 | i64::from(low)).wrapping_add(i64::MIN);
-            span = Some(span.map_or((time, time), |(first, last)| (first.min(time), last.max(time))));
+            widen(&mut span, (i64::from(high) << 32 | i64::from(low)).wrapping_add(i64::MIN));
         });
         checked.settle(settled);
-        let years = span.and_then(|(first, last)| Some((self.year(instants, first)?, self.year(instants, last)?)));
-        CheckedReadings { file: checked, years }
+        let years = self.years(instants, span);
+        Ok(CheckedReadings { file: checked, years, in_order: false, scan: scan.clone() })
     }
 
     /// Reads a `checked` file again and gives `take` the rows that are to be used, until it says no.
@@ -191,13 +229,14 @@ impl Readings {
         checked: &CheckedReadings,
         take: impl FnMut(ReadingRow) -> bool,
     ) -> Result<(), Fault> {
-        let (mut table, instants) = self.open(file).map_err(|_| changed())?;
+        rewind(&checked.scan, file)?;
+        let (mut table, instants) = self.open(file, &checked.scan).map_err(|_| changed())?;
         checked.file.give(&mut table, self.reader(instants), |row| self.mark(row), take)
     }
 
-    /// Opens the file, and tells whether it is of the form by instant.
-    fn open<'s, R: Read + Seek>(&'s self, file: &'s mut R) -> Result<(Table<'s, &'s mut R>, bool), Faults> {
-        let table = Table::open(file, &self.columns, &self.names, &self.values, MAX_ROWS)?;
+    /// Opens the file, which stands at its first row, and tells whether it is of the form by instant.
+    fn open<'s, R: Read + Seek>(&'s self, file: &'s mut R, scan: &Scan) -> Result<(Table<'s, &'s mut R>, bool), Faults> {
+        let table = Table::open_scanned(file, scan, &self.columns, &self.names, &self.values)?;
         let instants = !table.has(DATE) && (table.has(AT) || table.has(VALUE));
         if self.quantity.is_temperature()
             && let Some(fault) = fahrenheit(&table)
@@ -210,11 +249,12 @@ impl Readings {
 
     fn reader(&self, instants: bool) -> impl Fn(&mut Fields<'_>) -> Option<ReadingRow> {
         let (names, calendar, quantity) = (Names::new("gauge", &self.gauges), self.calendar, self.quantity);
+        let days = LocalDays::new(calendar.time_zone);
         move |fields| {
             if instants {
-                instant_row(fields, &names, calendar, quantity)
+                instant_row(fields, &names, calendar, &days, quantity)
             } else {
-                day_row(fields, &names, calendar, quantity)
+                day_row(fields, &names, calendar, &days, quantity)
             }
         }
     }
@@ -228,6 +268,12 @@ impl Readings {
         self.marks.hash_one((row.key(), values.map(f64::to_bits), row.flag, row.known_at, row.known_assumed))
     }
 
+    /// First and last local year of a span of numbers.
+    fn years(&self, instants: bool, span: Option<(i64, i64)>) -> Option<(i32, i32)> {
+        let (first, last) = span?;
+        Some((self.year(instants, first)?, self.year(instants, last)?))
+    }
+
     /// The local year of a row's time, from its number.
     fn year(&self, instants: bool, number: i64) -> Option<i32> {
         let date = if instants {
@@ -239,8 +285,33 @@ impl Readings {
     }
 }
 
+/// Begins a check with the columns that mean nothing here.
+fn begun<R: Read + Seek>(table: &Table<'_, R>, instants: bool) -> Checked {
+    let mut unknown_columns = table.unknown_columns();
+    let other_form: &[usize] = if instants { &[TMEAN, TMIN, TMAX] } else { &[AT, VALUE] };
+    unknown_columns.extend(other_form.iter().filter_map(|at| table.name(*at)).map(str::to_owned));
+    Checked::begun(unknown_columns)
+}
+
+fn rewind(scan: &Scan, file: &mut impl Seek) -> Result<(), Fault> {
+    match scan.rewind(file) {
+        Ok(true) => Ok(()),
+        _ => Err(changed()),
+    }
+}
+
+fn widen(span: &mut Option<(i64, i64)>, number: i64) {
+    *span = Some(span.map_or((number, number), |(first, last)| (first.min(number), last.max(number))));
+}
+
 /// A row of the daily form; `None` without a fault when it has no value.
-fn day_row(fields: &mut Fields<'_>, gauges: &Names, calendar: Calendar, quantity: Quantity) -> Option<ReadingRow> {
+fn day_row(
+    fields: &mut Fields<'_>,
+    gauges: &Names,
+    calendar: Calendar,
+    days: &LocalDays,
+    quantity: Quantity,
+) -> Option<ReadingRow> {
     let gauge = fields.known(SITE, gauges);
     let date = if fields.need(DATE).is_some() { fields.date(DATE, calendar) } else { None };
     let flag = fields.word(FLAG, Quality::parse);
@@ -251,31 +322,37 @@ fn day_row(fields: &mut Fields<'_>, gauges: &Names, calendar: Calendar, quantity
     let mean = fields.any_number(TMEAN);
     let (low, high) = (fields.any_number(TMIN), fields.any_number(TMAX));
     let date = date?;
-    let known = fields.known_at(KNOWN, calendar, date, date + Days::new(1));
+    let known = fields.known_at(KNOWN, calendar, date, || days.end(date + Days::new(1)));
     if !fields.faults.is_empty() {
         return None;
     }
     let time = valid(fields, quantity, quantity.day(date, mean?, low, high))?;
     let (known_at, known_assumed) = known?;
-    Some(ReadingRow { gauge: gauge?, time, flag, known_at, known_assumed })
+    Some(ReadingRow { gauge: gauge?, time, date, flag, known_at, known_assumed })
 }
 
 /// A row of the form by instant; `None` without a fault when it has no value.
-fn instant_row(fields: &mut Fields<'_>, gauges: &Names, calendar: Calendar, quantity: Quantity) -> Option<ReadingRow> {
+fn instant_row(
+    fields: &mut Fields<'_>,
+    gauges: &Names,
+    calendar: Calendar,
+    days: &LocalDays,
+    quantity: Quantity,
+) -> Option<ReadingRow> {
     let gauge = fields.known(SITE, gauges);
     let at = if fields.need(AT).is_some() { fields.instant(AT, calendar) } else { None };
     let flag = fields.word(FLAG, Quality::parse);
     fields.row.get(VALUE)?;
     let value = fields.any_number(VALUE);
     let at = at?;
-    let date = at.with_timezone(&calendar.time_zone).date_naive();
-    let known = fields.known_at(KNOWN, calendar, date, date + Days::new(1));
+    let date = days.date(at);
+    let known = fields.known_at(KNOWN, calendar, date, || days.end(date + Days::new(1)));
     if !fields.faults.is_empty() {
         return None;
     }
     let time = valid(fields, quantity, quantity.instant(at, value?))?;
     let (known_at, known_assumed) = known?;
-    Some(ReadingRow { gauge: gauge?, time, flag, known_at, known_assumed })
+    Some(ReadingRow { gauge: gauge?, time, date, flag, known_at, known_assumed })
 }
 
 fn valid(fields: &mut Fields<'_>, quantity: Quantity, time: Result<ReadingTime, Invalid>) -> Option<ReadingTime> {

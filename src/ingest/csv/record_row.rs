@@ -7,6 +7,7 @@ use super::records::{
     TAXON, WIND,
 };
 use super::values::{Calendar, Fields, Names};
+use crate::domain::civil::end_of_day;
 use crate::domain::record::Weather;
 use crate::domain::{AbundanceClass, Record, RecordKind, Slug, Stage};
 use crate::ingest::faults::FaultKind;
@@ -57,7 +58,7 @@ pub(super) fn read(fields: &mut Fields<'_>, context: &Context<'_>) -> Option<Rec
         fields.bad(ID, format!("must be at most {MAX_ID} characters without control characters"));
     }
     let date_to = date_to?;
-    let known = fields.known_at(KNOWN, calendar, date_to, date_to);
+    let known = fields.known_at(KNOWN, calendar, date_to, || end_of_day(calendar.time_zone, date_to));
     if !fields.faults.is_empty() {
         return None;
     }

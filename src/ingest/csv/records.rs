@@ -12,6 +12,7 @@ use super::record_row::{self, Context};
 use super::repeats::Seen;
 use super::table::Table;
 use super::value_map::ValueMap;
+use super::visits::Visits;
 use super::values::{Calendar, Fields, Names};
 use crate::domain::{AbundanceClass, Record, Slug};
 use crate::ingest::faults::{Fault, FaultKind, Faults};
@@ -71,6 +72,8 @@ pub struct Records {
     pub names: ColumnNames,
     /// Codes, letters and labels of the file.
     pub values: ValueMap,
+    /// Rows without an id that speak of one record are visits of their own, in the order of the file.
+    pub separate_visits: bool,
     /// Two of them mark a key, one what a row says. The same in all passes over a file.
     marks: [RandomState; 2],
 }
@@ -98,7 +101,8 @@ impl Records {
         names: ColumnNames,
         values: ValueMap,
     ) -> Self {
-        Self { reaches, taxa, calendar, source, names, values, marks: [RandomState::new(), RandomState::new()] }
+        let marks = [RandomState::new(), RandomState::new()];
+        Self { reaches, taxa, calendar, source, names, values, separate_visits: false, marks }
     }
 
     /// Reads all of `file` and finds what is wrong, keeping under 200 bytes of a row.
@@ -118,10 +122,12 @@ impl Records {
         let (mut by_id, mut by_sample) = (Seen::with_room(room), Seen::with_room(room));
         let mut taxon_of: HashMap<Mark, u64> = HashMap::new();
         let mut samples = false;
+        let mut visits = Visits::new(self.separate_visits);
         let context = self.context();
         let read = |fields: &mut Fields<'_>| record_row::read(fields, &context);
         checked.count(&mut table, read, |line, mut record: Record| {
             let (mark, shown) = (self.says(&record), (record.count, record.abundance_class));
+            visits.number(&mut record);
             by_id.add(line, self.mark(&record.key()), mark, shown);
             if let Some(id) = &record.external_id {
                 let taxon = self.marks[0].hash_one(record.taxon.key());
@@ -129,6 +135,7 @@ impl Records {
                 name_sample(&mut record);
             }
             by_sample.add(line, self.mark(&record.key()), mark, shown);
+            true
         });
         let column = table.name(COUNT).or_else(|| table.name(CLASS)).unwrap_or("file").to_owned();
         let fault = |first: u32, line: u32, (count, class): (Option<u32>, Option<AbundanceClass>)| {
@@ -155,6 +162,7 @@ impl Records {
         mut take: impl FnMut(Record) -> bool,
     ) -> Result<(), Fault> {
         let mut table = self.open(file).map_err(|_| changed())?;
+        let mut visits = Visits::new(self.separate_visits);
         let context = self.context();
         let read = |fields: &mut Fields<'_>| record_row::read(fields, &context);
         checked.file.give(
@@ -162,6 +170,7 @@ impl Records {
             read,
             |record| self.says(record),
             |mut record| {
+                visits.number(&mut record);
                 if checked.samples {
                     name_sample(&mut record);
                 }

@@ -73,10 +73,61 @@ impl<K: Ord + Copy, V: Copy> Seen<K, V> {
     }
 }
 
+/// The rows of a file in which those of one group follow each other in time, as loggers write them. No more is kept
+/// than the last row of each group.
+pub(super) struct InOrder {
+    last: Vec<Option<(i64, u64)>>,
+    settled: Settled,
+}
+
+impl InOrder {
+    /// Of so many groups.
+    pub(super) fn of(groups: usize) -> Self {
+        Self { last: vec![None; groups], settled: Settled::default() }
+    }
+
+    /// Notes a row of `group` at `time`, with a `mark` as in [`Seen::add`]. False when it does not follow the one
+    /// before it: then nothing that is known here holds.
+    pub(super) fn add(&mut self, line: u32, group: usize, time: i64, mark: u64) -> bool {
+        match self.last[group] {
+            Some(last) if last == (time, mark) => {
+                self.settled.repeated += 1;
+                self.settled.left_out.push(line);
+            }
+            Some((last, _)) if last >= time => return false,
+            _ => {
+                self.settled.sum = self.settled.sum.wrapping_add(mark);
+                self.last[group] = Some((time, mark));
+            }
+        }
+        true
+    }
+
+    /// What came of them.
+    pub(super) fn settle(self) -> Settled {
+        self.settled
+    }
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
     use crate::ingest::faults::FaultKind;
+
+    #[test]
+    fn rows_in_order_are_settled_as_those_in_any_order() {
+        let rows = [(2, 0, 1, 10), (3, 1, 1, 20), (4, 0, 1, 10), (5, 0, 3, 30), (6, 1, 2, 40)];
+        let (mut ordered, mut seen) = (InOrder::of(2), Seen::with_room(5));
+        for (line, group, time, mark) in rows {
+            assert!(ordered.add(line, group, time, mark));
+            seen.add(line, (group, time), mark, ());
+        }
+        let none = |_, _, ()| Fault::new(1, "x", "", FaultKind::Conflict, "none");
+        assert_eq!(ordered.settle(), seen.settle(&mut Faults::default(), none, |_| {}));
+        let mut ordered = InOrder::of(1);
+        assert!(ordered.add(2, 0, 5, 1));
+        assert!(!ordered.add(3, 0, 5, 2) && !ordered.add(3, 0, 4, 1), "another value, an earlier time");
+    }
 
     #[test]
     fn repeats_leave_the_first_and_contradictions_leave_none() {

@@ -4,6 +4,7 @@
 
 use std::io::{Read, Seek, SeekFrom};
 
+use super::row_lines::RowLines;
 use crate::ingest::faults::{Fault, FaultKind};
 
 /// Largest file, bytes: 50 MiB.
@@ -12,10 +13,23 @@ pub const MAX_BYTES: u64 = 50 * 1024 * 1024;
 pub const MAX_ROW_BYTES: u64 = 64 * 1024;
 
 /// What the pass found.
-#[derive(Debug, Clone, PartialEq, Eq)]
+#[derive(Debug, Clone, Default, PartialEq, Eq)]
 pub(super) struct Scan {
     /// Line on which each row begins that holds more than a line feed, from 1.
-    pub(super) row_lines: Vec<u32>,
+    pub(super) row_lines: RowLines,
+    /// Where the text begins.
+    begin: u64,
+    /// Bytes of the file.
+    length: u64,
+}
+
+impl Scan {
+    /// Puts a file that was scanned before at its first row again; false when it is no longer as long as it was.
+    pub(super) fn rewind(&self, reader: &mut impl Seek) -> std::io::Result<bool> {
+        let length = reader.seek(SeekFrom::End(0))?;
+        reader.seek(SeekFrom::Start(self.begin))?;
+        Ok(length == self.length)
+    }
 }
 
 /// Where in the quoting of a field the pass stands (RFC 4180).
@@ -31,10 +45,12 @@ struct Pass {
     line: u64,
     row_line: u64,
     row_bytes: u64,
-    row_lines: Vec<u32>,
+    row_lines: RowLines,
     field: usize,
     at: At,
     header: Vec<u8>,
+    /// True until the first row with something in it has ended.
+    in_header: bool,
 }
 
 /// Reads all of `reader` and rewinds it.
@@ -54,10 +70,11 @@ pub(super) fn scan(reader: &mut (impl Read + Seek), max_rows: u64) -> Result<Sca
         line: 1,
         row_line: 1,
         row_bytes: 0,
-        row_lines: Vec::new(),
+        row_lines: RowLines::default(),
         field: 0,
         at: At::FieldStart,
         header: Vec::new(),
+        in_header: true,
     };
     let mut buffer = vec![0_u8; 64 * 1024];
     let (mut carried, mut total, mut bom_bytes) = (0, 0_u64, 0);
@@ -95,7 +112,7 @@ pub(super) fn scan(reader: &mut (impl Read + Seek), max_rows: u64) -> Result<Sca
     }
     pass.end(bom_bytes, max_rows)?;
     reader.seek(SeekFrom::Start(bom_bytes)).map_err(unreadable)?;
-    Ok(Scan { row_lines: pass.row_lines })
+    Ok(Scan { row_lines: pass.row_lines, begin: bom_bytes, length: total })
 }
 
 fn too_large(found: &str) -> Fault {
@@ -110,8 +127,9 @@ impl Pass {
     fn bytes(&mut self, bytes: &[u8], max_rows: u64) -> Result<(), Fault> {
         for byte in bytes {
             self.row_bytes += 1;
-            if self.in_header() && self.header.len() < MAX_ROW_BYTES as usize {
+            if self.in_header && self.header.len() < MAX_ROW_BYTES as usize {
                 self.header.push(*byte);
+                self.in_header = *byte != b'\n' || self.header.iter().all(u8::is_ascii_whitespace);
             }
             if self.row_bytes > MAX_ROW_BYTES {
                 let reason = if matches!(self.at, At::Quoted) {
@@ -141,16 +159,11 @@ impl Pass {
         Ok(())
     }
 
-    /// True until the first row with something in it has ended.
-    fn in_header(&self) -> bool {
-        !self.header.ends_with(b"\n") || self.header.iter().all(u8::is_ascii_whitespace)
-    }
-
     fn row_ends(&mut self, max_rows: u64) -> Result<(), Fault> {
         if self.row_bytes > 1 {
             self.row_lines.push(u32::try_from(self.row_line).unwrap_or(u32::MAX));
         }
-        if self.row_lines.len() as u64 > max_rows + 1 {
+        if self.row_lines.len() > max_rows + 1 {
             let reason = format!("the file is too large: an import takes up to {max_rows} rows; split it");
             return Err(Fault::new(self.row_line, "file", "", FaultKind::TooLarge, reason));
         }
@@ -183,7 +196,7 @@ impl Pass {
 
     /// The header of the field the pass stands in.
     fn column(&self) -> String {
-        if self.in_header() {
+        if self.in_header {
             return "header".to_owned();
         }
         let header = String::from_utf8_lossy(&self.header);
@@ -198,17 +211,21 @@ mod tests {
 
     use super::*;
 
+    fn lines(file: &mut Cursor<&[u8]>) -> Result<Vec<u32>, Fault> {
+        scan(file, 10).map(|scan| scan.row_lines.into_iter().collect())
+    }
+
     fn fault(bytes: &[u8]) -> Fault {
         scan(&mut Cursor::new(bytes), 10).expect_err("a fault")
     }
 
     #[test]
     fn byte_order_marks_are_stepped_over_and_rows_are_found_by_line() {
-        let mut file = Cursor::new(b"\xef\xbb\xbfa,b\n1,2\n\n3,\"4\n\"\r\n\r\n5,6");
-        assert_eq!(scan(&mut file, 10), Ok(Scan { row_lines: vec![1, 2, 4, 6, 7] }));
+        let mut file = Cursor::new(&b"\xef\xbb\xbfa,b\n1,2\n\n3,\"4\n\"\r\n\r\n5,6"[..]);
+        assert_eq!(lines(&mut file), Ok(vec![1, 2, 4, 6, 7]));
         assert_eq!(file.position(), 3);
-        let mut file = Cursor::new(b"a,b\n1,2");
-        assert_eq!(scan(&mut file, 10), Ok(Scan { row_lines: vec![1, 2] }));
+        let mut file = Cursor::new(&b"a,b\n1,2"[..]);
+        assert_eq!(lines(&mut file), Ok(vec![1, 2]));
         assert_eq!(file.position(), 0);
     }
 

@@ -6,7 +6,8 @@ use csv::StringRecord;
 
 use super::columns::{Column, ColumnNames, Header};
 use super::guard::unguarded;
-use super::scan::scan;
+use super::row_lines::Lines;
+use super::scan::{Scan, scan};
 use super::value_map::ValueMap;
 use crate::ingest::faults::{Fault, FaultKind, Faults};
 
@@ -18,7 +19,7 @@ const MAX_COLUMNS: usize = 512;
 /// An open file with its header understood.
 pub(super) struct Table<'m, R> {
     reader: csv::Reader<R>,
-    row_lines: std::vec::IntoIter<u32>,
+    row_lines: Lines,
     columns: &'m [Column],
     header: Header,
     header_line: u64,
@@ -48,6 +49,20 @@ impl<'m, R: Read + Seek> Table<'m, R> {
         max_rows: u64,
     ) -> Result<Self, Faults> {
         let scan = scan(&mut reader, max_rows)?;
+        Self::open_scanned(reader, &scan, columns, names, values)
+    }
+
+    /// As [`Self::open`] for a file that `scan` was made of and that stands at its first row.
+    ///
+    /// # Errors
+    /// As there.
+    pub(super) fn open_scanned(
+        reader: R,
+        scan: &Scan,
+        columns: &'m [Column],
+        names: &ColumnNames,
+        values: &'m ValueMap,
+    ) -> Result<Self, Faults> {
         // The line feed alone ends a row, as in the scan; a carriage return before it is trimmed.
         let reader = csv::ReaderBuilder::new()
             .has_headers(false)
@@ -56,7 +71,7 @@ impl<'m, R: Read + Seek> Table<'m, R> {
             .from_reader(reader);
         let mut table = Self {
             reader,
-            row_lines: scan.row_lines.into_iter(),
+            row_lines: scan.row_lines.clone().into_iter(),
             columns,
             header: Header { names: Vec::new(), places: Vec::new() },
             header_line: 1,
@@ -110,7 +125,7 @@ impl<'m, R: Read + Seek> Table<'m, R> {
 
     /// Most rows that are still to be read.
     pub(super) fn rows_left(&self) -> usize {
-        self.row_lines.len()
+        self.row_lines.left()
     }
 
     /// A fault of the header.

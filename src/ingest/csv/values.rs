@@ -1,6 +1,6 @@
 //! Fields to values, collecting the faults of a row.
 
-use chrono::{DateTime, NaiveDate, NaiveTime, Utc};
+use chrono::{DateTime, Days, NaiveDate, NaiveTime, Utc};
 use chrono_tz::Tz;
 
 use super::table::Row;
@@ -21,8 +21,9 @@ pub struct Calendar {
 }
 
 impl Calendar {
-    fn today(self) -> NaiveDate {
-        self.now.with_timezone(&self.time_zone).date_naive()
+    fn is_future(self, date: NaiveDate) -> bool {
+        // No zone is two days away; looking it up for every row of a long history costs time.
+        date + Days::new(2) > self.now.date_naive() && date > self.now.with_timezone(&self.time_zone).date_naive()
     }
 }
 
@@ -94,7 +95,7 @@ impl<'t> Fields<'t> {
     /// Position among `names` of a needed slug.
     pub(super) fn known(&mut self, at: usize, names: &Names) -> Option<u32> {
         let text = self.need(at)?;
-        let found = names.slugs.get(&text.to_ascii_lowercase()).copied();
+        let found = names.slugs.get(text).or_else(|| names.slugs.get(&text.to_ascii_lowercase())).copied();
         if found.is_none() {
             self.fault(at, FaultKind::Unknown, format!("is not a known {}; {}", names.what, names.some));
         }
@@ -134,7 +135,7 @@ impl<'t> Fields<'t> {
     pub(super) fn date(&mut self, at: usize, calendar: Calendar) -> Option<NaiveDate> {
         self.read(at, |text| {
             let date = date(text)?;
-            if date > calendar.today() { Err("lies in the future".to_owned()) } else { Ok(date) }
+            if calendar.is_future(date) { Err("lies in the future".to_owned()) } else { Ok(date) }
         })
     }
 
@@ -148,22 +149,22 @@ impl<'t> Fields<'t> {
         self.read(at, |text| instant(text, calendar))
     }
 
-    /// When we learned what was true on `day`: as stated, or else the end of local day `assumed`.
+    /// When we learned what was true on `day`: as stated, or else as `assumed`.
     /// Returns the instant and whether it was assumed.
     pub(super) fn known_at(
         &mut self,
         at: usize,
         calendar: Calendar,
         day: NaiveDate,
-        assumed: NaiveDate,
+        assumed: impl FnOnce() -> DateTime<Utc>,
     ) -> Option<(DateTime<Utc>, bool)> {
         if self.row.get(at).is_none() {
-            return Some((end_of_day(calendar.time_zone, assumed), true));
+            return Some((assumed(), true));
         }
         let stated = self.read(at, |text| {
             // A date alone means the end of that local day.
             let stated = match date(text) {
-                Ok(date) if date > calendar.today() => return Err("lies in the future".to_owned()),
+                Ok(date) if calendar.is_future(date) => return Err("lies in the future".to_owned()),
                 Ok(date) => end_of_day(calendar.time_zone, date),
                 Err(_) => instant(text, calendar)?,
             };

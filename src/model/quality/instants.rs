@@ -24,42 +24,93 @@ pub struct InstantFlag {
     pub reason: String,
 }
 
+/// The checks of one gauge as its readings come, in order of time, keeping only what is doubted.
+#[derive(Debug, Clone, Default)]
+pub struct InstantChecks {
+    /// The reading before, °C.
+    last: Option<(DateTime<Utc>, f64)>,
+    /// The value before that, and the step from it to the last.
+    before: Option<f64>,
+    step_c: Option<f64>,
+    /// Since when the last value has stood.
+    since: Option<DateTime<Utc>>,
+    /// Readings far from the one before, and by how much.
+    steps: Vec<(DateTime<Utc>, f64)>,
+    /// From when to when a value stood too long.
+    stuck: Vec<(DateTime<Utc>, DateTime<Utc>, f64)>,
+}
+
+impl InstantChecks {
+    /// Takes the next reading.
+    pub fn push(&mut self, at: DateTime<Utc>, value_c: f64) {
+        let near = self.last.filter(|(before, _)| at - *before <= TimeDelta::minutes(STEP_MINUTES));
+        let step_c = near.map(|(_, from)| value_c - from).filter(|by| by.abs() > STEP_C);
+        if let Some(by) = step_c {
+            // The way back from a lone wrong value is right again.
+            let back = self.step_c.is_some_and(|before| before * by < 0.0)
+                && self.before.is_some_and(|before| (value_c - before).abs() <= STEP_C);
+            if !back {
+                self.steps.push((at, by));
+            }
+        }
+        if self.last.is_none_or(|(_, last)| last != value_c) {
+            self.end_run();
+            self.since = Some(at);
+        }
+        self.step_c = step_c;
+        self.before = self.last.map(|(_, value)| value);
+        self.last = Some((at, value_c));
+    }
+
+    fn end_run(&mut self) {
+        if let (Some(from), Some((to, value_c))) = (self.since, self.last)
+            && to - from >= TimeDelta::hours(STUCK_HOURS)
+            && value_c > STUCK_ABOVE_C
+        {
+            self.stuck.push((from, to, value_c));
+        }
+    }
+
+    /// What is doubted, now that there are no more.
+    #[must_use]
+    pub fn end(mut self) -> InstantDoubts {
+        self.end_run();
+        InstantDoubts { steps: self.steps, stuck: self.stuck }
+    }
+}
+
+/// What is doubted of the readings of one gauge.
+#[derive(Debug, Clone, Default)]
+pub struct InstantDoubts {
+    steps: Vec<(DateTime<Utc>, f64)>,
+    stuck: Vec<(DateTime<Utc>, DateTime<Utc>, f64)>,
+}
+
+impl InstantDoubts {
+    /// Which check doubts the reading at that instant, and why in words with numbers.
+    #[must_use]
+    pub fn of(&self, at: DateTime<Utc>) -> Option<(Check, String)> {
+        if let Ok(found) = self.steps.binary_search_by_key(&at, |(at, _)| *at) {
+            return Some((Check::Step, format!("{:+.1} °C from the reading before it", self.steps[found].1)));
+        }
+        let (from, to, value_c) = *self.stuck.get(self.stuck.partition_point(|(_, to, _)| *to < at))?;
+        let words = || format!("{value_c} °C without change for {} hours", (to - from).num_hours());
+        (from <= at).then(|| (Check::Flat, words()))
+    }
+}
+
 /// Checks the readings of one gauge, °C, which must be in order of time. Gives one flag for a
 /// doubted reading, that of the first check that doubts it, in order of time.
 #[must_use]
 pub fn check_instants(readings: &[(DateTime<Utc>, f64)]) -> Vec<InstantFlag> {
-    let mut reasons: Vec<Option<(Check, String)>> =
-        readings.iter().map(|(_, value)| out_of_range(*value).map(|reason| (Check::Range, reason))).collect();
-    let change = |index: usize| {
-        let [(before, from), (at, to)] = [*readings.get(index.checked_sub(1)?)?, *readings.get(index)?];
-        (at - before <= TimeDelta::minutes(STEP_MINUTES)).then_some(to - from)
+    let mut checks = InstantChecks::default();
+    readings.iter().for_each(|(at, value_c)| checks.push(*at, *value_c));
+    let doubts = checks.end();
+    let flag = |(index, (at, value_c)): (usize, &(DateTime<Utc>, f64))| {
+        let out = out_of_range(*value_c).map(|reason| (Check::Range, reason));
+        out.or_else(|| doubts.of(*at)).map(|(check, reason)| InstantFlag { index, check, reason })
     };
-    let steps = |index: usize| change(index).filter(|change| change.abs() > STEP_C);
-    for index in 1..readings.len() {
-        let Some(by) = steps(index) else { continue };
-        // The way back from a lone wrong value is right again.
-        let back = index >= 2
-            && steps(index - 1).is_some_and(|before| before * by < 0.0)
-            && (readings[index].1 - readings[index - 2].1).abs() <= STEP_C;
-        if !back {
-            reasons[index].get_or_insert_with(|| (Check::Step, format!("{by:+.1} °C from the reading before it")));
-        }
-    }
-    let mut start = 0;
-    for run in readings.chunk_by(|a, b| a.1 == b.1) {
-        let lasts = run[run.len() - 1].0 - run[0].0;
-        if lasts >= TimeDelta::hours(STUCK_HOURS) && run[0].1 > STUCK_ABOVE_C {
-            for reason in &mut reasons[start..start + run.len()] {
-                let words = || format!("{} °C without change for {} hours", run[0].1, lasts.num_hours());
-                reason.get_or_insert_with(|| (Check::Flat, words()));
-            }
-        }
-        start += run.len();
-    }
-    let flag = |(index, reason): (usize, Option<(Check, String)>)| {
-        reason.map(|(check, reason)| InstantFlag { index, check, reason })
-    };
-    reasons.into_iter().enumerate().filter_map(flag).collect()
+    readings.iter().enumerate().filter_map(flag).collect()
 }
 
 #[cfg(test)]

@@ -32,7 +32,7 @@ mod screen;
 use chrono::NaiveDate;
 
 pub use drift::{Against, DriftingDay, PARTS, drift, middle_of};
-pub use instants::{InstantFlag, STEP_C, STEP_MINUTES, STUCK_HOURS, check_instants};
+pub use instants::{InstantChecks, InstantDoubts, InstantFlag, STEP_C, STEP_MINUTES, STUCK_HOURS, check_instants};
 pub use screen::check;
 
 /// Lowest believable water temperature, °C. Super-cooled water and probe error reach -0.5.
