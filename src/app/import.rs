@@ -165,10 +165,9 @@ pub(super) async fn import_rows(
 
     let calendar = Calendar { time_zone: place.time_zone, now: clock.now() };
     let (names, map) = (options.columns.clone(), options.map.clone());
-    let form = Arc::new(Records {
-        separate_visits: options.separate_visits,
-        ..Records::new(reaches, taxa, calendar, options.source(), names, map)
-    });
+    let mut form = Records::new(reaches, taxa, calendar, options.source(), names, map);
+    form.separate_visits = options.separate_visits;
+    let form = Arc::new(form);
     let (mut checked, file) = with_file(file, &form, Records::check).await?;
     checked.file.total += before.rejected;
     checked.file.rejected += before.rejected;

@@ -10,7 +10,7 @@ use crate::app::sync::Sources;
 use crate::app::{Db, StoreError, work};
 use crate::clock::Clock;
 use crate::domain::Slug;
-use crate::domain::job::Kinds;
+use crate::domain::job::{Job, Kinds};
 
 /// How often a claim is prolonged, well within its lease.
 const HEARTBEAT: Duration = Duration::from_secs(10);
@@ -75,6 +75,18 @@ impl Runner {
         }
     }
 
+    /// Prolongs the hold on `job` until it is lost. A database that is busy with the work itself is tried again:
+    /// nobody else can take the job from it either.
+    async fn keep(&self, job: &Job) -> StoreError {
+        loop {
+            tokio::time::sleep(HEARTBEAT).await;
+            match work::keep(&self.db, self.clock.as_ref(), job).await {
+                Ok(()) | Err(StoreError::Busy(_)) => {}
+                Err(error) => return error,
+            }
+        }
+    }
+
     /// Claims and runs one job; false when none was waiting.
     ///
     /// # Errors
@@ -85,12 +97,10 @@ impl Runner {
         let Some(job) = work::claim(&self.db, clock, self.kinds).await? else { return Ok(false) };
         let outcome = {
             let running = work::execute(&self.db, clock, &job, self.today, self.sources.as_ref());
-            tokio::pin!(running);
-            loop {
-                tokio::select! {
-                    outcome = &mut running => break outcome,
-                    () = tokio::time::sleep(HEARTBEAT) => work::keep(&self.db, clock, &job).await?,
-                }
+            // Beside each other: the work may hold the one writer that a heartbeat waits for.
+            tokio::select! {
+                outcome = running => outcome,
+                lost = self.keep(&job) => return Err(lost),
             }
         };
         work::finish(&self.db, clock, &job, &outcome).await?;
