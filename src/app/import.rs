@@ -6,6 +6,7 @@ use std::sync::Arc;
 use super::AppError;
 use super::document::import::{DoubtfulRecord, FlaggedReading, ImportDocument, ImportFault, LISTED};
 use super::import_doubts::Doubting;
+use super::import_end::By;
 use super::import_file::{Chunks, with_file};
 use super::import_quality::{self, Verdicts, local_date};
 use super::import_series::{Order, Series};
@@ -68,6 +69,18 @@ pub async fn import_readings(
     file: Box<dyn ReadSeek>,
     options: &ImportOptions,
 ) -> Result<ImportDocument, AppError> {
+    import_readings_by(db, clock, watershed, file, options, By::Itself).await
+}
+
+/// As [`import_readings`], as somebody's work.
+pub(super) async fn import_readings_by(
+    db: &Db,
+    clock: &dyn Clock,
+    watershed: &Slug,
+    file: Box<dyn ReadSeek>,
+    options: &ImportOptions,
+    by: By<'_>,
+) -> Result<ImportDocument, AppError> {
     let mut tx = db.read().await?;
     let place = need_watershed(&mut tx, watershed).await?;
     let gauges: Vec<Slug> = place::gauges(&mut tx, watershed).await?.into_iter().map(|gauge| gauge.slug).collect();
@@ -103,6 +116,7 @@ pub async fn import_readings(
     };
 
     let source = options.source();
+    by.tell(db, clock, (0, document.total), false).await?;
     let mut counts = Counts::default();
     let mut tx = db.write().await?;
     // Readings are made where the file is read, which goes on while they are stored.
@@ -115,11 +129,12 @@ pub async fn import_readings(
         }
         let put = reading::put_readings(&mut tx, watershed, &chunk, clock.now()).await?;
         counts = add(counts, put);
+        by.tell(db, clock, (counts.total(), document.total), true).await?;
     }
     if let Err(fault) = chunks.end().await? {
         return Ok(refused(document, fault));
     }
-    finish(tx, &mut document, counts).await?;
+    by.finish(tx, &mut document, counts, clock).await?;
     Ok(document)
 }
 
@@ -136,16 +151,25 @@ pub async fn import_records(
     file: Box<dyn ReadSeek>,
     options: &ImportOptions,
 ) -> Result<ImportDocument, AppError> {
-    import_rows(db, clock, watershed, file, options, Before::default()).await
+    import_rows(db, clock, watershed, file, options, Before::nothing(By::Itself)).await
 }
 
 /// What was found of a file before its rows came to be read.
-#[derive(Debug, Default)]
-pub(super) struct Before {
+#[derive(Debug)]
+pub(super) struct Before<'a> {
     /// Faults of rows that are not among those to be read.
     pub(super) faults: Faults,
     /// How many such rows there are.
     pub(super) rejected: u64,
+    /// Whose work it is.
+    pub(super) by: By<'a>,
+}
+
+impl<'a> Before<'a> {
+    /// Nothing was found yet.
+    pub(super) fn nothing(by: By<'a>) -> Self {
+        Self { faults: Faults::default(), rejected: 0, by }
+    }
 }
 
 /// As [`import_records`], for a file of which something is known already.
@@ -155,7 +179,7 @@ pub(super) async fn import_rows(
     watershed: &Slug,
     file: Box<dyn ReadSeek>,
     options: &ImportOptions,
-    before: Before,
+    before: Before<'_>,
 ) -> Result<ImportDocument, AppError> {
     let mut tx = db.read().await?;
     let place = need_watershed(&mut tx, watershed).await?;
@@ -187,6 +211,8 @@ pub(super) async fn import_rows(
         (Err(fault), _) => return Ok(refused(document, fault)),
     };
 
+    let by = before.by;
+    by.tell(db, clock, (0, document.total), false).await?;
     let mut counts = Counts::default();
     let mut tx = db.write().await?;
     let mut chunks = Chunks::of(file, &form, move |form, file, take| form.give(file, &checked, take));
@@ -199,11 +225,12 @@ pub(super) async fn import_rows(
         }
         let put = record::put_records(&mut tx, watershed, &chunk, clock.now()).await?;
         counts = add(counts, put);
+        by.tell(db, clock, (counts.total(), document.total), true).await?;
     }
     if let Err(fault) = chunks.end().await? {
         return Ok(refused(document, fault));
     }
-    finish(tx, &mut document, counts).await?;
+    by.finish(tx, &mut document, counts, clock).await?;
     Ok(document)
 }
 
@@ -312,17 +339,4 @@ fn note_doubtful(document: &mut ImportDocument, record: &Record) {
 
 fn add(a: Counts, b: Counts) -> Counts {
     Counts { created: a.created + b.created, updated: a.updated + b.updated, unchanged: a.unchanged + b.unchanged }
-}
-
-/// Counts what was written and keeps it, or undoes it after a trial.
-pub(super) async fn finish(tx: Tx, document: &mut ImportDocument, counts: Counts) -> Result<(), AppError> {
-    document.created = counts.created;
-    document.updated = counts.updated;
-    document.unchanged += counts.unchanged;
-    if document.dry_run {
-        // Dropping the transaction rolls it back.
-        drop(tx);
-        return Ok(());
-    }
-    Ok(tx.commit().await?)
 }

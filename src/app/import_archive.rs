@@ -6,6 +6,7 @@ use tokio::task::spawn_blocking;
 
 use super::AppError;
 use super::document::import::ImportDocument;
+use super::import_end::By;
 use super::import::{Before, ColumnNames, ImportOptions, ReadSeek, empty, import_rows, need_watershed};
 use crate::clock::Clock;
 use crate::domain::Slug;
@@ -62,7 +63,7 @@ pub async fn import_archive(
     let columns = ColumnNames::new(converted.columns.iter().copied());
     let columns = columns.map_err(|invalid| AppError::Internal(invalid.to_string()))?;
     let named = ImportOptions { columns, ..options.clone() };
-    let before = Before { faults: converted.faults, rejected: converted.rejected };
+    let before = Before { faults: converted.faults, rejected: converted.rejected, by: By::Itself };
     let rows: Box<dyn ReadSeek> = Box::new(Cursor::new(converted.csv));
     let mut document = import_rows(db, clock, watershed, rows, &named, before).await?;
     document.faults.iter_mut().for_each(|fault| fault.line = fault.line.saturating_sub(converted.shift).max(1));

@@ -22,6 +22,8 @@ pub const PUBLISH: &str = "publish";
 pub const SKILL: &str = "skill";
 /// Kind of the job that fetches readings from the sources of a watershed's gauges.
 pub const SYNC: &str = "sync";
+/// Kind of the job that imports a file that was sent.
+pub const IMPORT: &str = "import";
 /// Queued jobs looked through for one that does the same.
 const LOOKED_THROUGH: u32 = 100;
 
@@ -176,6 +178,18 @@ pub async fn find(service: &Service, token: &Token, id: Uuid) -> Result<Job, App
         .await?
         .filter(|job| token.role == Role::Keeper && token.watersheds.contains(&job.watershed))
         .ok_or_else(|| AppError::not_found("job"))
+}
+
+/// The same for a job that imports.
+///
+/// # Errors
+/// As [`find`], for other jobs too.
+pub async fn find_import(service: &Service, token: &Token, id: Uuid) -> Result<Job, AppError> {
+    let found = find(service, token, id).await.map_err(|error| match error {
+        AppError::NotFound { .. } => AppError::not_found("import"),
+        other => other,
+    })?;
+    if found.kind == IMPORT { Ok(found) } else { Err(AppError::not_found("import")) }
 }
 
 fn to_json(arguments: &impl Serialize) -> Result<String, AppError> {

@@ -5,7 +5,8 @@ use std::io::Read;
 
 use super::AppError;
 use super::document::import::ImportDocument;
-use super::import::{ImportOptions, empty, finish};
+use super::import::{ImportOptions, empty};
+use super::import_end::finish;
 use crate::domain::{Slug, Taxon};
 use crate::ingest::Faults;
 use crate::ingest::seed_taxa::seed_taxa;

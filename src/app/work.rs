@@ -5,13 +5,14 @@ use serde::Deserialize;
 
 use crate::clock::Clock;
 use crate::domain::Slug;
-use crate::domain::job::{Job, Kinds};
-use crate::store::job::{Lease, claim_job_of, finish_job, heartbeat_job, progress_job, release_expired_jobs};
+use crate::domain::job::{Job, JobState, Kinds};
+use crate::store::job::{Lease, claim_job_of, find_job, finish_job, heartbeat_job, progress_job, release_expired_jobs};
 use crate::store::skill::skills;
-use crate::store::{Db, StoreError};
+use crate::store::{Db, StoreError, Tx};
 
 use super::fit::{FitRequest, fit_watershed};
-use super::jobs::{FIT, PUBLISH, SKILL, SYNC, SyncArguments, enqueue_skill};
+use super::import_job::run_import;
+use super::jobs::{FIT, IMPORT, PUBLISH, SKILL, SYNC, SyncArguments, enqueue_skill};
 use super::publish_season::publish_season;
 use super::skill::compute_skill;
 use super::sync::{Sources, Wanted, sync};
@@ -45,15 +46,24 @@ pub async fn keep(db: &Db, clock: &dyn Clock, job: &Job) -> Result<(), StoreErro
     tx.commit().await
 }
 
-/// Stores how `job` ended, result or error as JSON text.
+/// Stores how `job` ended, result or error as JSON text, unless its own work has done so.
 ///
 /// # Errors
 /// [`StoreError`], also when another worker has taken the job meanwhile.
 pub async fn finish(db: &Db, clock: &dyn Clock, job: &Job, outcome: &Result<String, String>) -> Result<(), StoreError> {
     let mut tx = db.write().await?;
     let stored = outcome.as_ref().map(String::as_str).map_err(String::as_str);
-    finish_job(&mut tx, Lease::of(job), stored, clock.now()).await?;
-    tx.commit().await
+    match finish_job(&mut tx, Lease::of(job), stored, clock.now()).await {
+        Err(StoreError::LeaseLost { .. }) if outcome.is_ok() && has_ended(&mut tx, job).await? => Ok(()),
+        Err(error) => Err(error),
+        Ok(()) => tx.commit().await,
+    }
+}
+
+/// True when `job` ended well under the claim that it was worked on.
+async fn has_ended(tx: &mut Tx, job: &Job) -> Result<bool, StoreError> {
+    let stored = find_job(tx, job.id).await?;
+    Ok(stored.is_some_and(|stored| stored.state == JobState::Done && stored.fence == job.fence))
 }
 
 /// Runs `job`; result or error as JSON text. `today` is the civil date that forecasts are published
@@ -76,6 +86,7 @@ pub async fn execute(
         }
         SKILL => run_skill(db, clock, job).await,
         SYNC => run_sync(db, clock, job, sources).await,
+        IMPORT => run_import(db, clock, job).await.map_err(|e| error_json("import-failed", &chain(&e))),
         other => Err(error_json("unknown-job", &format!("no worker knows jobs of kind {other}"))),
     }
 }

@@ -48,15 +48,8 @@ impl FromRequest<AppState> for Json {
 const MERGE_PATCH: &str = "application/merge-patch+json";
 
 fn require_json(method: &Method, headers: &HeaderMap) -> Result<(), Problem> {
-    if headers.get(CONTENT_ENCODING).is_some_and(|coding| !coding.as_bytes().eq_ignore_ascii_case(b"identity")) {
-        let problem = Problem::new(Kind::UnsupportedMediaType, "Send the body without Content-Encoding.");
-        return Err(problem.with_header(ACCEPT_ENCODING, HeaderValue::from_static("identity")));
-    }
-    let essence = headers
-        .get(CONTENT_TYPE)
-        .and_then(|value| value.to_str().ok())
-        .map(|text| text.split(';').next().unwrap_or_default().trim().to_ascii_lowercase());
-    match essence.as_deref() {
+    require_plain(headers)?;
+    match media_type(headers).as_deref() {
         Some("application/json") => Ok(()),
         Some(MERGE_PATCH) if *method == Method::PATCH => Ok(()),
         _ => {
@@ -66,6 +59,21 @@ fn require_json(method: &Method, headers: &HeaderMap) -> Result<(), Problem> {
             Err(if *method == Method::PATCH { problem.with_header(ACCEPT, both) } else { problem })
         }
     }
+}
+
+/// The media type of a body, without parameters.
+pub(crate) fn media_type(headers: &HeaderMap) -> Option<String> {
+    let text = headers.get(CONTENT_TYPE)?.to_str().ok()?;
+    Some(text.split(';').next().unwrap_or_default().trim().to_ascii_lowercase())
+}
+
+/// Refuses a body that is packed.
+pub(crate) fn require_plain(headers: &HeaderMap) -> Result<(), Problem> {
+    if headers.get(CONTENT_ENCODING).is_some_and(|coding| !coding.as_bytes().eq_ignore_ascii_case(b"identity")) {
+        let problem = Problem::new(Kind::UnsupportedMediaType, "Send the body without Content-Encoding.");
+        return Err(problem.with_header(ACCEPT_ENCODING, HeaderValue::from_static("identity")));
+    }
+    Ok(())
 }
 
 /// A caller with a valid token.
@@ -244,7 +252,7 @@ impl Posted {
 }
 
 /// The Idempotency-Key, if any: 16 to 255 printable ASCII characters, bare or in quotes.
-fn idempotency_key(headers: &HeaderMap) -> Result<Option<String>, Problem> {
+pub(crate) fn idempotency_key(headers: &HeaderMap) -> Result<Option<String>, Problem> {
     let refuse = |detail: &str| Problem::new(Kind::KeyNeeded, detail);
     let Some(value) = headers.get("idempotency-key") else { return Ok(None) };
     let text = value.to_str().map_err(|_| refuse("Idempotency-Key must be printable ASCII."))?.trim();

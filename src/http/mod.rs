@@ -17,6 +17,7 @@ mod respond;
 mod router;
 mod serve;
 mod state;
+mod upload;
 
 pub use extract::Peer;
 pub use limits::{FailureLimiter, WriteLimiter};

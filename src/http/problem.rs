@@ -66,7 +66,7 @@ kinds! {
     PreconditionFailed = "precondition-failed", StatusCode::PRECONDITION_FAILED, "It changed since you read it",
         "Read it again, repeat your change on the new version and send its ETag in If-Match.";
     TooLarge = "too-large", StatusCode::PAYLOAD_TOO_LARGE, "The body is too large",
-        "JSON bodies end at 1 MiB.";
+        "JSON bodies end at 1 MiB, tables at 50 MiB.";
     UnsupportedMediaType = "unsupported-media-type", StatusCode::UNSUPPORTED_MEDIA_TYPE,
         "This media type is not read here", "Use one of the media types named in Accept.";
     InvalidDocument = "invalid-document", StatusCode::UNPROCESSABLE_ENTITY, "The document breaks rules",

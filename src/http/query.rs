@@ -77,6 +77,16 @@ impl QueryReader {
         values.pop()
     }
 
+    /// All values of `name`, as they are.
+    pub(crate) fn each(&mut self, name: &str) -> Vec<String> {
+        self.values.remove(name).unwrap_or_default()
+    }
+
+    /// The only value of `name`, `true` or `false`; `false` when it is left out.
+    pub(crate) fn yes(&mut self, name: &str) -> bool {
+        self.parsed(name, "must be true or false", |text| text.parse().ok()).unwrap_or(false)
+    }
+
     /// The only value of `name`, read by `read`.
     pub(crate) fn parsed<T>(&mut self, name: &str, rule: &str, read: impl Fn(&str) -> Option<T>) -> Option<T> {
         let text = self.one(name)?;

@@ -18,7 +18,7 @@ use utoipa_axum::router::OpenApiRouter;
 use utoipa_axum::routes;
 
 use super::api::{
-    fits, forecasts, forms, gauges, guidance, health, jobs, lessons, reaches, reports, taxa, tokens, watersheds,
+    fits, forecasts, forms, gauges, guidance, health, imports, jobs, lessons, reaches, reports, taxa, tokens, watersheds,
 };
 use super::pages::embed::handlers as embed;
 use super::pages::report::handlers as report;
@@ -58,6 +58,8 @@ fn interface() -> OpenApiRouter<AppState> {
         .routes(routes!(lessons::review))
         .routes(routes!(lessons::plan))
         .routes(routes!(jobs::get))
+        .routes(routes!(imports::create))
+        .routes(routes!(imports::get))
         .routes(routes!(reports::list))
         .routes(routes!(reports::file))
         .routes(routes!(reports::get, reports::change, reports::withdraw))

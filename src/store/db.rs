@@ -128,6 +128,12 @@ impl Db {
         }
     }
 
+    /// True when a transaction may write while another does.
+    #[must_use]
+    pub fn has_many_writers(&self) -> bool {
+        matches!(self, Self::Postgres(_))
+    }
+
     /// Runs the migrations that are still to be run; each is all or nothing.
     ///
     /// # Errors

@@ -42,7 +42,8 @@ tables!(
     "job",
     "feed_event",
     "gauge_sync",
-    "air_forecast"
+    "air_forecast",
+    "import_part"
 );
 
 /// The number of rows of every table, in the order of [`TABLES`].

@@ -16,6 +16,7 @@ pub mod feed;
 pub mod fit;
 pub mod forecast;
 pub mod idempotency;
+pub mod import_part;
 pub mod job;
 mod job_lease;
 mod keys;

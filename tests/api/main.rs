@@ -19,6 +19,7 @@ mod errors;
 mod forecasts;
 mod geography;
 mod guidance;
+mod imports;
 mod lint;
 mod more_pages;
 mod negotiation;

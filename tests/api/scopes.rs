@@ -61,6 +61,8 @@ const TABLE: &[Row] = &[
     ("getSeasonReview", "GET /v1/watersheds/ostrey/season-review", OPEN),
     ("getVisitPlan", "GET /v1/watersheds/ostrey/visit-plan", [503; 4]),
     ("requestFit", "POST /v1/watersheds/ostrey/fits", KEEPERS),
+    ("createImport", "POST /v1/imports?watershed=ostrey&kind=records", KEEPERS),
+    ("getImport", "GET /v1/imports/{import}", [401, 403, 200, 404]),
     ("getJob", "GET /v1/jobs/{job}", [401, 403, 200, 404]),
     ("listReports", "GET /v1/watersheds/ostrey/reports", OPEN),
     ("fileReport", "POST /v1/reports", [401, 200, 200, 403]),
@@ -109,13 +111,20 @@ fn the_table_names_every_operation() {
 }
 
 /// Places that the paths of the table speak of.
-async fn prepare(app: &TestApp) -> [(&'static str, String); 3] {
+async fn prepare(app: &TestApp) -> [(&'static str, String); 4] {
     app.post("/v1/reports", &report(REPORT)).token(&app.member).header("idempotency-key", KEY).send().await.expect(201);
     let job = app.post("/v1/watersheds/ostrey/fits", &json!({})).token(&app.keeper).send().await.expect(202).json();
     let wish = json!({ "name": "y", "role": "member", "watersheds": ["ostrey"] });
     let token = app.post("/v1/tokens", &wish).token(&app.keeper).send().await.expect(201).json();
     let text = |value: &Value| value["id"].as_str().expect("an id").to_owned();
-    [("{report}", REPORT.to_owned()), ("{job}", text(&job)), ("{token}", text(&token))]
+    let table = app.request(Method::POST, "/v1/imports?watershed=ostrey&kind=records").token(&app.keeper);
+    let import = table.header("content-type", "text/csv").raw("site\n").send().await.expect(202).json();
+    [
+        ("{report}", REPORT.to_owned()),
+        ("{job}", text(&job)),
+        ("{token}", text(&token)),
+        ("{import}", text(&import)),
+    ]
 }
 
 async fn run(app: TestApp, caller: usize) {
@@ -138,6 +147,9 @@ async fn run(app: TestApp, caller: usize) {
         let mut request = app.request(method.parse::<Method>().expect("a method"), &path);
         if let Some(secret) = &secret {
             request = request.token(secret);
+        }
+        if *operation == "createImport" {
+            request = request.header("content-type", "text/csv").raw("site,date_from,date_to,taxon,count\n");
         }
         if let Some(body) = body(operation) {
             request = request.json(&body);

@@ -6,6 +6,7 @@ pub(crate) mod forms;
 pub(crate) mod gauges;
 pub(crate) mod guidance;
 pub(crate) mod health;
+pub(crate) mod imports;
 pub(crate) mod jobs;
 pub(crate) mod lessons;
 pub(crate) mod reaches;
