@@ -6,7 +6,6 @@ use std::sync::Arc;
 use super::AppError;
 use super::document::import::{DoubtfulRecord, FlaggedReading, ImportDocument, ImportFault, LISTED};
 use super::import_doubts::Doubting;
-use super::import_end::By;
 use super::import_file::{Chunks, with_file};
 use super::import_quality::{self, Verdicts, local_date};
 use super::import_series::{Order, Series};
@@ -18,6 +17,7 @@ use crate::ingest::csv::records::Records;
 use crate::ingest::{Fault, Faults};
 use crate::store::{Counts, Db, Tx, place, reading, record, taxon};
 
+pub use super::import_end::By;
 pub use super::import_file::ReadSeek;
 pub use crate::ingest::csv::columns::ColumnNames;
 pub use crate::ingest::csv::value_map::ValueMap;
@@ -69,11 +69,14 @@ pub async fn import_readings(
     file: Box<dyn ReadSeek>,
     options: &ImportOptions,
 ) -> Result<ImportDocument, AppError> {
-    import_readings_by(db, clock, watershed, file, options, By::Itself).await
+    import_readings_by(db, clock, watershed, file, options, By::SILENT).await
 }
 
 /// As [`import_readings`], as somebody's work.
-pub(super) async fn import_readings_by(
+///
+/// # Errors
+/// As there, and [`AppError::Store`] when a job is no longer held.
+pub async fn import_readings_by(
     db: &Db,
     clock: &dyn Clock,
     watershed: &Slug,
@@ -151,7 +154,22 @@ pub async fn import_records(
     file: Box<dyn ReadSeek>,
     options: &ImportOptions,
 ) -> Result<ImportDocument, AppError> {
-    import_rows(db, clock, watershed, file, options, Before::nothing(By::Itself)).await
+    import_records_by(db, clock, watershed, file, options, By::SILENT).await
+}
+
+/// As [`import_records`], as somebody's work.
+///
+/// # Errors
+/// As there, and [`AppError::Store`] when a job is no longer held.
+pub async fn import_records_by(
+    db: &Db,
+    clock: &dyn Clock,
+    watershed: &Slug,
+    file: Box<dyn ReadSeek>,
+    options: &ImportOptions,
+    by: By<'_>,
+) -> Result<ImportDocument, AppError> {
+    import_rows(db, clock, watershed, file, options, Before::nothing(by)).await
 }
 
 /// What was found of a file before its rows came to be read.

@@ -6,8 +6,7 @@ use tokio::task::spawn_blocking;
 
 use super::AppError;
 use super::document::import::ImportDocument;
-use super::import_end::By;
-use super::import::{Before, ColumnNames, ImportOptions, ReadSeek, empty, import_rows, need_watershed};
+use super::import::{Before, By, ColumnNames, ImportOptions, ReadSeek, empty, import_rows, need_watershed};
 use crate::clock::Clock;
 use crate::domain::Slug;
 use crate::ingest::Faults;
@@ -37,6 +36,21 @@ pub async fn import_archive(
     file: Box<dyn ReadSeek>,
     options: &ImportOptions,
 ) -> Result<ArchiveImport, AppError> {
+    import_archive_by(db, clock, watershed, file, options, By::SILENT).await
+}
+
+/// As [`import_archive`], as somebody's work.
+///
+/// # Errors
+/// As there.
+pub async fn import_archive_by(
+    db: &Db,
+    clock: &dyn Clock,
+    watershed: &Slug,
+    file: Box<dyn ReadSeek>,
+    options: &ImportOptions,
+    by: By<'_>,
+) -> Result<ArchiveImport, AppError> {
     let mut tx = db.read().await?;
     let water = need_watershed(&mut tx, watershed).await?;
     let reaches = place::reaches(&mut tx, watershed).await?;
@@ -63,7 +77,7 @@ pub async fn import_archive(
     let columns = ColumnNames::new(converted.columns.iter().copied());
     let columns = columns.map_err(|invalid| AppError::Internal(invalid.to_string()))?;
     let named = ImportOptions { columns, ..options.clone() };
-    let before = Before { faults: converted.faults, rejected: converted.rejected, by: By::Itself };
+    let before = Before { faults: converted.faults, rejected: converted.rejected, by };
     let rows: Box<dyn ReadSeek> = Box::new(Cursor::new(converted.csv));
     let mut document = import_rows(db, clock, watershed, rows, &named, before).await?;
     document.faults.iter_mut().for_each(|fault| fault.line = fault.line.saturating_sub(converted.shift).max(1));

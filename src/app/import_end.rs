@@ -13,15 +13,24 @@ use crate::store::{Counts, Db, Tx, import_part};
 const LISTED_IN_JOB: usize = 1000;
 
 /// Whose work an import is.
-#[derive(Debug, Clone, Copy)]
-pub(super) enum By<'a> {
-    /// Whoever waits for it.
-    Itself,
+#[derive(Clone, Copy)]
+pub enum By<'a> {
+    /// Whoever waits for it, and is told how many of so many rows are stored.
+    Caller(&'a (dyn Fn(u64, u64) + Sync)),
     /// A job, which ends in the transaction that stores what it made.
     Job(&'a Job),
 }
 
+impl std::fmt::Debug for By<'_> {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        f.write_str(if matches!(self, Self::Job(_)) { "By::Job" } else { "By::Caller" })
+    }
+}
+
 impl By<'_> {
+    /// Nobody is told.
+    pub(super) const SILENT: By<'static> = By::Caller(&|_, _| ());
+
     /// Tells how many of so many rows are stored. Where one transaction writes at a time this can only be told
     /// before (`storing` is false) and after.
     pub(super) async fn tell(
@@ -31,7 +40,13 @@ impl By<'_> {
         (done, total): (u64, u64),
         storing: bool,
     ) -> Result<(), AppError> {
-        let Self::Job(job) = self else { return Ok(()) };
+        let job = match self {
+            Self::Caller(told) => {
+                told(done, total);
+                return Ok(());
+            }
+            Self::Job(job) => job,
+        };
         if storing && !db.has_many_writers() {
             return Ok(());
         }

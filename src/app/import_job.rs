@@ -8,8 +8,8 @@ use tokio::task::spawn_blocking;
 use uuid::Uuid;
 
 use super::document::{ImportDocument, JobDocument};
-use super::import::{Before, ColumnNames, ImportOptions, ReadSeek, import_readings_by, import_rows, read_map};
-use super::import_end::{By, as_result};
+use super::import::{By, ColumnNames, ImportOptions, ReadSeek, import_readings_by, import_records_by, read_map};
+use super::import_end::as_result;
 use super::jobs::IMPORT;
 use super::once::{Answer, Once};
 use super::{AppError, Service};
@@ -169,7 +169,7 @@ pub(super) async fn run_import(db: &Db, clock: &dyn Clock, job: &Job) -> Result<
     let by = By::Job(job);
     let document: ImportDocument = match arguments.of {
         FileOf::Readings => import_readings_by(db, clock, &job.watershed, file, &options, by).await?,
-        FileOf::Records => import_rows(db, clock, &job.watershed, file, &options, Before::nothing(by)).await?,
+        FileOf::Records => import_records_by(db, clock, &job.watershed, file, &options, by).await?,
     };
     as_result(&document)
 }

@@ -5,6 +5,7 @@ use std::path::Path;
 
 use tempfile::NamedTempFile;
 
+use super::counted::Counted;
 use super::export_args::{ArchiveOutArgs, ExportCommand, TableOutArgs};
 use super::failure::{Failure, Mend as _};
 use super::{open, output};
@@ -39,7 +40,7 @@ pub(super) async fn run(command: &ExportCommand, settings: &Settings) -> Result<
         }
         (ExportCommand::Readings(args), _) => {
             let (watershed, gauge) = (&args.table.watershed, args.gauge.as_ref());
-            let write = async |out: &mut Vec<u8>| {
+            let write = async |out: &mut Counted<Vec<u8>>| {
                 export::readings(&db, watershed, gauge, args.quantity, args.step.into(), out).await
             };
             table(&args.table, "readings", write).await
@@ -53,10 +54,12 @@ pub(super) async fn run(command: &ExportCommand, settings: &Settings) -> Result<
 async fn table(
     args: &TableOutArgs,
     what: &str,
-    write: impl AsyncFnOnce(&mut Vec<u8>) -> Result<u64, AppError>,
+    write: impl AsyncFnOnce(&mut Counted<Vec<u8>>) -> Result<u64, AppError>,
 ) -> Result<(), Failure> {
-    let mut bytes = Vec::new();
-    let rows = write(&mut bytes).await.mend("See the names with: subimago serve, or the setup file.")?;
+    let mut out = Counted::rows(Vec::new(), &format!("{what} of {}", args.watershed));
+    let rows = write(&mut out).await;
+    let bytes = out.done();
+    let rows = rows.mend("See the names with: subimago serve, or the setup file.")?;
     match &args.out {
         None => output::raw(&bytes)?,
         Some(path) => {
@@ -71,9 +74,10 @@ async fn table(
 
 async fn archive(db: &Db, args: &ArchiveOutArgs, wish: &ArchiveWish) -> Result<(), Failure> {
     let file = beside(&args.out)?;
-    let out = BufWriter::new(file.reopen()?);
-    let packed = export::archive(db, &SystemClock, &args.watershed, wish, out)
-        .await
+    let mut out = Counted::bytes(BufWriter::new(file.reopen()?), &format!("packing bytes of {}", args.watershed));
+    let packed = export::archive(db, &SystemClock, &args.watershed, wish, &mut out).await;
+    drop(out.done());
+    let packed = packed
         .doing(format!("cannot make {}", args.out.display()))
         .mend("Check the name of the watershed, and that the disk has room.")?;
     put(file, &args.out)?;

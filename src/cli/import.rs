@@ -3,15 +3,17 @@
 use std::fs::File;
 use std::io::{Cursor, Read as _, Seek as _};
 use std::path::Path;
+use std::sync::OnceLock;
 
 use super::args::{ImportArgs, ImportCommand, TableArgs};
 use super::failure::{Failure, Mend as _};
 use super::readings_args::ReadingsArgs;
-use super::{open, output};
+use super::open;
+use super::output::{self, Progress};
 use crate::app::document::ImportDocument;
 use crate::app::drift::{DriftTally, judge_drift};
-use crate::app::import::{ColumnNames, ImportOptions, ReadSeek, import_readings, import_records, read_map};
-use crate::app::import_archive::import_archive;
+use crate::app::import::{By, ColumnNames, ImportOptions, ReadSeek, import_readings_by, import_records_by, read_map};
+use crate::app::import_archive::import_archive_by;
 use crate::app::import_foreign::{self, Said};
 use crate::app::setup::import_setup;
 use crate::app::{AppError, Db};
@@ -21,6 +23,9 @@ use crate::domain::Quantity;
 
 /// Faults shown; the rest is counted. `--json` gives more.
 const SHOWN: usize = 50;
+
+/// Rows from which an import tells how far it is; fewer take no time.
+const TOLD_FROM: u64 = 10_000;
 
 /// Runs one of the imports.
 pub(super) async fn run(command: &ImportCommand, settings: &Settings) -> Result<(), Failure> {
@@ -82,12 +87,36 @@ async fn import(
     file: Box<dyn ReadSeek>,
     options: &ImportOptions,
 ) -> Result<ImportDocument, AppError> {
+    let progress = OnceLock::new();
+    let told = |done, total| {
+        if total >= TOLD_FROM {
+            progress.get_or_init(|| Progress::start(&format!("storing {}", options.file))).at(done, total);
+        }
+    };
+    let by = By::Caller(&told);
+    let done = import_by(db, command, file, options, by).await;
+    if let Some(progress) = progress.get() {
+        progress.finish();
+    }
+    done
+}
+
+async fn import_by(
+    db: &Db,
+    command: &ImportCommand,
+    file: Box<dyn ReadSeek>,
+    options: &ImportOptions,
+    by: By<'_>,
+) -> Result<ImportDocument, AppError> {
+    let clock = &SystemClock;
     match command {
         ImportCommand::Setup(_) => import_setup(db, file, options).await,
-        ImportCommand::Readings(args) => import_readings(db, &SystemClock, &args.table.watershed, file, options).await,
-        ImportCommand::Records(args) => import_records(db, &SystemClock, &args.table.watershed, file, options).await,
+        ImportCommand::Readings(args) => {
+            import_readings_by(db, clock, &args.table.watershed, file, options, by).await
+        }
+        ImportCommand::Records(args) => import_records_by(db, clock, &args.table.watershed, file, options, by).await,
         ImportCommand::Archive(args) => {
-            let done = import_archive(db, &SystemClock, &args.watershed, file, options).await?;
+            let done = import_archive_by(db, clock, &args.watershed, file, options, by).await?;
             done.notes.iter().for_each(|note| output::note(&format!("{}: {note}", options.file)));
             Ok(done.document)
         }

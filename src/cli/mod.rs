@@ -2,6 +2,7 @@
 //! standard output one JSON document. Exit codes: 0 done, 1 failed, 2 wrong usage.
 
 mod args;
+mod counted;
 mod demo;
 mod describe;
 mod export;
