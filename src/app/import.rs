@@ -10,12 +10,12 @@ use super::import_file::{Chunks, with_file};
 use super::import_quality::{self, Verdicts, local_date};
 use super::import_series::{Order, Series};
 use crate::clock::Clock;
-use crate::domain::{Quality, Quantity, Reading, ReadingTime, Record, Slug, Watershed};
+use crate::domain::{Quality, Quantity, Reading, ReadingTime, Record, Rights, Slug, Watershed};
 use crate::ingest::csv::Checked;
 use crate::ingest::csv::readings::{Calendar, Readings};
 use crate::ingest::csv::records::Records;
 use crate::ingest::{Fault, Faults};
-use crate::store::{Counts, Db, Tx, place, reading, record, taxon};
+use crate::store::{Counts, Db, Tx, place, reading, record, record_source, taxon};
 
 pub use super::import_end::By;
 pub use super::import_file::ReadSeek;
@@ -40,6 +40,8 @@ pub struct ImportOptions {
     pub quantity: Quantity,
     /// Name of the file, kept with each row.
     pub file: String,
+    /// On what terms its records may be passed on; of readings the gauge says so.
+    pub rights: Rights,
 }
 
 impl ImportOptions {
@@ -247,6 +249,9 @@ pub(super) async fn import_rows(
     }
     if let Err(fault) = chunks.end().await? {
         return Ok(refused(document, fault));
+    }
+    if !options.rights.is_empty() {
+        record_source::put_rights(&mut tx, watershed, &options.source(), &options.rights).await?;
     }
     by.finish(tx, &mut document, counts, clock).await?;
     Ok(document)

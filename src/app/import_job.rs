@@ -15,7 +15,7 @@ use super::once::{Answer, Once};
 use super::{AppError, Service};
 use crate::clock::Clock;
 use crate::domain::job::Job;
-use crate::domain::{Quantity, Slug};
+use crate::domain::{Quantity, Rights, Slug};
 use crate::store::{Db, import_part, job};
 
 pub use crate::ingest::csv::scan::MAX_BYTES;
@@ -62,6 +62,12 @@ pub struct ImportArguments {
     pub map: Vec<String>,
     /// Name of the file.
     pub file: String,
+    /// Licence of its records.
+    #[serde(default)]
+    pub licence: Option<String>,
+    /// How to cite them.
+    #[serde(default)]
+    pub citation: Option<String>,
 }
 
 impl ImportArguments {
@@ -71,8 +77,9 @@ impl ImportArguments {
     /// Which argument cannot be read, and why in words.
     pub fn options(&self) -> Result<ImportOptions, (&'static str, String)> {
         let map = format!("column,from,to\n{}\n", self.map.join("\n"));
-        let map = read_map(std::io::Cursor::new(map))
-            .map_err(|faults| ("map", faults.iter().map(|fault| fault.reason.clone()).collect::<Vec<_>>().join("; ")))?;
+        let map = read_map(std::io::Cursor::new(map)).map_err(|faults| {
+            ("map", faults.iter().map(|fault| fault.reason.clone()).collect::<Vec<_>>().join("; "))
+        })?;
         Ok(ImportOptions {
             dry_run: self.dry_run,
             best_effort: self.best_effort,
@@ -81,6 +88,8 @@ impl ImportArguments {
             map,
             quantity: Quantity::parse(&self.quantity).map_err(|invalid| ("quantity", invalid.to_string()))?,
             file: self.file.clone(),
+            rights: Rights::new(self.licence.clone(), self.citation.clone())
+                .map_err(|invalid| (invalid.field, invalid.reason))?,
         })
     }
 }
@@ -182,7 +191,10 @@ async fn put_together(db: &Db, job: &Job) -> Result<Box<dyn ReadSeek>, AppError>
     let mut tx = db.read().await?;
     let mut number = 0;
     while let Some(part) = import_part::find_part(&mut tx, job.id, number).await? {
-        file = spawn_blocking(move || file.write_all(part.as_bytes()).map(|()| file)).await.map_err(cut_off)?.map_err(failed)?;
+        file = spawn_blocking(move || file.write_all(part.as_bytes()).map(|()| file))
+            .await
+            .map_err(cut_off)?
+            .map_err(failed)?;
         number += 1;
     }
     if number == 0 {

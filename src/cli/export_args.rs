@@ -6,6 +6,7 @@ use clap::{Args, Subcommand, ValueEnum};
 
 use super::args::{ImportArgs, slug};
 use super::readings_args::quantity;
+use super::records_args::RightsArgs;
 use crate::app::export::{Readings, Vocabulary};
 use crate::domain::{Quantity, Slug};
 
@@ -114,6 +115,8 @@ pub(super) struct ArchiveFileArgs {
     /// Table of codes: columns column,from,to; a column is a term such as samplingProtocol or lifeStage
     #[arg(long, value_name = "FILE.csv")]
     pub(super) map: Option<PathBuf>,
+    #[command(flatten)]
+    pub(super) rights: RightsArgs,
 }
 
 fn vocabulary(text: &str) -> Result<Vocabulary, String> {

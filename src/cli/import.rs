@@ -7,9 +7,10 @@ use std::sync::OnceLock;
 
 use super::args::{ImportArgs, ImportCommand, TableArgs};
 use super::failure::{Failure, Mend as _};
-use super::readings_args::ReadingsArgs;
 use super::open;
 use super::output::{self, Progress};
+use super::readings_args::ReadingsArgs;
+use super::records_args::RightsArgs;
 use crate::app::document::ImportDocument;
 use crate::app::drift::{DriftTally, judge_drift};
 use crate::app::import::{By, ColumnNames, ImportOptions, ReadSeek, import_readings_by, import_records_by, read_map};
@@ -19,7 +20,7 @@ use crate::app::setup::import_setup;
 use crate::app::{AppError, Db};
 use crate::clock::{Clock as _, SystemClock};
 use crate::config::Settings;
-use crate::domain::Quantity;
+use crate::domain::{Quantity, Rights};
 
 /// Faults shown; the rest is counted. `--json` gives more.
 const SHOWN: usize = 50;
@@ -55,9 +56,12 @@ pub(super) async fn run(command: &ImportCommand, settings: &Settings) -> Result<
             }
         }
         ImportCommand::Records(args) => {
-            ImportOptions { separate_visits: args.separate_visits, ..table_options(&args.table)? }
+            let options = ImportOptions { separate_visits: args.separate_visits, ..table_options(&args.table)? };
+            with_rights(options, &args.rights)?
         }
-        ImportCommand::Archive(args) => with_map(options(&args.how, &args.file), args.map.as_deref())?,
+        ImportCommand::Archive(args) => {
+            with_rights(with_map(options(&args.how, &args.file), args.map.as_deref())?, &args.rights)?
+        }
     };
     let db = open(settings).await?;
     let done = import(&db, command, file, &options).await;
@@ -111,9 +115,7 @@ async fn import_by(
     let clock = &SystemClock;
     match command {
         ImportCommand::Setup(_) => import_setup(db, file, options).await,
-        ImportCommand::Readings(args) => {
-            import_readings_by(db, clock, &args.table.watershed, file, options, by).await
-        }
+        ImportCommand::Readings(args) => import_readings_by(db, clock, &args.table.watershed, file, options, by).await,
         ImportCommand::Records(args) => import_records_by(db, clock, &args.table.watershed, file, options, by).await,
         ImportCommand::Archive(args) => {
             let done = import_archive_by(db, clock, &args.watershed, file, options, by).await?;
@@ -123,12 +125,23 @@ async fn import_by(
     }
 }
 
+/// Bytes by which our own form is known.
+const HEAD_BYTES: u64 = 64 * 1024;
 /// Most bytes of a file in another form.
 const FOREIGN_BYTES: u64 = 50 * 1024 * 1024;
 
 /// The rows of a file that is in another form and confirmed to be so; `None` for our own form.
 fn in_our_form(args: &ReadingsArgs, file: &mut Box<dyn ReadSeek>) -> Result<Option<Vec<u8>>, Failure> {
     let mut bytes = Vec::new();
+    if args.form.is_none() {
+        // Our own form is known by its first lines; the rest is not to stand in memory.
+        file.by_ref().take(HEAD_BYTES).read_to_end(&mut bytes)?;
+        file.rewind()?;
+        if !args.table.columns.is_empty() || import_foreign::is_ours(&bytes) {
+            return Ok(None);
+        }
+        bytes.clear();
+    }
     file.by_ref().take(FOREIGN_BYTES + 1).read_to_end(&mut bytes)?;
     file.rewind()?;
     let name = args.table.file.display();
@@ -137,9 +150,7 @@ fn in_our_form(args: &ReadingsArgs, file: &mut Box<dyn ReadSeek>) -> Result<Opti
         return Ok(None);
     }
     let Some(form) = args.form else {
-        let named = !args.table.columns.is_empty();
-        let told = if named || import_foreign::is_ours(&bytes) { None } else { import_foreign::told(&bytes) };
-        let Some(mut lines) = told else { return Ok(None) };
+        let Some(mut lines) = import_foreign::told(&bytes) else { return Ok(None) };
         let confirm = lines.pop().unwrap_or_default();
         for line in &lines {
             output::note(&format!("{name}: {line}"));
@@ -181,6 +192,11 @@ fn table_options(args: &TableArgs) -> Result<ImportOptions, Failure> {
     options.columns = ColumnNames::new(args.columns.iter().map(|(ours, theirs)| (ours.as_str(), theirs.as_str())))
         .map_err(Failure::usage)?;
     with_map(options, args.map.as_deref())
+}
+
+fn with_rights(options: ImportOptions, args: &RightsArgs) -> Result<ImportOptions, Failure> {
+    let rights = Rights::new(args.licence.clone(), args.citation.clone()).map_err(Failure::usage)?;
+    Ok(ImportOptions { rights, ..options })
 }
 
 fn with_map(mut options: ImportOptions, map: Option<&Path>) -> Result<ImportOptions, Failure> {

@@ -14,4 +14,17 @@ pub(super) struct RecordsArgs {
     /// file must then keep that order when it comes again
     #[arg(long, conflicts_with = "best_effort")]
     pub(super) separate_visits: bool,
+    #[command(flatten)]
+    pub(super) rights: RightsArgs,
+}
+
+/// On what terms records may be passed on.
+#[derive(Debug, Args)]
+pub(super) struct RightsArgs {
+    /// Licence under which the records may be passed on, by name or address; told in exports
+    #[arg(long, value_name = "TEXT")]
+    pub(super) licence: Option<String>,
+    /// How to cite the records; told in exports
+    #[arg(long, value_name = "TEXT")]
+    pub(super) citation: Option<String>,
 }

@@ -91,12 +91,8 @@ pub(super) async fn serve(
     let (stop, stopped) = watch::channel(false);
     // Publications and imports take seconds and must not wait behind a fit or a scoring, which take minutes; fetching
     // may have to pause for a service, and others must not wait for it.
-    let workers = [
-        Kinds::AllBut(jobs::SYNC),
-        Kinds::Only(jobs::PUBLISH),
-        Kinds::Only(jobs::SYNC),
-        Kinds::Only(jobs::IMPORT),
-    ];
+    let workers =
+        [Kinds::AllBut(jobs::SYNC), Kinds::Only(jobs::PUBLISH), Kinds::Only(jobs::SYNC), Kinds::Only(jobs::IMPORT)];
     let workers = workers.map(|kinds| {
         let (db, notify, stopped) = (service.db().clone(), refreshing(service.clone()), stopped.clone());
         let runner = Runner { db, clock: Arc::new(SystemClock), today, sources: sources.clone(), kinds, notify };

@@ -2,7 +2,7 @@
 
 use chrono_tz::Tz;
 
-use super::{Invalid, Slug};
+use super::{Invalid, Rights, Slug};
 
 /// The unit that shares a calendar; has an IANA time zone.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -87,6 +87,8 @@ pub struct Gauge {
     pub longitude: Option<f64>,
     /// Where its readings come from: words, or a service that is asked ([`super::source`]).
     pub source: Option<String>,
+    /// On what terms its readings may be passed on, where a keeper said so.
+    pub rights: Rights,
 }
 
 /// Checks a latitude in degrees north.

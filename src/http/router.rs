@@ -18,7 +18,8 @@ use utoipa_axum::router::OpenApiRouter;
 use utoipa_axum::routes;
 
 use super::api::{
-    fits, forecasts, forms, gauges, guidance, health, imports, jobs, lessons, reaches, reports, taxa, tokens, watersheds,
+    fits, forecasts, forms, gauges, guidance, health, imports, jobs, lessons, reaches, reports, taxa, tokens,
+    watersheds,
 };
 use super::pages::embed::handlers as embed;
 use super::pages::report::handlers as report;

@@ -9,8 +9,9 @@ use toml::de::{DeTable, DeValue};
 use super::faults::{Fault, FaultKind, Faults};
 use super::setup_table::{Keys, Lines};
 use super::setup_taxon::read_taxon;
+use crate::domain::rights::{CITATION_MAX, LICENCE_MAX};
 use crate::domain::source::Source;
-use crate::domain::{Gauge, Invalid, Reach, Slug, Taxon, WaterType, Watershed};
+use crate::domain::{Gauge, Invalid, Reach, Rights, Slug, Taxon, WaterType, Watershed};
 
 /// Largest file, bytes: 4 MiB.
 pub const MAX_BYTES: usize = 4 * 1024 * 1024;
@@ -249,6 +250,10 @@ fn gauge(keys: &mut Keys<'_>) -> Option<Gauge> {
     if let Some(Err(fault)) = source.as_deref().map(Source::parse) {
         keys.fault("source", &fault.value, FaultKind::BadValue, fault.reason);
     }
+    let rights = Rights::new(keys.text("licence", LICENCE_MAX), keys.text("citation", CITATION_MAX));
+    if let Err(fault) = &rights {
+        keys.fault(fault.field, &fault.value, FaultKind::BadValue, fault.reason.clone());
+    }
     let slug = slug?;
     Some(Gauge {
         name: name.unwrap_or_else(|| slug.as_str().to_owned()),
@@ -256,6 +261,7 @@ fn gauge(keys: &mut Keys<'_>) -> Option<Gauge> {
         latitude: position.map(|(latitude, _)| latitude),
         longitude: position.map(|(_, longitude)| longitude),
         source,
+        rights: rights.ok()?,
     })
 }
 

@@ -43,7 +43,8 @@ tables!(
     "feed_event",
     "gauge_sync",
     "air_forecast",
-    "import_part"
+    "import_part",
+    "record_source"
 );
 
 /// The number of rows of every table, in the order of [`TABLES`].

@@ -29,6 +29,7 @@ pub mod reading;
 mod reading_put;
 pub mod record;
 mod record_row;
+pub mod record_source;
 pub mod report;
 mod report_document;
 mod report_list;

@@ -4,7 +4,7 @@ use super::arg::args;
 use super::keys::{lock_watershed, watershed_id};
 use super::row::Row;
 use super::{StoreError, Tx, Upsert};
-use crate::domain::{Gauge, Slug, Watershed};
+use crate::domain::{Gauge, Rights, Slug, Watershed};
 
 pub use super::place_reach::{find_reach, reaches, upsert_reach};
 
@@ -59,19 +59,22 @@ fn read_watershed(row: &Row) -> Result<Watershed, StoreError> {
 /// [`StoreError::UnknownReference`] for the watershed.
 pub async fn upsert_gauge(tx: &mut Tx, watershed: &Slug, gauge: &Gauge) -> Result<Upsert, StoreError> {
     let watershed_id = lock_watershed(tx, watershed).await?;
-    let Gauge { slug, name, latitude, longitude, source } = gauge;
+    let Gauge { slug, name, latitude, longitude, source, rights: Rights { licence, citation } } = gauge;
     match find_gauge(tx, watershed, slug).await? {
         None => {
-            const SQL: &str = "INSERT INTO gauge (watershed_id, slug, slug_key, name, latitude, longitude, source) \
-                VALUES ($1, $2, $3, $4, $5, $6, $7)";
-            tx.execute(SQL, args![watershed_id, slug, slug.key(), name, latitude, longitude, source]).await?;
+            const SQL: &str = "INSERT INTO gauge (watershed_id, slug, slug_key, name, latitude, longitude, source, \
+                licence, citation) VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9)";
+            let key = slug.key();
+            let args = args![watershed_id, slug, key, name, latitude, longitude, source, licence, citation];
+            tx.execute(SQL, args).await?;
             Ok(Upsert::Created)
         }
         Some(known) if known == *gauge => Ok(Upsert::Unchanged),
         Some(_) => {
-            const SQL: &str = "UPDATE gauge SET name = $3, latitude = $4, longitude = $5, source = $6 \
-                WHERE watershed_id = $1 AND slug_key = $2";
-            tx.execute(SQL, args![watershed_id, slug.key(), name, latitude, longitude, source]).await?;
+            const SQL: &str = "UPDATE gauge SET name = $3, latitude = $4, longitude = $5, source = $6, licence = $7, \
+                citation = $8 WHERE watershed_id = $1 AND slug_key = $2";
+            let args = args![watershed_id, slug.key(), name, latitude, longitude, source, licence, citation];
+            tx.execute(SQL, args).await?;
             Ok(Upsert::Updated)
         }
     }
@@ -82,7 +85,7 @@ pub async fn upsert_gauge(tx: &mut Tx, watershed: &Slug, gauge: &Gauge) -> Resul
 /// # Errors
 /// [`StoreError::UnknownReference`] for the watershed.
 pub async fn gauges(tx: &mut Tx, watershed: &Slug) -> Result<Vec<Gauge>, StoreError> {
-    const SQL: &str = "SELECT slug, name, latitude, longitude, source FROM gauge \
+    const SQL: &str = "SELECT slug, name, latitude, longitude, source, licence, citation FROM gauge \
         WHERE watershed_id = $1 ORDER BY slug_key";
     let watershed_id = watershed_id(tx, watershed).await?;
     tx.rows("gauge", SQL, args![watershed_id]).await?.iter().map(read_gauge).collect()
@@ -93,7 +96,7 @@ pub async fn gauges(tx: &mut Tx, watershed: &Slug) -> Result<Vec<Gauge>, StoreEr
 /// # Errors
 /// [`StoreError::UnknownReference`] for the watershed.
 pub async fn find_gauge(tx: &mut Tx, watershed: &Slug, slug: &Slug) -> Result<Option<Gauge>, StoreError> {
-    const SQL: &str = "SELECT slug, name, latitude, longitude, source FROM gauge \
+    const SQL: &str = "SELECT slug, name, latitude, longitude, source, licence, citation FROM gauge \
         WHERE watershed_id = $1 AND slug_key = $2";
     let watershed_id = watershed_id(tx, watershed).await?;
     tx.row("gauge", SQL, args![watershed_id, slug.key()]).await?.as_ref().map(read_gauge).transpose()
@@ -106,5 +109,6 @@ fn read_gauge(row: &Row) -> Result<Gauge, StoreError> {
         latitude: row.opt_real("latitude")?,
         longitude: row.opt_real("longitude")?,
         source: row.opt_text("source")?,
+        rights: Rights { licence: row.opt_text("licence")?, citation: row.opt_text("citation")? },
     })
 }

@@ -89,12 +89,7 @@ impl Tx {
 
     /// Sends a statement built from fixed texts and numbered placeholders by [`Dialect`].
     /// Whether it will be sent again and is worth remembering is for the caller to say.
-    pub(super) async fn execute_built(
-        &mut self,
-        sql: String,
-        args: Vec<Arg>,
-        again: bool,
-    ) -> Result<u64, StoreError> {
+    pub(super) async fn execute_built(&mut self, sql: String, args: Vec<Arg>, again: bool) -> Result<u64, StoreError> {
         self.send(AssertSqlSafe(sql).into_sql_str(), args, again).await
     }
 

@@ -195,3 +195,30 @@ on_both! {
         send(&app, RECORDS, "site\n").send().await.expect(202);
     }
 }
+
+on_both! {
+    async fn who_lends_data_is_named(app) {
+        const GAUGE: &str = "/v1/watersheds/ostrey/gauges/bridge";
+        let tag = app.get(GAUGE).send().await.expect(200).header("etag").to_owned();
+        let terms = json!({ "licence": "CC BY 4.0", "citation": "Ostrey Board (invented), 2026" });
+        app.patch(GAUGE, &terms).header("if-match", tag).token(&app.keeper).send().await.expect(200);
+        let gauge = app.get(GAUGE).send().await.expect(200).json();
+        assert_eq!((&gauge["licence"], &gauge["citation"]), (&terms["licence"], &terms["citation"]));
+        let page = app.get("/w/ostrey").send().await.expect(200).text();
+        assert!(page.contains("Ostrey Board (invented), 2026 (CC BY 4.0)"), "{page}");
+        let tag = app.get(GAUGE).send().await.expect(200).header("etag").to_owned();
+        let long = app.patch(GAUGE, &json!({ "citation": "a\nb", "licence": "x".repeat(201) })).header("if-match", tag);
+        let problem = long.token(&app.keeper).send().await.problem(422, "invalid-document");
+        assert!(crate::support::pointers(&problem).contains(&"#/licence".to_owned()), "{problem}");
+
+        let table = "site,date_from,date_to,taxon,count\nmill-meadow,2026-05-01,2026-05-08,ephemera-danica,3\n";
+        let path = format!("{RECORDS}&file=lent.csv&licence=CC0&citation=A%20notebook");
+        assert_eq!(counts(&imported(&app, &path, table).await), [1, 0, 0, 0]);
+        let mut tx = app.service.db().read().await.expect("reads");
+        let rights = subimago::store::record_source::rights(&mut tx, &slug("ostrey")).await.expect("reads");
+        assert_eq!(rights["file:lent.csv"].citation.as_deref(), Some("A notebook"));
+        drop(tx);
+        let problem = send(&app, &format!("{READINGS}&licence=CC0"), "site\n").send().await.problem(400, "bad-query");
+        assert_eq!(problem["errors"][0]["parameter"], "licence", "{problem}");
+    }
+}

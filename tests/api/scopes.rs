@@ -119,12 +119,7 @@ async fn prepare(app: &TestApp) -> [(&'static str, String); 4] {
     let text = |value: &Value| value["id"].as_str().expect("an id").to_owned();
     let table = app.request(Method::POST, "/v1/imports?watershed=ostrey&kind=records").token(&app.keeper);
     let import = table.header("content-type", "text/csv").raw("site\n").send().await.expect(202).json();
-    [
-        ("{report}", REPORT.to_owned()),
-        ("{job}", text(&job)),
-        ("{token}", text(&token)),
-        ("{import}", text(&import)),
-    ]
+    [("{report}", REPORT.to_owned()), ("{job}", text(&job)), ("{token}", text(&token)), ("{import}", text(&import))]
 }
 
 async fn run(app: TestApp, caller: usize) {

@@ -52,6 +52,7 @@ pub(crate) async fn fill(db: &Db) {
         latitude: None,
         longitude: None,
         source: Some("invented".to_owned()),
+        rights: subimago::domain::Rights::default(),
     };
     place::upsert_gauge(&mut tx, &w.slug, &gauge).await.expect("stores");
     for reach in reaches() {

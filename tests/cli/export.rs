@@ -66,3 +66,87 @@ fn an_archive_needs_a_licence_and_comes_back_unchanged() {
     desk.write("s.toml", "[archive]\nlicense = \"cc0\"\nrights_holder = \"Alder Fold\"\n");
     desk.ok(&[&export[..], &["--config", "s.toml", "--vocabulary", "tdwg"]].concat());
 }
+
+const LENT: &str = r#"
+[watershed]
+slug = "river-ostrey"
+name = "River Ostrey (invented)"
+time_zone = "Europe/London"
+
+[[gauge]]
+slug = "weir"
+name = "At the weir"
+licence = "CC BY 4.0"
+citation = "Ostrey Board (invented), 2025"
+"#;
+
+#[test]
+fn licences_and_citations_go_out_with_what_they_are_of() {
+    let desk = Desk::with_river();
+    desk.write("lent.toml", LENT);
+    desk.ok(&["import", "setup", "lent.toml"]);
+    desk.write("notebook.csv", NOTEBOOK);
+    desk.write("own.csv", "site,date_from,date_to,taxon,count\nlong-bridge,2025-05-01,2025-05-08,ephemera-danica,3\n");
+    desk.write("readings.csv", READINGS);
+    let by = ["--watershed", "river-ostrey"];
+    let cited = ["--licence", "CC0 1.0", "--citation", "=Fold's notebook & \"log\", 2025"];
+    desk.ok(&[&["import", "records", "notebook.csv", "--dry-run"], &by[..], &cited].concat());
+    desk.ok(&[&["import", "records", "own.csv"], &by[..]].concat());
+    let plain = desk.ok(&[&["export", "records"], &by[..]].concat());
+    assert!(!plain.contains("citation"), "a trial says nothing: {plain}");
+    desk.ok(&[&["import", "records", "notebook.csv"], &by[..], &cited].concat());
+    desk.ok(&[&["import", "readings", "readings.csv"], &by[..]].concat());
+
+    let records = desk.ok(&[&["export", "records", "--out", "out.csv"], &by[..]].concat());
+    assert_eq!(records, "");
+    let records = std::fs::read_to_string(desk.path().join("out.csv")).expect("written");
+    let lines: Vec<&str> = records.lines().collect();
+    assert!(lines[0].ends_with(",air_c,licence,citation"), "{records}");
+    let theirs = lines.iter().filter(|line| line.ends_with(",CC0 1.0,\"'=Fold's notebook & \"\"log\"\", 2025\""));
+    assert_eq!((theirs.count(), lines.iter().filter(|line| line.ends_with(",,")).count()), (2, 1), "{records}");
+    let again = desk.json(&[&["import", "records", "out.csv"], &by[..]].concat());
+    assert_eq!(
+        (&again["unchanged"], &again["unknown_columns"]),
+        (&3.into(), &serde_json::json!(["licence", "citation"]))
+    );
+    let readings = desk.ok(&[&["export", "readings"], &by[..]].concat());
+    assert!(
+        readings.lines().skip(1).all(|line| line.ends_with(",CC BY 4.0,\"Ostrey Board (invented), 2025\"")),
+        "{readings}"
+    );
+
+    let packed = ["export", "archive", "--out", "o.zip", "--license", "cc-by", "--rights-holder", "Alder Fold"];
+    desk.ok(&[&packed[..], &by].concat());
+    let file = std::fs::File::open(desk.path().join("o.zip")).expect("packed");
+    let mut archive = zip::ZipArchive::new(file).expect("an archive");
+    let mut text = |name: &str| std::io::read_to_string(archive.by_name(name).expect("a file")).expect("text");
+    let eml = text("eml.xml");
+    let told = "Records of file:notebook.csv: =Fold&apos;s notebook &amp; &quot;log&quot;, 2025 Licence: CC0 1.0.";
+    assert!(eml.contains(told), "{eml}");
+    let occurrences = text("occurrence.csv");
+    let with = |what: &str| occurrences.lines().filter(|line| line.contains(what)).count();
+    assert_eq!((with(",CC0 1.0,"), with("/licenses/by/4.0/legalcode,")), (2, 1), "{occurrences}");
+    assert!(text("meta.xml").contains("http://purl.org/dc/terms/bibliographicCitation"));
+    let long = "x".repeat(201);
+    assert!(desk.fails(2, &[&["import", "records", "own.csv", "--licence", &long], &by[..]].concat()).contains("200"));
+}
+
+#[test]
+fn long_imports_and_exports_tell_how_far_they_are() {
+    let desk = Desk::with_river();
+    let mut table = "site,at,value_c\n".to_owned();
+    for n in 0..20_000 {
+        let (day, minute) = (n / 1440, n % 1440);
+        table += &format!("weir,2025-05-{:02}T{:02}:{:02}:00Z,{}\n", day + 1, minute / 60, minute % 60, 9 + n % 2);
+    }
+    desk.write("long.csv", &table);
+    let done = desk.call(&["import", "readings", "long.csv", "--watershed", "river-ostrey"]);
+    let told = errors(&done);
+    assert!(done.status.success(), "{told}");
+    assert!(told.contains("storing long.csv ...\n") && told.contains("10000 of 20000\n"), "{told}");
+    let out = ["export", "readings", "--watershed", "river-ostrey", "--step", "instant", "--out", "out.csv"];
+    assert!(errors(&desk.call(&out)).contains("readings of river-ostrey ...\n20000 readings"));
+    desk.write("short.csv", &table[..table.find("T00:10").expect("rows") - 15]);
+    let short = desk.call(&["import", "readings", "short.csv", "--watershed", "river-ostrey"]);
+    assert!(!errors(&short).contains("storing"), "{}", errors(&short));
+}

@@ -1,7 +1,7 @@
 //! Watersheds, reaches, gauges.
 
-use subimago::domain::Watershed;
-use subimago::store::{Db, StoreError, Upsert, place};
+use subimago::domain::{Gauge, Rights, Watershed};
+use subimago::store::{Db, StoreError, Upsert, place, record_source};
 
 use crate::support::{gauge, lay_out, on_both, ostrey, reach, slug};
 
@@ -10,6 +10,7 @@ on_both! {
     a_reach_keeps_its_gauges_in_order,
     a_gauge_is_created_updated_or_left,
     what_is_not_there_is_named,
+    terms_are_kept_with_what_they_are_of,
     the_same_slug_may_stand_in_two_watersheds,
 }
 
@@ -79,4 +80,23 @@ async fn the_same_slug_may_stand_in_two_watersheds(db: Db) {
     assert_eq!(place::upsert_gauge(&mut tx, &slug("bourne"), &gauge("mill")).await.expect("stores"), Upsert::Created);
     assert_eq!(place::gauges(&mut tx, &slug("bourne")).await.expect("reads").len(), 1);
     assert_eq!(place::gauges(&mut tx, &slug("ostrey")).await.expect("reads").len(), 2);
+}
+
+async fn terms_are_kept_with_what_they_are_of(db: Db) {
+    let mut tx = db.write().await.expect("begins");
+    lay_out(&mut tx).await;
+    let rights =
+        |licence: &str| Rights { licence: Some(licence.to_owned()), citation: Some("A board, 2027".to_owned()) };
+    let lent = Gauge { rights: rights("CC BY 4.0"), ..gauge("weir") };
+    assert_eq!(place::upsert_gauge(&mut tx, &slug("ostrey"), &lent).await.expect("stores"), Upsert::Updated);
+    let found = place::find_gauge(&mut tx, &slug("ostrey"), &slug("weir")).await.expect("reads").expect("is there");
+    assert_eq!(found, lent);
+    let new = Gauge { slug: slug("ford"), ..lent };
+    assert_eq!(place::upsert_gauge(&mut tx, &slug("ostrey"), &new).await.expect("stores"), Upsert::Created);
+    assert!(place::gauges(&mut tx, &slug("ostrey")).await.expect("reads").contains(&new));
+    for licence in ["CC0", "CC BY 4.0"] {
+        record_source::put_rights(&mut tx, &slug("ostrey"), "file:a.csv", &rights(licence)).await.expect("stores");
+    }
+    let kept = record_source::rights(&mut tx, &slug("ostrey")).await.expect("reads");
+    assert_eq!(kept, [("file:a.csv".to_owned(), rights("CC BY 4.0"))].into());
 }

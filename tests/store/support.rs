@@ -142,6 +142,7 @@ pub(crate) fn gauge(name: &str) -> Gauge {
         latitude: Some(54.123_456_789),
         longitude: Some(-2.5),
         source: Some("by hand".to_owned()),
+        rights: subimago::domain::Rights::default(),
     }
 }
 

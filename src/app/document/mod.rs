@@ -3,6 +3,7 @@
 //! One value serves both. Outgoing documents are built `From` domain values; incoming ones are
 //! read by [`read`], which reports every fault of a body at once with JSON Pointers (RFC 6901).
 
+mod credit;
 pub mod faults;
 pub mod fit;
 pub mod forecast;

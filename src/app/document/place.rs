@@ -6,11 +6,12 @@ use garde::Validate;
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 
+use super::credit::CreditDocument;
 use super::{Faults, Input};
 use crate::app::sync::source_of;
 use crate::domain::place::{check_latitude, check_longitude, in_range};
-use crate::domain::source::{Credit, Source};
-use crate::domain::{Gauge, Invalid, Reach, Slug, WaterType, Watershed};
+use crate::domain::source::Source;
+use crate::domain::{Gauge, Invalid, Reach, Rights, Slug, WaterType, Watershed};
 use crate::store::sync::GaugeSync;
 
 /// A watershed in a list.
@@ -113,6 +114,12 @@ pub struct GaugeDocument {
     /// Whom to thank for its readings, to be shown wherever they are.
     #[schema(required)]
     pub credit: Option<CreditDocument>,
+    /// Licence under which its readings may be passed on, where a keeper said so.
+    #[schema(required, example = "CC BY 4.0")]
+    pub licence: Option<String>,
+    /// How to cite them, where a keeper said so.
+    #[schema(required)]
+    pub citation: Option<String>,
 }
 
 /// A gauge with what is known of its readings and of fetching them.
@@ -176,24 +183,6 @@ impl From<GaugeSync> for FetchingDocument {
     }
 }
 
-/// Whom to thank for readings.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, ToSchema)]
-pub struct CreditDocument {
-    /// Name of the source and what to know of its data.
-    pub text: String,
-    /// Its licence.
-    #[schema(example = "US public domain")]
-    pub licence: &'static str,
-    /// Where to read more.
-    pub url: String,
-}
-
-impl From<Credit> for CreditDocument {
-    fn from(credit: Credit) -> Self {
-        Self { text: credit.text, licence: credit.licence, url: credit.url }
-    }
-}
-
 impl From<&Gauge> for GaugeDocument {
     fn from(gauge: &Gauge) -> Self {
         Self {
@@ -203,6 +192,8 @@ impl From<&Gauge> for GaugeDocument {
             longitude: gauge.longitude,
             source: gauge.source.clone(),
             credit: source_of(gauge.source.as_deref()).map(|source| source.credit().into()),
+            licence: gauge.rights.licence.clone(),
+            citation: gauge.rights.citation.clone(),
         }
     }
 }
@@ -349,6 +340,14 @@ pub struct GaugeInput {
     #[garde(length(chars, max = 500))]
     #[schema(max_length = 500, example = "usgs:USGS-01420500")]
     pub source: Option<String>,
+    /// Licence under which its readings may be passed on.
+    #[garde(length(chars, max = 200))]
+    #[schema(max_length = 200, example = "CC BY 4.0")]
+    pub licence: Option<String>,
+    /// How to cite them.
+    #[garde(length(chars, max = 1000))]
+    #[schema(max_length = 1000)]
+    pub citation: Option<String>,
 }
 
 impl From<&Gauge> for GaugeInput {
@@ -359,6 +358,8 @@ impl From<&Gauge> for GaugeInput {
             latitude: gauge.latitude,
             longitude: gauge.longitude,
             source: gauge.source.clone(),
+            licence: gauge.rights.licence.clone(),
+            citation: gauge.rights.citation.clone(),
         }
     }
 }
@@ -371,6 +372,10 @@ impl Input for GaugeInput {
         let latitude = faults.check_optional("#/latitude", self.latitude, check_latitude);
         let longitude = faults.check_optional("#/longitude", self.longitude, check_longitude);
         let source = faults.check_optional("#/source", self.source, |text| Source::parse(&text).map(|_| text));
-        Some(Gauge { slug: slug?, name: self.name?, latitude: latitude?, longitude: longitude?, source: source? })
+        let licence = faults.check("#/licence", Rights::new(self.licence, None));
+        let citation = faults.check("#/citation", Rights::new(None, self.citation));
+        let rights = Rights { licence: licence?.licence, citation: citation?.citation };
+        let (latitude, longitude) = (latitude?, longitude?);
+        Some(Gauge { slug: slug?, name: self.name?, latitude, longitude, source: source?, rights })
     }
 }

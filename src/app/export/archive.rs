@@ -1,6 +1,6 @@
 //! The public part of a watershed's records as a Darwin Core archive.
 
-use std::collections::HashMap;
+use std::collections::{BTreeMap, HashMap};
 use std::io::{self, Seek, Write};
 
 use chrono::NaiveDate;
@@ -15,9 +15,9 @@ use super::tables::{self, Column};
 use super::{need_watershed, unwritten};
 use crate::app::AppError;
 use crate::clock::Clock;
-use crate::domain::{Reach, Slug, Taxon, Watershed};
+use crate::domain::{Reach, Record, Rights, Slug, Taxon, Watershed};
 use crate::ingest::archive::{DESCRIPTION, terms};
-use crate::store::{Db, place, record, report, taxon};
+use crate::store::{Db, place, record, record_source, report, taxon};
 
 /// Rows made and written at once.
 const CHUNK: usize = 1000;
@@ -80,6 +80,15 @@ pub(super) struct Dataset {
     pub(super) license: String,
     pub(super) rights_holder: String,
     pub(super) name: String,
+    /// On what terms records may be passed on, by their source; in order.
+    pub(super) rights: BTreeMap<String, Rights>,
+}
+
+impl Dataset {
+    /// The terms of a record, where somebody said what they are.
+    pub(super) fn rights_of(&self, record: &Record) -> Option<&Rights> {
+        self.rights.get(&record.source)
+    }
 }
 
 /// Packs what everyone may know of `watershed` into `out`: its records and accepted reports, on the centres of grid
@@ -103,6 +112,7 @@ pub async fn archive(
     let residents: Vec<Slug> = taxon::residents(&mut tx, watershed).await?.into_iter().map(|t| t.slug).collect();
     let records = record::records(&mut tx, watershed, None, None).await?;
     let reports = report::accepted_reports(&mut tx, watershed, None).await?;
+    let rights = record_source::rights(&mut tx, watershed).await?.into_iter().collect();
     drop(tx);
     let zone = water.time_zone;
     let (samples, without_name) = samples(watershed, zone, &residents, records, &reports);
@@ -120,6 +130,7 @@ pub async fn archive(
         vocabulary: wish.vocabulary,
         license: wish.license.clone(),
         rights_holder: wish.rights_holder.clone(),
+        rights,
     };
     let published = clock.now().with_timezone(&zone).date_naive();
     pack(&dataset, &samples, (&reaches, &taxa), &packed, published, out).map_err(unwritten)?;

@@ -74,7 +74,7 @@ pub(super) fn event<'a>() -> [Column<EventRow<'a>>; 22] {
 }
 
 /// What was found. The first column is the event's identifier.
-pub(super) fn occurrence<'a>() -> [Column<OccurrenceRow<'a>>; 15] {
+pub(super) fn occurrence<'a>() -> [Column<OccurrenceRow<'a>>; 17] {
     [
         ("eventID", |r| urn(r.sample.id)),
         ("occurrenceID", |r| urn(r.found.id)),
@@ -92,6 +92,13 @@ pub(super) fn occurrence<'a>() -> [Column<OccurrenceRow<'a>>; 15] {
         ("recordedBy", |_| String::new()),
         ("identificationVerificationStatus", |r| {
             if r.sample.reported { "accepted by the club" } else { "" }.to_owned()
+        }),
+        ("license", |r| {
+            let own = r.dataset.rights_of(&r.found.record).and_then(|rights| rights.licence.as_ref());
+            own.unwrap_or(&r.dataset.license).clone()
+        }),
+        ("bibliographicCitation", |r| {
+            cell_of(r.dataset.rights_of(&r.found.record).and_then(|rights| rights.citation.as_ref()))
         }),
     ]
 }

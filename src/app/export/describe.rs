@@ -59,6 +59,13 @@ pub(super) fn eml(dataset: &Dataset, packed: &Packed, published: NaiveDate) -> S
         0 => String::new(),
         n => format!(" {n} sightings of insects without a name are left out."),
     };
+    let terms = dataset.rights.iter().map(|(source, rights)| {
+        let citation = rights.citation.as_deref().map(|text| format!(" {}", said(text))).unwrap_or_default();
+        let licence = rights.licence.as_deref().map(|text| format!(" Licence: {}.", said(text))).unwrap_or_default();
+        format!("<para>Records of {}:{citation}{licence}</para>", said(source))
+    });
+    let terms: String = terms.collect();
+    let terms = if terms.is_empty() { terms } else { format!("    <additionalInfo>{terms}</additionalInfo>\n") };
     let days = packed.days.map_or_else(String::new, |(first, last)| {
         format!(
             "<temporalCoverage><rangeOfDates><beginDate><calendarDate>{first}</calendarDate></beginDate>\
@@ -82,6 +89,7 @@ pub(super) fn eml(dataset: &Dataset, packed: &Packed, published: NaiveDate) -> S
          what was looked for and not found. Places are the centres of {GRID_DEGREES} degree cells that hold the points \
          of reaches; observers, spots and, of members' reports, hours, watchers, counts and notes are withheld.\
          {without_name}</para></abstract>\n\
+         {terms}\
          \x20   <intellectualRights><para>This work is licensed under {license}.</para></intellectualRights>\n\
          \x20   <licensed><licenseName>{license}</licenseName><url>{license}</url></licensed>\n\
          {coverage}\

@@ -12,9 +12,9 @@ mod tables;
 use std::io::Write;
 
 use super::AppError;
-use crate::domain::{Quantity, Slug, Watershed};
+use crate::domain::{Gauge, Quantity, Slug, Watershed};
 use crate::store::reading::{daily_readings_of, instant_readings_of};
-use crate::store::{Db, Span, Tx, place, record, report, taxon};
+use crate::store::{Db, Span, Tx, place, record, record_source, report, taxon};
 
 pub use archive::{ArchiveWish, Packed, Vocabulary, archive};
 pub use tables::cell_of;
@@ -37,7 +37,7 @@ async fn need_watershed(tx: &mut Tx, slug: &Slug) -> Result<Watershed, AppError>
 }
 
 /// Writes the records of `watershed`, of each the latest version; the number written. Imported again, the file
-/// changes nothing.
+/// changes nothing. Where licences or citations were given, they stand in two columns at the end.
 ///
 /// # Errors
 /// [`AppError::NotFound`] for the watershed, [`AppError::Store`], [`AppError::Internal`] when `out` fails.
@@ -45,8 +45,13 @@ pub async fn records(db: &Db, watershed: &Slug, out: impl Write) -> Result<u64, 
     let mut tx = db.read().await?;
     need_watershed(&mut tx, watershed).await?;
     let records = record::records(&mut tx, watershed, None, None).await?;
+    let rights = record_source::rights(&mut tx, watershed).await?;
     drop(tx);
-    tables::write(out, &tables::RECORD, &records).map_err(unwritten)
+    if rights.is_empty() {
+        return tables::write(out, &tables::RECORD, &records).map_err(unwritten);
+    }
+    let cited = records.iter().map(|record| (record, rights.get(&record.source)));
+    tables::write_cited(out, &tables::RECORD, cited).map_err(unwritten)
 }
 
 /// Writes the accepted reports of `watershed` as visits in the form of records, a row for each taxon looked for and
@@ -65,6 +70,8 @@ pub async fn reports(db: &Db, watershed: &Slug, out: impl Write) -> Result<u64, 
     tables::write(out, &tables::RECORD, &rows).map_err(unwritten)
 }
 
+/// Licences and citations of gauges stand in two columns at the end, where there are any.
+///
 /// Writes the readings of `quantity` of the gauges of `watershed`, or of one of them, of each the latest version; the number
 /// written. Imported again, the file changes nothing.
 ///
@@ -80,9 +87,9 @@ pub async fn readings(
 ) -> Result<u64, AppError> {
     let mut tx = db.read().await?;
     need_watershed(&mut tx, watershed).await?;
-    let mut gauges: Vec<Slug> = place::gauges(&mut tx, watershed).await?.into_iter().map(|g| g.slug).collect();
+    let mut gauges = place::gauges(&mut tx, watershed).await?;
     if let Some(gauge) = gauge {
-        gauges.retain(|known| known == gauge);
+        gauges.retain(|known| known.slug == *gauge);
         if gauges.is_empty() {
             return Err(AppError::not_found("gauge"));
         }
@@ -92,13 +99,23 @@ pub async fn readings(
         Readings::Instants => tables::at_instants(quantity).to_vec(),
     };
     // Gauge by gauge: one series bounds the memory.
-    let mut written = tables::write(&mut out, &columns, &[]).map_err(unwritten)?;
-    for gauge in &gauges {
+    let cited = gauges.iter().any(|gauge| !gauge.rights.is_empty());
+    let mut written = if cited {
+        tables::write_cited(&mut out, &columns, []).map_err(unwritten)?
+    } else {
+        tables::write(&mut out, &columns, &[]).map_err(unwritten)?
+    };
+    for Gauge { slug: gauge, rights, .. } in &gauges {
         let found = match which {
             Readings::Days => daily_readings_of(&mut tx, watershed, gauge, quantity, None, Span::all()).await?,
             Readings::Instants => instant_readings_of(&mut tx, watershed, gauge, quantity, None, Span::all()).await?,
         };
-        written += tables::append(&mut out, &columns, &found).map_err(unwritten)?;
+        written += if cited {
+            let found = found.iter().map(|reading| (reading, Some(rights)));
+            tables::append_cited(&mut out, &columns, found).map_err(unwritten)?
+        } else {
+            tables::append(&mut out, &columns, &found).map_err(unwritten)?
+        };
     }
     Ok(written)
 }

@@ -4,7 +4,7 @@ use std::io::Write;
 
 use chrono::{DateTime, NaiveTime, SecondsFormat, Utc};
 
-use crate::domain::{AbundanceClass, Quality, Quantity, Reading, ReadingTime, Record, Stage};
+use crate::domain::{AbundanceClass, Quality, Quantity, Reading, ReadingTime, Record, Rights, Stage};
 use crate::ingest::csv::guard::guarded;
 
 /// A column: its name, and what it says of a thing.
@@ -90,6 +90,58 @@ fn of_day<T: ToString>(reading: &Reading, take: fn(chrono::NaiveDate, [f64; 3]) 
 
 fn flag(reading: &Reading) -> String {
     if reading.quality == Quality::Good { String::new() } else { reading.quality.as_str().to_owned() }
+}
+
+/// Columns that stand after the others where something of the kind was said.
+pub(super) const RIGHTS: [&str; 2] = ["licence", "citation"];
+
+/// Writes a header and `rows`, each with the terms on which it may be passed on; their number.
+pub(super) fn write_cited<'r, T>(
+    out: impl Write,
+    columns: &[Column<T>],
+    rows: impl IntoIterator<Item = (&'r T, Option<&'r Rights>)>,
+) -> Result<u64, csv::Error>
+where
+    T: 'r,
+{
+    let mut writer = csv::Writer::from_writer(out);
+    writer.write_record(columns.iter().map(|(name, _)| *name).chain(RIGHTS))?;
+    let written = cite(&mut writer, columns, rows)?;
+    writer.flush()?;
+    Ok(written)
+}
+
+/// The same without a header.
+pub(super) fn append_cited<'r, T>(
+    out: impl Write,
+    columns: &[Column<T>],
+    rows: impl IntoIterator<Item = (&'r T, Option<&'r Rights>)>,
+) -> Result<u64, csv::Error>
+where
+    T: 'r,
+{
+    let mut writer = csv::Writer::from_writer(out);
+    let written = cite(&mut writer, columns, rows)?;
+    writer.flush()?;
+    Ok(written)
+}
+
+fn cite<'r, T: 'r>(
+    writer: &mut csv::Writer<impl Write>,
+    columns: &[Column<T>],
+    rows: impl IntoIterator<Item = (&'r T, Option<&'r Rights>)>,
+) -> Result<u64, csv::Error> {
+    let mut written = 0;
+    for (row, rights) in rows {
+        let said = |text: Option<&String>| guarded(text.map(String::as_str).unwrap_or_default());
+        let more = [
+            said(rights.and_then(|rights| rights.licence.as_ref())),
+            said(rights.and_then(|rights| rights.citation.as_ref())),
+        ];
+        writer.write_record(columns.iter().map(|(_, cell)| cell(row)).chain(more))?;
+        written += 1;
+    }
+    Ok(written)
 }
 
 /// Writes a header and `rows`; their number.

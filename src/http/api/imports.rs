@@ -54,6 +54,12 @@ pub(crate) struct ImportQuery {
     /// Name of the table, kept with each row.
     #[param(value_type = Option<String>, max_length = 200, example = "notebook.csv")]
     file: String,
+    /// Licence under which its records may be passed on; of readings the gauge says so.
+    #[param(value_type = Option<String>, max_length = 200, example = "CC BY 4.0")]
+    licence: Option<String>,
+    /// How to cite its records.
+    #[param(value_type = Option<String>, max_length = 1000)]
+    citation: Option<String>,
 }
 
 impl FromQuery for ImportQuery {
@@ -73,7 +79,11 @@ impl FromQuery for ImportQuery {
         });
         let mode = mode.unwrap_or(false);
         if mode && separate_visits {
-            reader.fault("separate_visits", "contradiction", "cannot go with best_effort: numbers of visits would move");
+            reader.fault(
+                "separate_visits",
+                "contradiction",
+                "cannot go with best_effort: numbers of visits would move",
+            );
         }
         let columns = reader.one("columns").unwrap_or_default();
         let map = reader.each("map");
@@ -82,6 +92,11 @@ impl FromQuery for ImportQuery {
             let fine = !text.is_empty() && text.chars().count() <= MAX_NAME && !text.chars().any(char::is_control);
             fine.then(|| text.to_owned())
         });
+        let (licence, citation) = (reader.one("licence"), reader.one("citation"));
+        if kind == Some(FileOf::Readings) && (licence.is_some() || citation.is_some()) {
+            let name = if licence.is_some() { "licence" } else { "citation" };
+            reader.fault(name, "contradiction", "is said of records here; the gauge says it of readings");
+        }
         Self {
             watershed,
             kind,
@@ -92,6 +107,8 @@ impl FromQuery for ImportQuery {
             columns,
             map,
             file: file.unwrap_or_else(|| "sent.csv".to_owned()),
+            licence,
+            citation,
         }
     }
 }
@@ -115,6 +132,8 @@ impl ImportQuery {
             columns: self.columns,
             map: self.map,
             file: self.file,
+            licence: self.licence,
+            citation: self.citation,
         };
         if let Err((parameter, reason)) = arguments.options() {
             faults.add_parameter(parameter, "invalid_value", reason);

@@ -24,17 +24,27 @@ pub(crate) const CLASSES: [(&str, &str); 3] = [
     ("heavy", "more than one can count"),
 ];
 
-/// Whom to thank for the water temperatures; nothing when no gauge has a source that is asked.
+/// Whom to thank for the water temperatures, and on what terms they may be passed on; nothing where nobody says so.
 pub(crate) fn credits(gauges: &[Arc<Gauge>]) -> Markup {
-    let credits: Vec<Credit> =
-        gauges.iter().filter_map(|gauge| Some(source_of(gauge.source.as_deref())?.credit())).collect();
+    let asked = |gauge: &Gauge| source_of(gauge.source.as_deref()).map(|source| source.credit());
+    let told: Vec<(&Gauge, Option<Credit>)> = gauges.iter().map(|gauge| (&**gauge, asked(gauge))).collect();
+    let told: Vec<_> = told.iter().filter(|(gauge, credit)| credit.is_some() || !gauge.rights.is_empty()).collect();
     html! {
-        @if !credits.is_empty() {
+        @if !told.is_empty() {
             section aria-labelledby="water" {
                 h2 id="water" { "Water temperature" }
                 ul {
-                    @for credit in &credits {
-                        li { "From " a href=(credit.url) { (credit.text) } " (" (credit.licence) ")" }
+                    @for (gauge, credit) in told {
+                        @if let Some(credit) = credit {
+                            li { "From " a href=(credit.url) { (credit.text) } " (" (credit.licence) ")" }
+                        }
+                        @if !gauge.rights.is_empty() {
+                            li {
+                                (gauge.name)
+                                @if let Some(citation) = &gauge.rights.citation { ": " (citation) }
+                                @if let Some(licence) = &gauge.rights.licence { " (" (licence) ")" }
+                            }
+                        }
                     }
                 }
             }

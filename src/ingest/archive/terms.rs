@@ -5,7 +5,7 @@ const DARWIN_CORE: &str = "http://rs.tdwg.org/dwc/terms/";
 /// Where the terms live that Darwin Core borrows.
 const DUBLIN_CORE: &str = "http://purl.org/dc/terms/";
 /// Terms of ours that are borrowed.
-const BORROWED: [&str; 3] = ["license", "rightsHolder", "modified"];
+const BORROWED: [&str; 4] = ["license", "rightsHolder", "modified", "bibliographicCitation"];
 
 /// Rows of this type are events.
 pub const EVENT: &str = "http://rs.tdwg.org/dwc/terms/Event";

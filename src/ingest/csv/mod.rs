@@ -5,6 +5,7 @@
 //! know it again; and only when the file is to be taken are its rows given out, one by one.
 
 pub mod columns;
+mod fahrenheit;
 pub mod guard;
 mod passes;
 pub mod readings;

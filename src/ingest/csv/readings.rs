@@ -8,6 +8,7 @@ use std::io::{Read, Seek};
 use chrono::{DateTime, Datelike as _, Days, NaiveDate, TimeDelta, Utc};
 
 use super::columns::{Column, ColumnNames};
+use super::fahrenheit::fahrenheit;
 use super::passes::{Checked, changed};
 use super::repeats::{InOrder, Seen};
 use super::scan::{Scan, scan};
@@ -25,11 +26,11 @@ pub const MAX_ROWS: u64 = 1_000_000;
 
 const SITE: usize = 0;
 const DATE: usize = 1;
-const TMEAN: usize = 2;
-const TMIN: usize = 3;
-const TMAX: usize = 4;
+pub(super) const TMEAN: usize = 2;
+pub(super) const TMIN: usize = 3;
+pub(super) const TMAX: usize = 4;
 const AT: usize = 5;
-const VALUE: usize = 6;
+pub(super) const VALUE: usize = 6;
 const FLAG: usize = 7;
 const KNOWN: usize = 8;
 
@@ -170,15 +171,12 @@ impl Readings {
             rewind(&scan, file)?;
             self.check_in_any_order(file, &scan)
         });
-        checked.unwrap_or_else(|faults| CheckedReadings { file: Checked::refused(faults), ..CheckedReadings::default() })
+        checked
+            .unwrap_or_else(|faults| CheckedReadings { file: Checked::refused(faults), ..CheckedReadings::default() })
     }
 
     /// `None` when rows do not follow each other in time, or contradict each other.
-    fn check_in_order(
-        &self,
-        file: &mut (impl Read + Seek),
-        scan: &Scan,
-    ) -> Result<Option<CheckedReadings>, Faults> {
+    fn check_in_order(&self, file: &mut (impl Read + Seek), scan: &Scan) -> Result<Option<CheckedReadings>, Faults> {
         let (mut table, instants) = self.open(file, scan)?;
         let mut checked = begun(&table, instants);
         let mut rows = InOrder::of(self.gauges.len());
@@ -235,7 +233,11 @@ impl Readings {
     }
 
     /// Opens the file, which stands at its first row, and tells whether it is of the form by instant.
-    fn open<'s, R: Read + Seek>(&'s self, file: &'s mut R, scan: &Scan) -> Result<(Table<'s, &'s mut R>, bool), Faults> {
+    fn open<'s, R: Read + Seek>(
+        &'s self,
+        file: &'s mut R,
+        scan: &Scan,
+    ) -> Result<(Table<'s, &'s mut R>, bool), Faults> {
         let table = Table::open_scanned(file, scan, &self.columns, &self.names, &self.values)?;
         let instants = !table.has(DATE) && (table.has(AT) || table.has(VALUE));
         if self.quantity.is_temperature()
@@ -363,48 +365,4 @@ fn valid(fields: &mut Fields<'_>, quantity: Quantity, time: Result<ReadingTime, 
     let at = columns(quantity).iter().position(|column| column.name == invalid.field).unwrap_or(TMEAN);
     fields.bad(at, invalid.reason);
     None
-}
-
-/// A fault when a temperature column says degrees Fahrenheit: one that would be read, or one that
-/// stands where ours is missing.
-fn fahrenheit<R: Read + Seek>(table: &Table<'_, R>) -> Option<Fault> {
-    const TEMPERATURES: [usize; 4] = [TMEAN, TMIN, TMAX, VALUE];
-    let read = TEMPERATURES.iter().filter_map(|at| table.name(*at)).find(|name| says_fahrenheit(name));
-    let stands_in = || {
-        let main = table.has(TMEAN) || table.has(VALUE);
-        table.unknown_columns().into_iter().find(|name| {
-            let name = name.to_lowercase();
-            let instead = (name.contains("min") && !table.has(TMIN)) || (name.contains("max") && !table.has(TMAX));
-            says_fahrenheit(&name) && (!main || instead)
-        })
-    };
-    let found = read.map(str::to_owned).or_else(stands_in)?;
-    let reason = "says degrees Fahrenheit; give degrees Celsius in columns named tmean_c, tmin_c, tmax_c or value_c";
-    Some(table.header_fault(&found, FaultKind::Fahrenheit, reason))
-}
-
-/// True when a column name says degrees Fahrenheit: `tmean_f`, `temp (F)`, `°F`, `degF`, ...
-fn says_fahrenheit(name: &str) -> bool {
-    let name = name.to_lowercase();
-    name.contains("fahrenheit")
-        || name.contains('\u{2109}')
-        || name.split(|c: char| !c.is_alphanumeric()).any(|word| matches!(word, "f" | "degf" | "degreesf" | "ºf"))
-        || ["mean", "min", "max", "temp", "temperature"].iter().any(|stem| name.ends_with(&format!("{stem}f")))
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn headers_that_say_fahrenheit() {
-        for name in
-            ["tmean_f", "Temp (F)", "\u{b0}F", "temp \u{b0}F", "water_degF", "Temperature [Fahrenheit]", "tmaxF"]
-        {
-            assert!(says_fahrenheit(name), "{name}");
-        }
-        for name in ["tmean_c", "flag", "mean_degC", "flow_cfs", "of", "temp (C)", "wtemp"] {
-            assert!(!says_fahrenheit(name), "{name}");
-        }
-    }
 }

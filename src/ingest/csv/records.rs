@@ -12,8 +12,8 @@ use super::record_row::{self, Context};
 use super::repeats::Seen;
 use super::table::Table;
 use super::value_map::ValueMap;
-use super::visits::Visits;
 use super::values::{Calendar, Fields, Names};
+use super::visits::Visits;
 use crate::domain::{AbundanceClass, Record, Slug};
 use crate::ingest::faults::{Fault, FaultKind, Faults};
 

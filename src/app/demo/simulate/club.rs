@@ -2,7 +2,7 @@
 
 use chrono_tz::Tz;
 
-use crate::domain::{Gauge, Invalid, Reach, Slug, WaterType, Watershed};
+use crate::domain::{Gauge, Invalid, Reach, Rights, Slug, WaterType, Watershed};
 
 /// Slug of the demo's watershed.
 pub const WATERSHED: &str = "river-ostrey";
@@ -171,6 +171,7 @@ pub(super) fn describe() -> Result<(Watershed, Vec<Reach>, Vec<Gauge>), Invalid>
                 latitude: None,
                 longitude: None,
                 source: Some(super::SOURCE.to_owned()),
+                rights: Rights::default(),
             })
         })
         .collect::<Result<_, Invalid>>()?;
