@@ -33,7 +33,7 @@ impl<W> Counted<W> {
 impl<W: Write> Write for Counted<W> {
     fn write(&mut self, bytes: &[u8]) -> io::Result<usize> {
         let written = self.inner.write(bytes)?;
-        let lines = || bytes[..written].iter().filter(|byte| **byte == b'\n').count();
+        let lines = || bytes[..written].split(|byte| *byte == b'\n').count() - 1;
         self.count += if self.lines { lines() } else { written } as u64;
         self.progress.so_far(self.count);
         Ok(written)

@@ -25,12 +25,20 @@ pub fn end_of_day(zone: Tz, date: NaiveDate) -> DateTime<Utc> {
     start_of_day(zone, date + Days::new(1)) - TimeDelta::microseconds(1)
 }
 
+/// A day with its first and last instant.
+#[derive(Debug, Clone, Copy)]
+struct LocalDay {
+    from: DateTime<Utc>,
+    to: DateTime<Utc>,
+    date: NaiveDate,
+}
+
 /// Local days of one zone, for many instants and dates that mostly fall on the day of the one before.
 #[derive(Debug)]
 pub struct LocalDays {
     zone: Tz,
-    /// First and last instant of the day looked up last, and the day.
-    day: Cell<Option<(DateTime<Utc>, DateTime<Utc>, NaiveDate)>>,
+    /// The day looked up last.
+    day: Cell<Option<LocalDay>>,
     /// The date whose end was looked up last, and that end.
     end: Cell<Option<(NaiveDate, DateTime<Utc>)>>,
 }
@@ -45,7 +53,7 @@ impl LocalDays {
     /// The local day of an instant.
     #[must_use]
     pub fn date(&self, at: DateTime<Utc>) -> NaiveDate {
-        if let Some((from, to, date)) = self.day.get()
+        if let Some(LocalDay { from, to, date }) = self.day.get()
             && (from..=to).contains(&at)
         {
             return date;
@@ -54,7 +62,7 @@ impl LocalDays {
         let (from, to) = (start_of_day(self.zone, date), end_of_day(self.zone, date));
         // Where clocks change, an hour of one day may lie within another.
         let offset = |at: DateTime<Utc>| at.with_timezone(&self.zone).offset().fix();
-        self.day.set((offset(from) == offset(to)).then_some((from, to, date)));
+        self.day.set((offset(from) == offset(to)).then_some(LocalDay { from, to, date }));
         date
     }
 

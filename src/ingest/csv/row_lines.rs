@@ -30,14 +30,14 @@ impl IntoIterator for RowLines {
     type IntoIter = Lines;
 
     fn into_iter(self) -> Lines {
-        Lines { lines: self, row: 0, run: 0 }
+        Lines { of: self, row: 0, run: 0 }
     }
 }
 
 /// The lines one by one.
 #[derive(Debug)]
 pub(super) struct Lines {
-    lines: RowLines,
+    of: RowLines,
     row: u32,
     run: usize,
 }
@@ -45,7 +45,7 @@ pub(super) struct Lines {
 impl Lines {
     /// Rows that are still to come.
     pub(super) fn left(&self) -> usize {
-        (self.lines.rows - self.row) as usize
+        (self.of.rows - self.row) as usize
     }
 }
 
@@ -53,13 +53,13 @@ impl Iterator for Lines {
     type Item = u32;
 
     fn next(&mut self) -> Option<u32> {
-        if self.row == self.lines.rows {
+        if self.row == self.of.rows {
             return None;
         }
-        if self.lines.runs.get(self.run + 1).is_some_and(|(row, _)| *row == self.row) {
+        if self.of.runs.get(self.run + 1).is_some_and(|(row, _)| *row == self.row) {
             self.run += 1;
         }
-        let (row, line) = self.lines.runs.get(self.run)?;
+        let (row, line) = self.of.runs.get(self.run)?;
         let line = line.saturating_add(self.row - row);
         self.row += 1;
         Some(line)

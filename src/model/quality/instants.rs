@@ -104,7 +104,9 @@ impl InstantDoubts {
 #[must_use]
 pub fn check_instants(readings: &[(DateTime<Utc>, f64)]) -> Vec<InstantFlag> {
     let mut checks = InstantChecks::default();
-    readings.iter().for_each(|(at, value_c)| checks.push(*at, *value_c));
+    for (at, value_c) in readings {
+        checks.push(*at, *value_c);
+    }
     let doubts = checks.end();
     let flag = |(index, (at, value_c)): (usize, &(DateTime<Utc>, f64))| {
         let out = out_of_range(*value_c).map(|reason| (Check::Range, reason));
