@@ -39,6 +39,7 @@ mod republishing;
 mod scopes;
 mod serving;
 mod sources;
+mod subscription;
 mod support;
 mod tables;
 mod tokens;
