@@ -138,7 +138,7 @@ fn view(dice: &mut Dice, base: &ForecastDocument) -> WatershedView {
         .collect();
     let taxa: Vec<Arc<Taxon>> = (0..dice.below(size))
         .map(|n| {
-            let mut taxon = Taxon::bare(slug(&format!("taxon-{n}")), &dice.name(), "species");
+            let mut taxon = Taxon::bare(slug(&format!("taxon-{n}")), dice.name(), "species");
             taxon.order = Some("Ephemeroptera".to_owned());
             taxon.spinner_time = Some((*dice.pick(&["dusk", "dawn, same morning", "nobody knows"])).to_owned());
             let brood = Brood { number: 1, median_day_of_year: 100.0, sd_days: 9.0, provenance: "invented".to_owned() };

@@ -5,7 +5,7 @@ use std::borrow::Cow;
 use chrono::{DateTime, Days, NaiveDate, Utc};
 use uuid::Uuid;
 
-use super::plan::{one_line, shorten};
+use super::plan::one_line_within;
 use super::{CANCELLED_DAYS, Entry, EntryStatus, SUMMARY_MAX, WindowKind, is_served, namespace};
 use crate::app::WatershedView;
 use crate::domain::place::{word_for, word_of};
@@ -136,7 +136,7 @@ impl<'a> Item<'a> {
             changed_at: notice.changed_at,
             first: notice.from,
             last: notice.until,
-            summary: Cow::Owned(shorten(&one_line(&format!("{place}: {}", notice.words)), SUMMARY_MAX)),
+            summary: Cow::Owned(one_line_within(&format!("{place}: {}", notice.words), SUMMARY_MAX)),
             description: Cow::Owned(format!("{}\nA keeper's notice for {place}, {told}.", notice.words)),
             status: if notice.withdrawn_at.is_none() { "CONFIRMED" } else { "CANCELLED" },
             categories: ["Notice", "notice"],

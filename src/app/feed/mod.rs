@@ -13,7 +13,7 @@ mod plan;
 pub use atom::atom;
 pub use calendar::{Reader, calendar};
 pub use item::{ItemKind, Selection};
-pub use plan::{day_range, expected_class, plan};
+pub use plan::{day_range, expected_class, one_line_within, plan};
 
 use chrono::{DateTime, Days, NaiveDate, Utc};
 use serde::{Deserialize, Serialize};

@@ -91,7 +91,7 @@ fn summary(
         (WindowKind::Peak, _) => format!("peaks {}", day_range(first, last)),
     };
     let brood = if taxon.broods.len() > 1 { format!(" ({})", forecast.brood) } else { String::new() };
-    shorten(&one_line(&format!("{}{brood} {what}, {}", taxon.scientific_name, reach.name)), SUMMARY_MAX)
+    one_line_within(&format!("{}{brood} {what}, {}", taxon.scientific_name, reach.name), SUMMARY_MAX)
 }
 
 /// `text` with every run of white space and control characters as one space.
@@ -136,8 +136,14 @@ pub fn day_range(first: NaiveDate, last: NaiveDate) -> String {
     }
 }
 
+/// `text` on one line of at most `most` characters, cut between words.
+#[must_use]
+pub fn one_line_within(text: &str, most: usize) -> String {
+    shorten(&one_line(text), most)
+}
+
 /// `text` in at most `most` characters, cut between words; a first word that is longer is cut inside.
-pub(super) fn shorten(text: &str, most: usize) -> String {
+fn shorten(text: &str, most: usize) -> String {
     if text.chars().count() <= most {
         return text.to_owned();
     }

@@ -8,6 +8,7 @@ use super::season::{Line, lines};
 use super::table::percent;
 use super::{PageView, layout, told, words};
 use crate::app::document::GuidanceDocument;
+use crate::app::document::forecast_parts::HoursDocument;
 use crate::domain::Reach;
 
 /// From this hour on it is evening, local clock.
@@ -43,8 +44,7 @@ fn expected<'a>(lines: &'a [Line], page: &PageView) -> Vec<Expected<'a>> {
         .filter_map(|line| {
             let forecast = line.forecasts.first()?;
             let any = 1.0 - forecast.day(page.today)?.class_probabilities.none;
-            let hours =
-                forecast.hours.as_ref().filter(|hours| hours.date == page.today).and_then(|hours| hours.times());
+            let hours = forecast.hours.as_ref().filter(|hours| hours.date == page.today).and_then(HoursDocument::times);
             let hours = hours.filter(evening).filter(|_| any >= NAMED_FROM);
             let flight = forecast.spinner.as_ref().filter(|flight| flight.date == page.today).and_then(|flight| {
                 let read = |text: &str| NaiveTime::parse_from_str(text, "%H:%M").ok();
@@ -100,8 +100,8 @@ pub(crate) fn card(page: &PageView, reach: &Reach, advice: Option<&GuidanceDocum
             h1 { (reach.name) ", evening of " (page.today.format("%-d %B %Y")) }
             p.small { (view.watershed.name) }
             (words::stale(&page.forecasts))
-            (words::fitting(page))
-            (told::notices(page, Some(&reach.slug)))
+            @if page.fitting.is_some() { p { "Fits are under way: some insects may be missing." } }
+            (told::short_notices(page, &reach.slug))
             @if rows.is_empty() {
                 @if !page.forecasts.is_empty() { p { "Nothing is forecast for this evening." } }
             } @else {
@@ -123,10 +123,8 @@ pub(crate) fn card(page: &PageView, reach: &Reach, advice: Option<&GuidanceDocum
             @if !rows.is_empty() {
                 p {
                     strong { "How sure: " }
-                    @for (index, row) in rows.iter().take(2).enumerate() {
-                        @if index > 0 { " " }
-                        (row.line.label) ": " (row.line.footing())
-                    }
+                    @if let Some(row) = rows.first() { (row.line.label) ": " (row.line.footing()) }
+                    " Chances are of one person watching two hours."
                 }
             }
             (cautions(page))

@@ -36,7 +36,9 @@ pub(crate) fn digest(page: &PageView, public_url: &str) -> String {
     let notices = told::lines(page, &[]);
     if !notices.is_empty() {
         out.head("From the keepers");
-        notices.iter().for_each(|notice| out.item(notice));
+        for notice in &notices {
+            out.item(notice);
+        }
     }
     if page.forecasts.is_empty() {
         out.head("No forecast yet");
@@ -64,7 +66,9 @@ fn week(out: &mut Text, page: &PageView, lines: &[Line]) {
         anything = true;
         out.line("");
         out.line(&reach.name);
-        told.iter().for_each(|insect| out.item(insect));
+        for insect in &told {
+            out.item(insect);
+        }
     }
     if !anything {
         out.line("Nothing is likely.");
@@ -107,7 +111,9 @@ fn next(out: &mut Text, page: &PageView, lines: &[Line]) {
         .collect();
     if !coming.is_empty() {
         out.head("Next to start");
-        coming.iter().for_each(|words| out.item(words));
+        for words in &coming {
+            out.item(words);
+        }
     }
 }
 

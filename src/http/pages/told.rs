@@ -4,6 +4,7 @@ use chrono::NaiveDate;
 use maud::{Markup, html};
 
 use super::PageView;
+use crate::app::feed::one_line_within;
 use crate::domain::{Audience, Notice, Slug};
 
 /// The notices of today that everyone may see; with `reach` only those about it. Nothing where there are none.
@@ -20,6 +21,31 @@ pub(crate) fn notices(page: &PageView, reach: Option<&Slug>) -> Markup {
                             span.words { (notice.words) } " " span.quiet { "(" (until(notice, page.today)) ")" }
                         }
                     }
+                }
+            }
+        }
+    }
+}
+
+/// Notices on a card, and letters of each: more would not fit.
+const ON_CARD: usize = 2;
+const LETTERS_ON_CARD: usize = 160;
+
+/// The first notices about `reach`, cut to what a card holds.
+pub(crate) fn short_notices(page: &PageView, reach: &Slug) -> Markup {
+    let told = page.view.notices_on(page.today, Audience::Everyone, Some(reach));
+    html! {
+        @if !told.is_empty() {
+            section.notices aria-labelledby="notices" {
+                h2 id="notices" { "From the keepers" }
+                ul {
+                    @for notice in told.iter().take(ON_CARD) {
+                        li {
+                            (one_line_within(&notice.words, LETTERS_ON_CARD)) " "
+                            span.quiet { "(" (until(notice, page.today)) ")" }
+                        }
+                    }
+                    @if told.len() > ON_CARD { li { "and " (told.len() - ON_CARD) " more on the page." } }
                 }
             }
         }

@@ -1,5 +1,7 @@
 //! How the water temperatures behind a reach's forecast came about, and whether they still come in.
 
+use std::fmt::Write as _;
+
 use chrono::NaiveDate;
 use maud::{Markup, html};
 
@@ -41,7 +43,7 @@ fn of_today(forecast: &ForecastDocument, today: NaiveDate) -> Option<String> {
     if basis != WaterBasis::Measured
         && let Some(error_c) = now.water_error_c.filter(|error_c| *error_c >= 0.05)
     {
-        words.push_str(&format!(", give or take {error_c:.1} \u{b0}C"));
+        let _ = write!(words, ", give or take {error_c:.1} \u{b0}C");
     }
     words.push('.');
     let measured = |day: &&crate::app::document::forecast_parts::DayDocument| {
@@ -50,7 +52,7 @@ fn of_today(forecast: &ForecastDocument, today: NaiveDate) -> Option<String> {
     match forecast.days.iter().rev().find(measured).map(|day| day.date) {
         Some(last) if (today - last).num_days() > FRESH_DAYS => {
             let (last, age) = (last.format("%-d %B"), (today - last).num_days());
-            words.push_str(&format!(" The last day measured for this reach is {last}, {age} days ago."));
+            let _ = write!(words, " The last day measured for this reach is {last}, {age} days ago.");
         }
         Some(_) => {}
         None => words.push_str(" No day of this season was measured for this reach itself."),
