@@ -102,7 +102,7 @@ pub(super) struct Item<'a> {
     /// `TENTATIVE`, `CONFIRMED` or `CANCELLED`.
     pub(super) status: &'static str,
     /// Its categories.
-    pub(super) categories: [&'static str; 2],
+    pub(super) categories: Vec<&'static str>,
     /// Reach slug; `None` for the whole watershed.
     pub(super) reach: Option<&'a str>,
 }
@@ -122,7 +122,7 @@ impl<'a> Item<'a> {
                 EntryStatus::Tentative => "TENTATIVE",
                 EntryStatus::Cancelled => "CANCELLED",
             },
-            categories: ["Emergence", content.kind.as_str()],
+            categories: vec!["Emergence", content.kind.as_str()],
             reach: Some(&content.reach),
         }
     }
@@ -139,7 +139,7 @@ impl<'a> Item<'a> {
             summary: Cow::Owned(one_line_within(&format!("{place}: {}", notice.words), SUMMARY_MAX)),
             description: Cow::Owned(format!("{}\nA keeper's notice for {place}, {told}.", notice.words)),
             status: if notice.withdrawn_at.is_none() { "CONFIRMED" } else { "CANCELLED" },
-            categories: ["Notice", "notice"],
+            categories: vec!["Notice"],
             reach: notice.reach.as_ref().map(Slug::as_str),
         }
     }
