@@ -20,6 +20,7 @@ mod state;
 
 pub use extract::Peer;
 pub use limits::{FailureLimiter, WriteLimiter};
+pub use pages::digest_of as digest;
 pub use router::{openapi, openapi_text, router, router_with};
 pub use serve::serve;
 pub use state::{AppState, Settings};

@@ -42,7 +42,10 @@ tables!(
     "job",
     "feed_event",
     "gauge_sync",
-    "air_forecast"
+    "air_forecast",
+    "notice",
+    "feed_address",
+    "private_feeds"
 );
 
 /// The number of rows of every table, in the order of [`TABLES`].

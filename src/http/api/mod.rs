@@ -1,5 +1,6 @@
 //! The JSON interface, one file per resource.
 
+pub(crate) mod feeds;
 pub(crate) mod fits;
 pub(crate) mod forecasts;
 pub(crate) mod forms;
@@ -8,6 +9,7 @@ pub(crate) mod guidance;
 pub(crate) mod health;
 pub(crate) mod jobs;
 pub(crate) mod lessons;
+pub(crate) mod notices;
 pub(crate) mod reaches;
 pub(crate) mod reports;
 pub(crate) mod taxa;
