@@ -9,9 +9,9 @@ use std::sync::{Arc, Mutex, PoisonError};
 use super::AppError;
 use super::document::ForecastDocument;
 use super::feed::Entry;
-use crate::domain::{Gauge, Reach, Slug, Taxon, Watershed};
+use crate::domain::{Audience, Gauge, Notice, Reach, Slug, Taxon, Watershed};
 use crate::store::forecast::{ForecastFilter, PublishedForecast, forecast_generation, forecasts};
-use crate::store::{Db, Tx, feed, place, taxon};
+use crate::store::{Db, Tx, feed, feed_address, notice, place, taxon};
 
 /// What is served about one watershed.
 #[derive(Debug)]
@@ -26,11 +26,21 @@ pub struct WatershedView {
     pub taxa: Vec<Arc<Taxon>>,
     /// Calendar entries, withdrawn ones included.
     pub entries: Vec<Arc<Entry>>,
+    /// What keepers tell, withdrawn notices included.
+    pub notices: Vec<Arc<Notice>>,
+    /// True when its feeds are given under secret addresses alone.
+    pub feeds_private: bool,
     /// True when it has published forecasts.
     pub published: bool,
 }
 
 impl WatershedView {
+    /// The notices that hold on `day` and that `reader` may see, oldest first; with `reach` only those about it.
+    pub fn notices_on(&self, day: chrono::NaiveDate, reader: Audience, reach: Option<&Slug>) -> Vec<&Notice> {
+        let about = |notice: &&Arc<Notice>| reach.is_none_or(|reach| notice.is_about(reach));
+        self.notices.iter().filter(|notice| notice.holds(day, reader)).filter(about).map(|notice| &**notice).collect()
+    }
+
     /// The reach of that slug.
     ///
     /// # Errors
@@ -200,6 +210,8 @@ pub async fn load(db: &Db, budget_bytes: usize) -> Result<Snapshot, AppError> {
             .iter()
             .map(|event| super::feed::entry_of(event).map(Arc::new))
             .collect::<Result<Vec<_>, _>>()?;
+        let notices = notice::notices(&mut tx, &slug).await?.into_iter().map(Arc::new).collect();
+        let feeds_private = feed_address::are_feeds_private(&mut tx, &slug).await?;
         let mut published = false;
         for reach in &reaches {
             // Past the budget the rest waits in the database; whether anything is published is
@@ -220,6 +232,8 @@ pub async fn load(db: &Db, budget_bytes: usize) -> Result<Snapshot, AppError> {
             reaches,
             gauges,
             entries,
+            notices,
+            feeds_private,
             published,
         }));
     }

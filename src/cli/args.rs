@@ -7,6 +7,7 @@ use chrono::NaiveDate;
 use clap::{Args, Parser, Subcommand, ValueEnum};
 use clap_complete::Shell;
 
+use super::digest::DigestArgs;
 use super::export_args::{ArchiveFileArgs, ExportCommand};
 use super::readings_args::ReadingsArgs;
 use super::records_args::RecordsArgs;
@@ -64,6 +65,8 @@ pub(super) enum Command {
     Fit(FitArgs),
     /// Print forecasts from the latest fit
     Forecast(ForecastArgs),
+    /// Print the coming week as plain text, to be mailed
+    Digest(DigestArgs),
     /// Score forecasts with years left out
     Skill(SkillArgs),
     /// Fetch water temperatures from the open services that gauges name as their source
@@ -355,6 +358,7 @@ mod tests {
             "subimago fit --watershed a/b",
             "subimago forecast --watershed w",
             "subimago skill",
+            "subimago digest",
             "subimago sync --gauge a/b",
             "subimago sync weir",
             "subimago import readings a.csv --watershed w --gauge g",

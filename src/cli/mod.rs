@@ -5,6 +5,7 @@ mod args;
 mod counted;
 mod demo;
 mod describe;
+mod digest;
 mod export;
 mod export_args;
 mod failure;
@@ -99,6 +100,7 @@ async fn dispatch(command: Command, settings: &Settings) -> Result<(), Failure> 
     match command {
         Command::Demo(args) => demo::run(&args, settings).await,
         Command::Import(command) => import::run(&command, settings).await,
+        Command::Digest(args) => digest::run(&args, settings).await,
         Command::Export(command) => export::run(&command, settings).await,
         Command::Migrate => migrate::run(settings).await,
         Command::Fit(args) => fit::run(&args, settings).await,

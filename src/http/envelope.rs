@@ -29,7 +29,7 @@ pub(crate) async fn envelope(State(state): State<AppState>, mut request: Request
     let path = request.uri().path().to_owned();
     let method = request.method().clone();
     let origin = request.headers().get(ORIGIN).cloned();
-    let span = tracing::info_span!("request", %id, %method, %path);
+    let span = tracing::info_span!("request", %id, %method, path = %told(&path));
     let preflight = method == Method::OPTIONS && request.headers().contains_key(ACCESS_CONTROL_REQUEST_METHOD);
     let asked = request.headers().get(ACCESS_CONTROL_REQUEST_METHOD).and_then(|value| value.to_str().ok());
     let writes = !matches!(asked.unwrap_or(method.as_str()), "GET" | "HEAD");
@@ -58,11 +58,18 @@ pub(crate) async fn envelope(State(state): State<AppState>, mut request: Request
     response
 }
 
+/// `path` as logs may tell it: without the key of a secret address, wherever it stands.
+fn told(path: &str) -> String {
+    let is_key = |part: &&str| part.get(..5).is_some_and(|head| head.eq_ignore_ascii_case("feed_"));
+    let parts: Vec<&str> = path.split('/').map(|part| if is_key(&part) { "***" } else { part }).collect();
+    parts.join("/")
+}
+
 /// Whether people rather than programs ask for `path`. Documents and feeds keep one form of error
 /// whoever asks.
 fn is_page(path: &str) -> bool {
     let under = |head: &str| path == head || path.strip_prefix(head).is_some_and(|rest| rest.starts_with('/'));
-    !["/v1", "/ogc", "/calendars", "/openapi.json", "/healthz", "/readyz"].into_iter().any(under)
+    !["/v1", "/ogc", "/calendars", "/feeds", "/openapi.json", "/healthz", "/readyz"].into_iter().any(under)
 }
 
 /// The caller's id when it is harmless, else a new one.
@@ -99,5 +106,17 @@ fn cross_origin(
         headers.insert(ACCESS_CONTROL_ALLOW_METHODS, HeaderValue::from_static(METHODS));
         headers.insert(ACCESS_CONTROL_ALLOW_HEADERS, HeaderValue::from_static(ALLOWED));
         headers.insert(ACCESS_CONTROL_MAX_AGE, HeaderValue::from_static("7200"));
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::told;
+
+    #[test]
+    fn no_key_is_told() {
+        assert_eq!(told("/calendars/feed_0aZ/ostrey.ics"), "/calendars/***/ostrey.ics");
+        assert_eq!(told("//Feeds//FEED_0aZ"), "//Feeds//***");
+        assert_eq!(told("/v1/watersheds/ostrey/feeds"), "/v1/watersheds/ostrey/feeds");
     }
 }

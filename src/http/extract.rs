@@ -116,6 +116,22 @@ impl FromRequestParts<AppState> for Caller {
     }
 }
 
+/// A caller with a valid token, or without any; a token that does not hold is refused.
+#[derive(Debug, Clone)]
+pub(crate) struct MaybeCaller(pub(crate) Option<Token>);
+
+impl FromRequestParts<AppState> for MaybeCaller {
+    type Rejection = Problem;
+
+    async fn from_request_parts(parts: &mut Parts, state: &AppState) -> Result<Self, Problem> {
+        if !parts.headers.contains_key(AUTHORIZATION) {
+            return Ok(Self(None));
+        }
+        let Caller(token) = Caller::from_request_parts(parts, state).await?;
+        Ok(Self(Some(token)))
+    }
+}
+
 /// A caller with a keeper's token.
 #[derive(Debug, Clone)]
 pub(crate) struct Keeper(pub(crate) Token);

@@ -21,6 +21,7 @@ mod upload;
 
 pub use extract::Peer;
 pub use limits::{FailureLimiter, WriteLimiter};
+pub use pages::digest_of as digest;
 pub use router::{openapi, openapi_text, router, router_with};
 pub use serve::serve;
 pub use state::{AppState, Settings};

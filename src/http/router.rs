@@ -18,8 +18,8 @@ use utoipa_axum::router::OpenApiRouter;
 use utoipa_axum::routes;
 
 use super::api::{
-    fits, forecasts, forms, gauges, guidance, health, imports, jobs, lessons, reaches, reports, taxa, tokens,
-    watersheds,
+    feeds, fits, forecasts, forms, gauges, guidance, health, imports, jobs, lessons, notices, reaches, reports, taxa,
+    tokens, watersheds,
 };
 use super::pages::embed::handlers as embed;
 use super::pages::report::handlers as report;
@@ -33,7 +33,7 @@ const BODY_BYTES: usize = 1024 * 1024;
 
 /// Operations whose address the router cannot spell (`{w}.ics`), described for the document.
 #[derive(utoipa::OpenApi)]
-#[openapi(paths(feed::calendar))]
+#[openapi(paths(feed::calendar, feed::secret_calendar, feed::news, feed::secret_news))]
 struct Feeds;
 
 /// Every operation of the interface.
@@ -68,6 +68,11 @@ fn interface() -> OpenApiRouter<AppState> {
         .routes(routes!(tokens::list, tokens::create))
         .routes(routes!(tokens::get, tokens::revoke))
         .routes(routes!(tokens::erase))
+        .routes(routes!(notices::list, notices::create))
+        .routes(routes!(notices::get, notices::change, notices::withdraw))
+        .routes(routes!(feeds::get, feeds::change))
+        .routes(routes!(feeds::create))
+        .routes(routes!(feeds::revoke))
         .routes(routes!(forms::forecasts_csv))
         .routes(routes!(forms::reports_csv))
         .routes(routes!(forms::readings_csv))
@@ -89,8 +94,13 @@ fn geography() -> OpenApiRouter<AppState> {
 fn public() -> Router<AppState> {
     Router::new()
         .route("/calendars/{file}", get(feed::calendar))
+        .route("/calendars/{key}/{file}", get(feed::secret_calendar))
+        .route("/feeds/{file}", get(feed::news))
+        .route("/feeds/{key}/{file}", get(feed::secret_news))
         .route("/", get(handlers::home_page))
         .route("/w/{w}", get(handlers::watershed_page))
+        .route("/w/{w}/digest.txt", get(handlers::weekly_digest))
+        .route("/w/{w}/reaches/{r}/card", get(handlers::evening_card))
         .route("/w/{w}/season", get(handlers::season))
         .route("/w/{w}/print", get(handlers::sheet))
         .route("/w/{w}/skill", get(handlers::skill_page))

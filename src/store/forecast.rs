@@ -140,7 +140,8 @@ pub async fn forecast_generation(tx: &mut Tx) -> Result<i64, StoreError> {
     row.text("value")?.parse().map_err(|_| row.corrupt("value", "is not a whole number"))
 }
 
-async fn raise_generation(tx: &mut Tx) -> Result<(), StoreError> {
+/// Tells every process that what is served has changed.
+pub(super) async fn raise_generation(tx: &mut Tx) -> Result<(), StoreError> {
     // The row must exist before it is raised in one statement: two publications of different
     // watersheds may run at once on PostgreSQL.
     const FIRST: &str = "INSERT INTO meta (key, value) VALUES ($1, '0') ON CONFLICT (key) DO NOTHING";

@@ -43,6 +43,9 @@ tables!(
     "feed_event",
     "gauge_sync",
     "air_forecast",
+    "notice",
+    "feed_address",
+    "private_feeds",
     "import_part",
     "record_source"
 );

@@ -6,7 +6,7 @@ use rstest::rstest;
 use subimago::app::publish;
 use subimago::store::taxon;
 
-use crate::lint::lint;
+use crate::lint::{lint, lint_secret};
 use crate::support::{TestApp, date, now, on_both, slug};
 use crate::water;
 
@@ -197,9 +197,51 @@ fn the_lint_passes_what_is_right() {
 #[case("COLOR:teal", "UID:x\r\nCOLOR:teal")]
 #[case("BEGIN:VCALENDAR", "\u{feff}BEGIN:VCALENDAR")]
 #[case("DESCRIPTION:d\r\nSTATUS", "DESCRIPTION:d\u{7}\r\nSTATUS")]
+#[case("DESCRIPTION:d\r\nSTATUS", "DESCRIPTION:d\r\r\nSTATUS")]
+#[case("DESCRIPTION:d\r\nSTATUS", "DESCRIPTION:\r\nSTATUS")]
+#[case("DESCRIPTION:d\r\nSTATUS", "DESCRIPTION:d; e\r\nSTATUS")]
+#[case("DESCRIPTION:d\r\nSTATUS", "DESCRIPTION:d\\\r\nSTATUS")]
+#[case("DESCRIPTION:d\r\nSTATUS", "DESCRIPTION:d\r\n\r\nSTATUS")]
+#[case("DESCRIPTION:d\r\nSTATUS", "DESCRIPTION\r\nSTATUS")]
+#[case("DTEND;VALUE=DATE:20260413\r\n", "")]
+#[case("DTEND;VALUE=DATE:20260413", "DTEND;VALUE=DATE:20260230")]
+#[case("DTEND;VALUE=DATE:20260413", "DURATION:P11D")]
+#[case("DTSTAMP:20260520T120000Z", "DTSTAMP:20260520T120000")]
+#[case("SEQUENCE:0", "SEQUENCE:-1")]
+#[case("SEQUENCE:0\r\n", "SEQUENCE:0\r\nSEQUENCE:1\r\n")]
+#[case("STATUS:TENTATIVE", "STATUS:MAYBE")]
+#[case("TRANSP:TRANSPARENT", "TRANSP:OPAQUE")]
+#[case("SUMMARY:\u{e9} a\\, b", "SUMMARY:0123456789012345678901234567890123456789012345678901234567\r\n 890")]
+#[case("60f023b6-57e7-54e5", "60f023b6-57e7-44e5")]
+#[case("CATEGORIES:a,b", "CATEGORIES:a,,b")]
+#[case("URL:http://x\r\nEND", "URL:/w/x\r\nEND")]
+#[case("SOURCE;VALUE=URI:http://x\r\n", "")]
+#[case("METHOD:PUBLISH", "METHOD:REQUEST")]
+#[case("X-PUBLISHED-TTL:PT12H\r\n", "")]
 fn the_lint_finds_what_is_wrong(#[case] right: &str, #[case] wrong: &str) {
     assert!(GOOD.contains(right));
     assert!(!lint(GOOD.replacen(right, wrong, 1).as_bytes()).is_empty());
+}
+
+#[test]
+fn the_lint_finds_what_is_too_much_and_what_is_told() {
+    let event = &GOOD[GOOD.find("BEGIN:VEVENT").expect("an event")..GOOD.find("END:VCALENDAR").expect("an end")];
+    let many = |count: u128| -> String {
+        let uid = |number: u128| uuid::Uuid::new_v5(&uuid::Uuid::nil(), &number.to_be_bytes()).to_string();
+        let events: Vec<String> =
+            (0..count).map(|n| event.replace("60f023b6-57e7-54e5-99f3-ea18a015e639", &uid(n))).collect();
+        GOOD.replace(event, &events.concat())
+    };
+    assert_eq!(lint(many(400).as_bytes()), Vec::<String>::new());
+    assert_eq!(lint(many(401).as_bytes()), ["401 events"]);
+    assert_eq!(lint(many(0).as_bytes()), ["0 events"]);
+    let long =
+        GOOD.replacen("DESCRIPTION:d\r\nSTATUS", &format!("DESCRIPTION:d{}\r\nSTATUS", "\r\n d".repeat(70_000)), 1);
+    assert_eq!(lint(long.as_bytes()).len(), 1, "only its size is wrong");
+    assert!(!lint(GOOD.strip_suffix("\r\n").expect("an end").as_bytes()).is_empty());
+    let quiet = GOOD.replacen("SOURCE;VALUE=URI:http://x\r\n", "", 1);
+    assert!(lint_secret(quiet.as_bytes()).is_empty() && !lint_secret(GOOD.as_bytes()).is_empty());
+    assert!(!lint_secret(quiet.replacen("URL:http://x", "URL:http://x/fe\r\n ed_0", 1).as_bytes()).is_empty());
 }
 
 #[test]

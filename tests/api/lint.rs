@@ -5,8 +5,27 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use chrono::NaiveDate;
 
-/// Faults of a feed; empty when it is clean.
+/// Faults of a feed under its open address; empty when it is clean.
 pub(crate) fn lint(bytes: &[u8]) -> Vec<String> {
+    let mut faults = faults_of(bytes);
+    let source = bytes.windows(8).filter(|window| window == b"\nSOURCE;").count();
+    if source != 1 {
+        faults.push(format!("SOURCE stands {source} times"));
+    }
+    faults
+}
+
+/// Faults of a feed under a secret address, which must not tell it.
+pub(crate) fn lint_secret(bytes: &[u8]) -> Vec<String> {
+    let mut faults = faults_of(bytes);
+    let unfolded = String::from_utf8_lossy(bytes).replace("\r\n ", "");
+    if unfolded.contains("\nSOURCE") || unfolded.contains("feed_") {
+        faults.push("the secret address is told".to_owned());
+    }
+    faults
+}
+
+fn faults_of(bytes: &[u8]) -> Vec<String> {
     let mut faults = Vec::new();
     if bytes.len() > 256 * 1024 {
         faults.push(format!("{} bytes", bytes.len()));
@@ -112,7 +131,7 @@ fn check_calendar(calendar: &[(String, String)], faults: &mut Vec<String>) {
             faults.push(format!("{name} is not {value}"));
         }
     }
-    for name in ["PRODID", "SOURCE;VALUE=URI", "URL", "COLOR"] {
+    for name in ["PRODID", "URL", "COLOR"] {
         if once(calendar, name, faults).is_empty() {
             faults.push(format!("{name} is empty"));
         }

@@ -89,6 +89,7 @@ on_both! {
             ("/v1/watersheds/ostrey/season-review", "/v1/watersheds/{w}/season-review"),
             ("/v1/watersheds/ostrey/skill", "/v1/watersheds/{w}/skill"),
             ("/v1/watersheds/ostrey/fits", "/v1/watersheds/{w}/fits"),
+            ("/v1/watersheds/ostrey/notices", "/v1/watersheds/{w}/notices"),
             ("/v1/watersheds/ostrey/reports", "/v1/watersheds/{w}/reports"),
             ("/v1/taxa/ephemera-danica", "/v1/taxa/{t}"),
             ("/healthz", "/healthz"),

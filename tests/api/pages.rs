@@ -109,7 +109,7 @@ on_both! {
         app.service.refresh().await.expect("loads");
         assert!(page(&app, "/w/ostrey").await.contains("Out of date."));
         let feed = app.get("/calendars/ostrey.ics").send().await.expect(200).text().replace("\r\n ", "");
-        assert!(feed.contains("Water temperatures are out of date"));
+        assert!(feed.contains("Out of date: no water temperature has come in lately."));
     }
 }
 

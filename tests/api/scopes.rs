@@ -6,6 +6,7 @@ use axum::http::Method;
 use serde_json::{Value, json};
 
 use crate::documents::{KEY, report};
+use crate::notices::notice;
 use crate::support::{TestApp, on_both};
 
 /// Statuses for no token, a member, the keeper, a keeper of another water.
@@ -22,6 +23,18 @@ const TABLE: &[Row] = &[
     ("health", "GET /healthz", OPEN),
     ("ready", "GET /readyz", OPEN),
     ("calendar", "GET /calendars/ostrey.ics", OPEN),
+    ("secretCalendar", "GET {calendar}", OPEN),
+    ("news", "GET /feeds/ostrey.atom", OPEN),
+    ("secretNews", "GET {news}", OPEN),
+    ("listNotices", "GET /v1/watersheds/ostrey/notices", OPEN),
+    ("createNotice", "POST /v1/watersheds/ostrey/notices", KEEPERS),
+    ("getNotice", "GET /v1/watersheds/ostrey/notices/{notice}", OPEN),
+    ("changeNotice", "PATCH /v1/watersheds/ostrey/notices/{notice}", KEEPERS),
+    ("withdrawNotice", "DELETE /v1/watersheds/ostrey/notices/{notice}", KEEPERS),
+    ("getFeeds", "GET /v1/watersheds/ostrey/feeds", KEEPERS),
+    ("createFeedAddress", "POST /v1/watersheds/ostrey/feeds/addresses", KEEPERS),
+    ("revokeFeedAddress", "DELETE /v1/watersheds/ostrey/feeds/addresses/{address}", KEEPERS),
+    ("changeFeeds", "PATCH /v1/watersheds/ostrey/feeds", KEEPERS),
     ("listWatersheds", "GET /v1/watersheds", OPEN),
     ("createWatershed", "POST /v1/watersheds", [401, 403, 200, 200]),
     ("getWatershed", "GET /v1/watersheds/ostrey", OPEN),
@@ -86,6 +99,10 @@ fn body(operation: &str) -> Option<Value> {
         "addResident" => json!({ "taxon": "ephemera-danica" }),
         "addReadings" => json!({ "readings": [{ "date": "2026-05-01", "tmean_c": 10 }] }),
         "requestFit" => json!({}),
+        "createNotice" => notice(),
+        "changeNotice" => json!({ "text": "Changed." }),
+        "createFeedAddress" => json!({ "name": "Committee" }),
+        "changeFeeds" => json!({ "private": true }),
         "changeWatershed" | "changeReach" | "changeGauge" => json!({ "name": "Renamed" }),
         "changeTaxon" => json!({ "base_temp_c": 3 }),
         "fileReport" => report("018f6b1c-2f5e-7c3a-9d51-0a4b8f1f2e11"),
@@ -111,15 +128,28 @@ fn the_table_names_every_operation() {
 }
 
 /// Places that the paths of the table speak of.
-async fn prepare(app: &TestApp) -> [(&'static str, String); 4] {
+async fn prepare(app: &TestApp) -> [(&'static str, String); 8] {
     app.post("/v1/reports", &report(REPORT)).token(&app.member).header("idempotency-key", KEY).send().await.expect(201);
     let job = app.post("/v1/watersheds/ostrey/fits", &json!({})).token(&app.keeper).send().await.expect(202).json();
     let wish = json!({ "name": "y", "role": "member", "watersheds": ["ostrey"] });
     let token = app.post("/v1/tokens", &wish).token(&app.keeper).send().await.expect(201).json();
-    let text = |value: &Value| value["id"].as_str().expect("an id").to_owned();
+    let told = app.post("/v1/watersheds/ostrey/notices", &notice()).token(&app.keeper).send().await.expect(201).json();
+    let wish = json!({ "name": "Committee" });
+    let address = app.post("/v1/watersheds/ostrey/feeds/addresses", &wish).token(&app.keeper).send().await;
+    let address = address.expect(201).json();
     let table = app.request(Method::POST, "/v1/imports?watershed=ostrey&kind=records").token(&app.keeper);
     let import = table.header("content-type", "text/csv").raw("site\n").send().await.expect(202).json();
-    [("{report}", REPORT.to_owned()), ("{job}", text(&job)), ("{token}", text(&token)), ("{import}", text(&import))]
+    let member = |value: &Value, name: &str| value[name].as_str().expect("a text").to_owned();
+    [
+        ("{report}", REPORT.to_owned()),
+        ("{job}", member(&job, "id")),
+        ("{token}", member(&token, "id")),
+        ("{import}", member(&import, "id")),
+        ("{notice}", member(&told, "id")),
+        ("{address}", member(&address, "id")),
+        ("{calendar}", member(&address, "calendar")),
+        ("{news}", member(&address, "news")),
+    ]
 }
 
 async fn run(app: TestApp, caller: usize) {

@@ -64,6 +64,9 @@ fn documents() -> Vec<(Method, &'static str, Value)> {
                 { "date": "2026-05-01", "tmean_c": 10, "flag": "good" }, { "at": "2026-05-01T10:00:00Z", "value_c": 10 },
             ]}),
         ),
+        (Method::POST, "/v1/watersheds/ostrey/notices", crate::notices::notice()),
+        (Method::POST, "/v1/watersheds/ostrey/feeds/addresses", json!({ "name": "x" })),
+        (Method::PATCH, "/v1/watersheds/ostrey/feeds", json!({ "private": true })),
         (Method::POST, "/v1/watersheds/ostrey/fits", json!({ "taxon": "ephemera-danica" })),
         (Method::POST, "/v1/watersheds/ostrey/taxa", json!({ "taxon": "ephemera-danica" })),
     ]

@@ -5,13 +5,15 @@ import { DEMO, FORM, WATER, complaints, launch, violations } from './support.mjs
 
 let browser;
 let paths;
+let card;
 before(async () => {
   browser = await launch();
   const reaches = await (await fetch(`${DEMO}/v1/watersheds/${WATER}/reaches`)).json();
   assert.ok(reaches.items.length > 1);
   const problem = '/problems/not-found';
   const water = `/w/${WATER}`;
-  const ofWater = ['', '/season', '/print', '/skill', '/taxa/ephemera-danica', `/reaches/${reaches.items[0].slug}`];
+  const ofWater = ['', '/season', '/print', '/skill', '/taxa/ephemera-danica', `/reaches/${reaches.items[0].slug}`, `/reaches/${reaches.items[0].slug}/card`];
+  card = `${water}/reaches/${reaches.items[0].slug}/card`;
   paths = ['/', ...ofWater.map((path) => water + path), FORM, '/about', '/reference', '/problems', problem, `/embed/${WATER}`];
 });
 after(() => browser.close());
@@ -64,6 +66,17 @@ test('the season fits one sheet, A4 or Letter', async () => {
     // Every page object of a PDF says /Type /Page; the tree above them says /Pages.
     assert.equal(pdf.toString('latin1').match(/\/Type\s*\/Page\b(?!s)/g)?.length, 1, format);
   }
+  await page.close();
+});
+
+test('the evening of a reach fits one card of A6', async () => {
+  const page = await browser.newPage();
+  await page.goto(DEMO + card);
+  const pdf = (await page.pdf({ preferCSSPageSize: true })).toString('latin1');
+  assert.equal(pdf.match(/\/Type\s*\/Page\b(?!s)/g)?.length, 1);
+  // 105 by 148 mm in points.
+  const [wide, high] = pdf.match(/\/MediaBox\s*\[\s*0\s+0\s+([\d.]+)\s+([\d.]+)/).slice(1).map(Number);
+  assert.ok(Math.abs(wide - 297.6) < 1.5 && Math.abs(high - 419.5) < 1.5, `${wide} by ${high} points`);
   await page.close();
 });
 

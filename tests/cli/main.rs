@@ -13,6 +13,7 @@
 
 mod demo;
 mod describe;
+mod digest;
 mod export;
 mod import;
 mod sync;

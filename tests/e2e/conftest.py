@@ -1,4 +1,5 @@
-"""Checks of a running demo with other people's readers. The address comes in DEMO_URL."""
+"""Checks of a running demo with other people's readers. The address comes in DEMO_URL, how to run the reader that is
+written in JavaScript in CALENDAR_READER."""
 
 import os
 

@@ -24,6 +24,7 @@ mod forecast;
 mod idempotency;
 mod job;
 mod maintenance;
+mod notice;
 mod place;
 mod reading;
 mod record;

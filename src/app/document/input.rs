@@ -12,7 +12,7 @@ use utoipa::openapi::{RefOr, Schema};
 use utoipa::{PartialSchema, ToSchema};
 
 use super::faults::MAX_FAULTS;
-use super::{Faults, GaugeInput, ReachInput, ReportInput, TaxonInput, WatershedInput};
+use super::{Faults, FeedsInput, GaugeInput, NoticeInput, ReachInput, ReportInput, TaxonInput, WatershedInput};
 
 /// Deepest nesting of a body that is read.
 pub const MAX_DEPTH: usize = 32;
@@ -236,6 +236,10 @@ pub type WatershedPatch = Patch<WatershedInput>;
 pub type ReachPatch = Patch<ReachInput>;
 /// Merge patch of a gauge.
 pub type GaugePatch = Patch<GaugeInput>;
+/// Merge patch of a notice.
+pub type NoticePatch = Patch<NoticeInput>;
+/// Merge patch of how feeds are given.
+pub type FeedsPatch = Patch<FeedsInput>;
 /// Merge patch of a taxon.
 pub type TaxonPatch = Patch<TaxonInput>;
 /// Merge patch of a report.

@@ -5,6 +5,7 @@
 
 mod credit;
 pub mod faults;
+pub mod feeds;
 pub mod fit;
 pub mod forecast;
 pub mod forecast_parts;
@@ -13,6 +14,7 @@ pub mod guidance;
 pub mod import;
 pub mod input;
 pub mod job;
+pub mod notice;
 pub mod number;
 pub mod place;
 pub mod reading;
@@ -27,12 +29,14 @@ pub mod token;
 pub mod visit_plan;
 
 pub use faults::{Fault, Faults};
+pub use feeds::{FeedAddressDocument, FeedAddressInput, FeedsDocument, FeedsInput, NewFeedAddressDocument};
 pub use fit::{FitDocument, FitInput};
 pub use forecast::ForecastDocument;
 pub use guidance::GuidanceDocument;
 pub use import::{DoubtfulRecord, FlaggedReading, ImportDocument, ImportFault};
 pub use input::{Input, Patch, merge, read};
 pub use job::JobDocument;
+pub use notice::{NoticeDocument, NoticeInput};
 pub use place::{
     FetchingDocument, GaugeDetailDocument, GaugeDocument, GaugeInput, ReachDocument, ReachInput, SeriesDocument,
     WatershedDocument, WatershedInput, WatershedSummary,

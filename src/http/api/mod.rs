@@ -1,5 +1,6 @@
 //! The JSON interface, one file per resource.
 
+pub(crate) mod feeds;
 pub(crate) mod fits;
 pub(crate) mod forecasts;
 pub(crate) mod forms;
@@ -9,6 +10,7 @@ pub(crate) mod health;
 pub(crate) mod imports;
 pub(crate) mod jobs;
 pub(crate) mod lessons;
+pub(crate) mod notices;
 pub(crate) mod reaches;
 pub(crate) mod reports;
 pub(crate) mod taxa;

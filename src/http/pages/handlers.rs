@@ -6,9 +6,10 @@ use axum::http::{HeaderMap, Response};
 use maud::Markup;
 
 use super::{
-    HTML, about, calendar_sheet, home, layout, page_view, problems, reach, season_page, skill, taxon, watershed,
+    HTML, about, calendar_sheet, card, digest, home, layout, page_view, problems, reach, season_page, skill, taxon,
+    watershed,
 };
-use crate::app::{fit_doubts, guidance, skill as scores};
+use crate::app::{fit_doubts, gauge_detail, guidance, skill as scores};
 use crate::http::extract::path_slug;
 use crate::http::problem::Problem;
 use crate::http::respond::{self, ASSET_CACHE, PLACE_CACHE, Tag};
@@ -58,7 +59,44 @@ pub(crate) async fn reach_page(
     let shown = view.reach(&path_slug("reach", &r)?)?;
     let page = page_view(&state.service, view, std::slice::from_ref(&shown.slug)).await?;
     let advice = guidance::guidance_of_today(&state.service, &page.view, &shown).await?;
-    Ok(sent(&headers, reach::reach(&page, &shown, &advice), PAGE_CACHE))
+    // The forecast comes from memory: a database that does not answer must not take it away.
+    let silent = gauge_detail::silent_gauges(&state.service, &page.view, &shown).await.unwrap_or_else(|error| {
+        tracing::warn!(%error, "how fetching went could not be read and is left out of a page");
+        Vec::new()
+    });
+    Ok(sent(&headers, reach::reach(&page, &shown, &advice, &silent), PAGE_CACHE))
+}
+
+/// `/w/{w}/reaches/{r}/card`
+pub(crate) async fn evening_card(
+    State(state): State<AppState>,
+    Path((w, r)): Path<(String, String)>,
+    headers: HeaderMap,
+) -> Result<Response<Body>, Problem> {
+    let view = state.service.watershed(&path_slug("watershed", &w)?)?;
+    let shown = view.reach(&path_slug("reach", &r)?)?;
+    let page = page_view(&state.service, view, std::slice::from_ref(&shown.slug)).await?;
+    let advice = match card::moment(&page) {
+        Some(at) => {
+            let query = guidance::GuidanceQuery { at: Some(at), ..guidance::GuidanceQuery::default() };
+            Some(guidance::guidance(&state.service, &page.view, &shown, &query).await?)
+        }
+        None => None,
+    };
+    let card = card::card(&page, &shown, advice.as_ref(), &state.settings.public_url);
+    Ok(sent(&headers, card, PAGE_CACHE))
+}
+
+/// `/w/{w}/digest.txt`
+pub(crate) async fn weekly_digest(
+    State(state): State<AppState>,
+    Path(w): Path<String>,
+    headers: HeaderMap,
+) -> Result<Response<Body>, Problem> {
+    let view = state.service.watershed(&path_slug("watershed", &w)?)?;
+    let page = page_view(&state.service, view, &[]).await?;
+    let text = digest::digest(&page, &state.settings.public_url);
+    Ok(respond::cached(&headers, text, "text/plain; charset=utf-8", Tag::Weak, PAGE_CACHE))
 }
 
 /// `/w/{w}/season`

@@ -14,6 +14,8 @@ pub(crate) struct Extras {
     pub(crate) style: Option<String>,
     /// Address of a script.
     pub(crate) script: Option<String>,
+    /// Address of an Atom feed of news.
+    pub(crate) news: Option<String>,
 }
 
 /// Address of the style sheet.
@@ -46,6 +48,9 @@ pub(crate) fn page_with(title: &str, description: &str, body: &Markup, extras: &
                 link rel="icon" href="/assets/favicon.svg" type="image/svg+xml";
                 link rel="stylesheet" href=(style_path());
                 @if let Some(style) = &extras.style { link rel="stylesheet" href=(style); }
+                @if let Some(news) = &extras.news {
+                    link rel="alternate" type="application/atom+xml" title="News" href=(news);
+                }
                 @if let Some(script) = &extras.script { script src=(script) defer {} }
             }
             body {

@@ -3,7 +3,9 @@
 
 pub(crate) mod about;
 pub(crate) mod calendar_sheet;
+pub(crate) mod card;
 mod clock_strip;
+mod digest;
 pub(crate) mod embed;
 pub(crate) mod handlers;
 pub(crate) mod home;
@@ -19,6 +21,8 @@ pub(crate) mod season_page;
 pub(crate) mod skill;
 mod table;
 pub(crate) mod taxon;
+mod told;
+mod water_line;
 pub(crate) mod watershed;
 mod words;
 
@@ -47,6 +51,15 @@ pub(crate) struct PageView {
     pub(crate) season: i32,
     /// Fits under way.
     pub(crate) fitting: Option<FittingProgress>,
+}
+
+/// The coming week of a watershed as plain text.
+///
+/// # Errors
+/// [`AppError::NotFound`] for an unknown watershed, [`AppError::Store`].
+pub async fn digest_of(service: &Service, watershed: &Slug, public_url: &str) -> Result<String, AppError> {
+    let page = page_view(service, service.watershed(watershed)?, &[]).await?;
+    Ok(digest::digest(&page, public_url))
 }
 
 /// What a page of `view` shows, over one reach or all.

@@ -79,13 +79,14 @@ fn clock(at: DateTime<Utc>, zone: Tz) -> String {
 }
 
 /// The imitations in order of odds, in words.
-fn first(guidance: &GuidanceDocument) -> String {
+pub(super) fn first(guidance: &GuidanceDocument) -> String {
     let likeliest = guidance.imitations.iter().take(IMITATIONS);
     let names: Vec<String> = likeliest.map(|row| format!("{} ({} in 100)", row.name, percent(row.weight))).collect();
     names.join("; then ")
 }
 
-fn size(guidance: &GuidanceDocument) -> String {
+/// Its size in words.
+pub(super) fn size(guidance: &GuidanceDocument) -> String {
     match (guidance.length_mm, guidance.hooks) {
         (Some(mm), Some(hooks)) => {
             format!("Size: body {} to {} mm, hooks {} to {}.", mm.from, mm.to, hooks.from, hooks.to)

@@ -7,15 +7,17 @@ use super::picture::season_picture;
 use super::put_on::put_on;
 use super::season::lines;
 use super::table::{days_table, season_table};
-use super::{PageView, layout, words};
+use super::water_line::water_line;
+use super::{PageView, layout, told, words};
 use crate::app::document::GuidanceDocument;
+use crate::app::gauge_detail::SilentGauge;
 use crate::domain::Reach;
 
 /// Days ahead in the table.
 const DAYS_AHEAD: u64 = 16;
 
-/// The page; `page.forecasts` and `advice` are those of `reach` alone.
-pub(crate) fn reach(page: &PageView, reach: &Reach, advice: &GuidanceDocument) -> Markup {
+/// The page; `page.forecasts`, `advice` and the `silent` gauges are those of `reach` alone.
+pub(crate) fn reach(page: &PageView, reach: &Reach, advice: &GuidanceDocument, silent: &[SilentGauge]) -> Markup {
     let view = &page.view;
     let lines = lines(&view.taxa, &page.forecasts);
     let slug = &view.watershed.slug;
@@ -25,6 +27,8 @@ pub(crate) fn reach(page: &PageView, reach: &Reach, advice: &GuidanceDocument) -
         (words::as_of(&page.forecasts))
         (words::stale(&page.forecasts))
         (words::fitting(page))
+        (water_line(page, silent))
+        (told::notices(page, Some(&reach.slug)))
         p { a.act href=(format!("/report?w={slug}&r={}", reach.slug)) { "Report a visit" } }
         @if !lines.is_empty() {
             section aria-labelledby="now" {
@@ -36,6 +40,12 @@ pub(crate) fn reach(page: &PageView, reach: &Reach, advice: &GuidanceDocument) -
         }
         (put_on(advice, view.watershed.time_zone, |slug| view.taxa.iter().find(|taxon| taxon.slug.as_str() == slug).map(|taxon| &**taxon)))
         (words::cautions(&page.forecasts))
+        p.links {
+            a href=(format!("/w/{slug}/reaches/{}/card", reach.slug)) { "A card for this evening, to print" }
+            @if !view.feeds_private {
+                a href=(format!("/calendars/{slug}.ics?reach={}", reach.slug)) { "Calendar of this reach" }
+            }
+        }
         @if !lines.is_empty() {
             section aria-labelledby="days" {
                 h2 id="days" { "The coming days" }

@@ -5,7 +5,7 @@ use maud::{Markup, html};
 use super::picture::season_picture;
 use super::season::lines;
 use super::table::season_table;
-use super::{PageView, embed, layout, words};
+use super::{PageView, embed, layout, told, words};
 use crate::http::state::Settings;
 
 /// The page.
@@ -13,7 +13,6 @@ pub(crate) fn watershed(page: &PageView, settings: &Settings) -> Markup {
     let view = &page.view;
     let lines = lines(&view.taxa, &page.forecasts);
     let slug = &view.watershed.slug;
-    let feed = format!("{}/calendars/{slug}.ics", settings.public_url);
     let several = view.reaches.len() > 1;
     let body = html! {
         (layout::trail(&[("Waters", "/".to_owned())]))
@@ -21,6 +20,7 @@ pub(crate) fn watershed(page: &PageView, settings: &Settings) -> Markup {
         (words::as_of(&page.forecasts))
         (words::stale(&page.forecasts))
         (words::fitting(page))
+        (told::notices(page, None))
         p { a.act href=(format!("/report?w={slug}")) { "Report a visit" } }
         @if !lines.is_empty() {
             section aria-labelledby="now" {
@@ -68,15 +68,36 @@ pub(crate) fn watershed(page: &PageView, settings: &Settings) -> Markup {
         (words::credits(&view.gauges))
         section aria-labelledby="take" {
             h2 id="take" { "Take it with you" }
-            p {
-                "Calendar: " a href=(format!("/calendars/{slug}.ics")) { (feed) }
-                ". Add this address to your calendar as a subscription; some take a day to follow changes. "
-                "Add " code { "?reach=" } ", " code { "?taxon=" } " or " code { "?at_least=moderate" } " for less."
-            }
+            (subscribe(page, settings))
+            p { "The week as text: " a href=(format!("/w/{slug}/digest.txt")) { "plain, to be mailed" } "." }
             p { "Numbers: " a href=(format!("/v1/watersheds/{slug}/forecasts")) { "forecasts as JSON" } "." }
             (embed::snippet(slug, &view.watershed.name, settings))
         }
     };
     let about = format!("When water insects are expected on {}.", view.watershed.name);
-    layout::page(&format!("{} \u{b7} Subimago", view.watershed.name), &about, &body)
+    let news = (!view.feeds_private).then(|| format!("/feeds/{slug}.atom"));
+    let extras = layout::Extras { news, ..layout::Extras::default() };
+    layout::page_with(&format!("{} \u{b7} Subimago", view.watershed.name), &about, &body, &extras)
+}
+
+/// The feeds, or whom to ask for them.
+fn subscribe(page: &PageView, settings: &Settings) -> Markup {
+    let slug = &page.view.watershed.slug;
+    let feed = format!("{}/calendars/{slug}.ics", settings.public_url);
+    html! {
+        @if page.view.feeds_private {
+            p { "Calendar and news are for members: ask a keeper for an address of your own." }
+        } @else {
+            p {
+                "Calendar: " a href=(format!("/calendars/{slug}.ics")) { (feed) }
+                ". Add this address to your calendar as a subscription; some take a day to follow changes. "
+                "Add " code { "?reach=" } ", " code { "?taxon=" } ", " code { "?at_least=moderate" } " or "
+                code { "?kind=onset,flight" } " for less."
+            }
+            p {
+                "News: " a href=(format!("/feeds/{slug}.atom")) { "what is near or has moved, and notices" }
+                ", for a feed reader."
+            }
+        }
+    }
 }

@@ -7,12 +7,13 @@ mod svg;
 
 use maud::{DOCTYPE, Markup, html};
 
-use super::{PageView, layout, words};
+use super::{PageView, layout, told, words};
 use crate::domain::Slug;
 use crate::http::query::{FromQuery, QueryReader};
 use crate::http::state::Settings;
 
 use svg::picture;
+pub(super) use svg::wrapped;
 
 /// The script of the site that shows the frame.
 const HOST_SCRIPT: &str = include_str!("host.js");
@@ -95,6 +96,7 @@ fn frame(page: &PageView, query: &EmbedQuery, public_url: &str) -> Markup {
                         a href=(format!("{public_url}/w/{}", water.slug)) target="_blank" rel="noopener" { (water.name) }
                     }
                     (words::stale(&page.forecasts))
+                    @for notice in told::lines(page, &query.reaches) { p.banner { (notice) } }
                     @if page.forecasts.is_empty() { p { (ahead::NO_FORECAST) } }
                     @for reach in &ahead {
                         h2 { (reach.name) }

@@ -4,7 +4,7 @@
 use maud::{Markup, PreEscaped, html};
 
 use super::{EmbedQuery, Theme, ahead};
-use crate::http::pages::PageView;
+use crate::http::pages::{PageView, told};
 
 /// Width at natural size, pixels.
 const WIDTH_PX: usize = 520;
@@ -15,6 +15,9 @@ const LINE_PX: usize = 21;
 const LINE_LETTERS: usize = 60;
 /// Most reaches, so that the image stays one that a page can hold.
 const MOST_REACHES: usize = 12;
+
+/// Most notices, for the same reason.
+const MOST_NOTICES: usize = 3;
 
 /// A line of text.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -78,6 +81,9 @@ fn lines(page: &PageView, query: &EmbedQuery) -> Vec<Line> {
         let words = "Out of date: no water temperature has come in lately.";
         lines.push(Line { bold: true, ..Line::plain(words.to_owned()) });
     }
+    for notice in told::lines(page, &query.reaches).iter().take(MOST_NOTICES) {
+        lines.extend(wrapped(notice, LINE_LETTERS).into_iter().map(Line::plain));
+    }
     let all = ahead::ahead(page, &query.reaches, &query.taxa);
     for reach in all.iter().take(MOST_REACHES) {
         let mut above = 1;
@@ -118,7 +124,7 @@ fn clean(text: &str) -> String {
 }
 
 /// `text` in lines of at most `most` letters, broken between words, and inside those that are longer.
-fn wrapped(text: &str, most: usize) -> Vec<String> {
+pub(in crate::http::pages) fn wrapped(text: &str, most: usize) -> Vec<String> {
     let mut lines = vec![String::new()];
     let mut letters = 0;
     for word in clean(text).split_whitespace() {

@@ -131,6 +131,7 @@ fn framed(title: &str, body: &Markup) -> Markup {
     let extras = layout::Extras {
         style: Some(layout::versioned("/assets/report.css", STYLE)),
         script: Some(layout::versioned("/assets/report.js", SCRIPT)),
+        news: None,
     };
     let about = "Report what you saw, or that you saw nothing, also without signal.";
     layout::page_with(&format!("{title} \u{b7} Subimago"), about, body, &extras)

@@ -8,47 +8,47 @@ const LINE_OCTETS: usize = 75;
 
 /// A growing calendar.
 #[derive(Debug, Default)]
-pub(crate) struct Writer {
+pub(super) struct Writer {
     out: Vec<u8>,
 }
 
 impl Writer {
     /// Bytes so far.
-    pub(crate) fn len(&self) -> usize {
+    pub(super) fn len(&self) -> usize {
         self.out.len()
     }
 
     /// The finished bytes.
-    pub(crate) fn into_bytes(self) -> Vec<u8> {
+    pub(super) fn into_bytes(self) -> Vec<u8> {
         self.out
     }
 
     /// A property whose value is not TEXT and is ours: identifiers, numbers, dates, addresses.
-    pub(crate) fn raw(&mut self, name: &str, value: &str) {
+    pub(super) fn raw(&mut self, name: &str, value: &str) {
         // Whatever happens upstream, a control character never reaches the feed.
         let clean: String = value.chars().filter(|c| !c.is_control()).collect();
         self.fold(&format!("{name}:{clean}"));
     }
 
     /// A TEXT property.
-    pub(crate) fn text(&mut self, name: &str, value: &str) {
+    pub(super) fn text(&mut self, name: &str, value: &str) {
         self.fold(&format!("{name}:{}", escape(value)));
     }
 
     /// A property holding several TEXT values.
-    pub(crate) fn texts(&mut self, name: &str, values: &[&str]) {
+    pub(super) fn texts(&mut self, name: &str, values: &[&str]) {
         let joined: Vec<String> = values.iter().map(|value| escape(value)).collect();
         self.fold(&format!("{name}:{}", joined.join(",")));
     }
 
     /// An all-day span, last day inclusive; the written end is exclusive.
-    pub(crate) fn all_day(&mut self, first: NaiveDate, last: NaiveDate) {
+    pub(super) fn all_day(&mut self, first: NaiveDate, last: NaiveDate) {
         self.raw("DTSTART;VALUE=DATE", &first.format("%Y%m%d").to_string());
         self.raw("DTEND;VALUE=DATE", &(last + Days::new(1)).format("%Y%m%d").to_string());
     }
 
     /// An instant in UTC.
-    pub(crate) fn instant(&mut self, name: &str, at: DateTime<Utc>) {
+    pub(super) fn instant(&mut self, name: &str, at: DateTime<Utc>) {
         self.raw(name, &at.format("%Y%m%dT%H%M%SZ").to_string());
     }
 

@@ -1,0 +1,133 @@
+//! A calendar to subscribe to (RFC 5545, RFC 7986).
+
+use chrono::{DateTime, NaiveDate, NaiveTime, Utc};
+
+use super::ical::Writer;
+use super::item::{Item, Selection, items};
+use super::plan::{NOT_A_SAFETY_STATEMENT, OUT_OF_DATE, as_of};
+use super::{EntryStatus, is_served, placeholder_uid};
+use crate::app::WatershedView;
+use crate::domain::Audience;
+use crate::domain::season::Season;
+
+/// Largest feed, bytes.
+const MOST_BYTES: usize = 256 * 1024;
+/// Most entries in a feed.
+const MOST_ENTRIES: usize = 400;
+/// Room kept for the longest entry and the end of the calendar.
+const RESERVE_BYTES: usize = 8 * 1024;
+/// Host part of identifiers: a name that never resolves, so that identifiers survive a move.
+const UID_HOST: &str = "calendar.subimago.invalid";
+
+/// Who reads a feed, and when.
+#[derive(Debug, Clone, Copy)]
+pub struct Reader<'a> {
+    /// What may be shown.
+    pub audience: Audience,
+    /// The local date of the watershed.
+    pub today: NaiveDate,
+    /// Address under which the service is reached, without a slash at the end.
+    pub public_url: &'a str,
+}
+
+/// The bytes of a calendar and when its content last changed.
+#[must_use]
+pub fn calendar(view: &WatershedView, selection: &Selection, reader: Reader<'_>) -> (Vec<u8>, DateTime<Utc>) {
+    let Reader { audience, today, public_url: url } = reader;
+    let shown = items(view, selection, audience, today);
+    let season = Season::containing(today);
+    let beginning = season.first_day().and_time(NaiveTime::MIN).and_utc();
+    let modified = shown.iter().map(|item| item.changed_at).max().unwrap_or(beginning);
+    let slug = &view.watershed.slug;
+    let mut out = Writer::default();
+    out.raw("BEGIN", "VCALENDAR");
+    out.raw("VERSION", "2.0");
+    out.raw("PRODID", "-//Subimago//Emergence calendar//EN");
+    out.raw("CALSCALE", "GREGORIAN");
+    out.raw("METHOD", "PUBLISH");
+    for property in ["NAME", "X-WR-CALNAME"] {
+        out.text(property, &format!("{}: emergences", view.watershed.name));
+    }
+    let about = about(view, selection, today);
+    for property in ["DESCRIPTION", "X-WR-CALDESC"] {
+        out.text(property, &about);
+    }
+    out.raw("REFRESH-INTERVAL;VALUE=DURATION", "PT12H");
+    out.raw("X-PUBLISHED-TTL", "PT12H");
+    out.instant("LAST-MODIFIED", modified);
+    // A calendar that is passed on must not carry the secret address it was read from.
+    if audience == Audience::Everyone {
+        out.raw("SOURCE;VALUE=URI", &format!("{url}/calendars/{slug}.ics"));
+    }
+    out.raw("URL", &format!("{url}/w/{slug}"));
+    out.raw("COLOR", "teal");
+    if shown.is_empty() {
+        placeholder(&mut out, view, season, beginning, url);
+    }
+    // The latest entries are left out of a feed that would grow too large.
+    for item in shown.iter().take(MOST_ENTRIES) {
+        if out.len() + RESERVE_BYTES > MOST_BYTES {
+            break;
+        }
+        event(&mut out, item, &format!("{url}/w/{slug}"));
+    }
+    out.raw("END", "VCALENDAR");
+    (out.into_bytes(), modified)
+}
+
+/// What the calendar is, from when its data are, and whether they are old.
+fn about(view: &WatershedView, selection: &Selection, today: NaiveDate) -> String {
+    let told = view.entries.iter().map(|entry| (&entry.content, entry));
+    let current: Vec<_> = told
+        .filter(|(content, entry)| {
+            content.status == EntryStatus::Tentative && is_served(entry, today) && selection.wants(entry)
+        })
+        .map(|(content, _)| content)
+        .collect();
+    let mut words = vec!["When water insects are expected to start and to peak, and their spinners to fly.".to_owned()];
+    words.extend(current.iter().filter_map(|content| content.as_of).max().map(as_of));
+    if current.iter().any(|content| content.stale) {
+        words.push(OUT_OF_DATE.to_owned());
+    }
+    words.push(NOT_A_SAFETY_STATEMENT.to_owned());
+    words.join(" ")
+}
+
+fn event(out: &mut Writer, item: &Item<'_>, page: &str) {
+    out.raw("BEGIN", "VEVENT");
+    out.raw("UID", &format!("{}@{UID_HOST}", item.uid));
+    out.instant("DTSTAMP", item.changed_at);
+    out.instant("LAST-MODIFIED", item.changed_at);
+    out.raw("SEQUENCE", &item.sequence.to_string());
+    out.all_day(item.first, item.last);
+    out.text("SUMMARY", &item.summary);
+    out.text("DESCRIPTION", &item.description);
+    out.raw("STATUS", item.status);
+    out.raw("TRANSP", "TRANSPARENT");
+    out.raw("X-MICROSOFT-CDO-BUSYSTATUS", "FREE");
+    out.texts("CATEGORIES", &item.categories);
+    match item.reach {
+        Some(reach) => out.raw("URL", &format!("{page}/reaches/{reach}")),
+        None => out.raw("URL", page),
+    }
+    out.raw("END", "VEVENT");
+}
+
+/// One entry, because some programs refuse a calendar that has become empty.
+fn placeholder(out: &mut Writer, view: &WatershedView, season: Season, stamp: DateTime<Utc>, url: &str) {
+    let slug = &view.watershed.slug;
+    out.raw("BEGIN", "VEVENT");
+    out.raw("UID", &format!("{}@{UID_HOST}", placeholder_uid(slug, season.year)));
+    out.instant("DTSTAMP", stamp);
+    out.instant("LAST-MODIFIED", stamp);
+    out.raw("SEQUENCE", "0");
+    out.all_day(season.first_day(), season.first_day());
+    out.text("SUMMARY", "No emergence is forecast here yet");
+    out.text("DESCRIPTION", "This entry keeps the subscription alive; forecasts appear here once they are published.");
+    out.raw("STATUS", "TENTATIVE");
+    out.raw("TRANSP", "TRANSPARENT");
+    out.raw("X-MICROSOFT-CDO-BUSYSTATUS", "FREE");
+    out.texts("CATEGORIES", &["Emergence"]);
+    out.raw("URL", &format!("{url}/w/{slug}"));
+    out.raw("END", "VEVENT");
+}

@@ -1,0 +1,174 @@
+//! The evening of a reach on a card of A6: what, at what hour, at which stage, of what size, how sure, and cautions.
+
+use chrono::{DateTime, NaiveTime, Utc};
+use maud::{Markup, html};
+
+use super::put_on::{first, size};
+use super::season::{Line, lines};
+use super::table::percent;
+use super::{PageView, layout, told, words};
+use crate::app::document::GuidanceDocument;
+use crate::app::document::forecast_parts::HoursDocument;
+use crate::domain::Reach;
+
+/// From this hour on it is evening, local clock.
+const EVENING_FROM_HOUR: u32 = 16;
+/// Chance from which an insect is named.
+const NAMED_FROM: f64 = 0.1;
+/// Most insects and stages on a card.
+const MOST: usize = 5;
+const STAGES: usize = 3;
+/// Cautions of an evening by the beginning of their codes; others are on the page of all cautions.
+const CAUTIONS: [&str; 5] = ["water-", "wading", "lightning", "alone", "not-a-safety-statement"];
+
+/// One insect of the evening.
+pub(crate) struct Expected<'a> {
+    line: &'a Line,
+    /// Chance of seeing any at its hour.
+    chance: f64,
+    /// Hours of emergence, where they reach into the evening.
+    hours: Option<[NaiveTime; 3]>,
+    /// Hours of the spinner flight and its chance.
+    flight: Option<([NaiveTime; 3], f64)>,
+}
+
+/// What the evening of `page.today` may bring, likeliest first.
+fn expected<'a>(lines: &'a [Line], page: &PageView) -> Vec<Expected<'a>> {
+    let evening = |[_, middle, to]: &[NaiveTime; 3]| {
+        let from = NaiveTime::from_hms_opt(EVENING_FROM_HOUR, 0, 0).unwrap_or(NaiveTime::MIN);
+        // Hours that end past midnight began in the evening.
+        *to >= from || (*to < *middle && *middle >= from)
+    };
+    let mut all: Vec<Expected<'a>> = lines
+        .iter()
+        .filter_map(|line| {
+            let forecast = line.forecasts.first()?;
+            let any = 1.0 - forecast.day(page.today)?.class_probabilities.none;
+            let hours = forecast.hours.as_ref().filter(|hours| hours.date == page.today).and_then(HoursDocument::times);
+            let hours = hours.filter(evening).filter(|_| any >= NAMED_FROM);
+            let flight = forecast.spinner.as_ref().filter(|flight| flight.date == page.today).and_then(|flight| {
+                let read = |text: &str| NaiveTime::parse_from_str(text, "%H:%M").ok();
+                let times = [read(&flight.from)?, read(&flight.peak)?, read(&flight.to)?];
+                (evening(&times) && flight.chance >= NAMED_FROM).then_some((times, flight.chance))
+            });
+            (hours.is_some() || flight.is_some()).then_some(Expected { line, chance: any, hours, flight })
+        })
+        .collect();
+    all.sort_by(|a, b| b.weight().total_cmp(&a.weight()));
+    all.truncate(MOST);
+    all
+}
+
+impl Expected<'_> {
+    fn weight(&self) -> f64 {
+        let emergence = if self.hours.is_some() { self.chance } else { 0.0 };
+        emergence.max(self.flight.map_or(0.0, |(_, chance)| chance))
+    }
+
+    /// The likeliest time of what is likeliest.
+    fn middle(&self) -> Option<NaiveTime> {
+        match (self.hours, self.flight) {
+            (Some([_, middle, _]), Some((_, chance))) if self.chance >= chance => Some(middle),
+            (_, Some(([_, middle, _], _))) | (Some([_, middle, _]), None) => Some(middle),
+            (None, None) => None,
+        }
+    }
+}
+
+/// The moment of the evening at which most is expected; `None` where nothing is.
+pub(crate) fn moment(page: &PageView) -> Option<DateTime<Utc>> {
+    let lines = lines(&page.view.taxa, &page.forecasts);
+    let middle = expected(&lines, page).first()?.middle()?;
+    let at = page.today.and_time(middle).and_local_timezone(page.view.watershed.time_zone).earliest()?;
+    Some(at.with_timezone(&Utc))
+}
+
+/// The page; `page.forecasts` are those of `reach` alone, `advice` is for [`moment`].
+pub(crate) fn card(page: &PageView, reach: &Reach, advice: Option<&GuidanceDocument>, public_url: &str) -> Markup {
+    let view = &page.view;
+    let slug = &view.watershed.slug;
+    let lines = lines(&view.taxa, &page.forecasts);
+    let rows = expected(&lines, page);
+    let own = format!("/w/{slug}/reaches/{}", reach.slug);
+    let body = html! {
+        (layout::trail(&[
+            ("Waters", "/".to_owned()),
+            (&view.watershed.name, format!("/w/{slug}")),
+            (&reach.name, own.clone()),
+        ]))
+        div.evening {
+            h1 { (reach.name) ", evening of " (page.today.format("%-d %B %Y")) }
+            p.small { (view.watershed.name) }
+            (words::stale(&page.forecasts))
+            @if page.fitting.is_some() { p { "Fits are under way: some insects may be missing." } }
+            (told::short_notices(page, &reach.slug))
+            @if rows.is_empty() {
+                @if !page.forecasts.is_empty() { p { "Nothing is forecast for this evening." } }
+            } @else {
+                table {
+                    caption { "Insects of the evening, likeliest first; chances in 100 to see any" }
+                    thead { tr { th scope="col" { "What" } th scope="col" { "Emerges" } th scope="col" { "Spinners" } } }
+                    tbody {
+                        @for row in &rows {
+                            tr {
+                                th scope="row" { (row.line.label) }
+                                td { @match row.hours { Some(times) => { (span(times)) ", " (percent(row.chance)) } None => { "\u{2013}" } } }
+                                td { @match row.flight { Some((times, chance)) => { (span(times)) ", " (percent(chance)) } None => { "\u{2013}" } } }
+                            }
+                        }
+                    }
+                }
+            }
+            @if let Some(advice) = advice { (put_on(advice, page)) }
+            @if !rows.is_empty() {
+                p {
+                    strong { "How sure: " }
+                    @if let Some(row) = rows.first() { (row.line.label) ": " (row.line.footing()) }
+                    " Chances are of one person watching two hours."
+                }
+            }
+            (cautions(page))
+            (words::as_of(&page.forecasts))
+            p.small { "A forecast is not a safety statement. All cautions: " (public_url) "/about. Newer: " (public_url) (own) "/card" }
+        }
+    };
+    let about = format!("What to expect on the evening of {} at {}.", page.today.format("%-d %B %Y"), reach.name);
+    layout::page(&format!("Evening card, {} \u{b7} Subimago", reach.name), &about, &body)
+}
+
+fn put_on(advice: &GuidanceDocument, page: &PageView) -> Markup {
+    let at = advice.at.with_timezone(&page.view.watershed.time_zone).format("%H:%M").to_string();
+    let stages: Vec<String> = advice
+        .stages
+        .iter()
+        .take(STAGES)
+        .map(|row| format!("{} ({} in 100)", row.stage, percent(row.weight)))
+        .collect();
+    html! {
+        @if !advice.taxa.is_empty() {
+            p { strong { "Stage" } " about " (at) ": " (stages.join(", ")) ". " strong { "Put on: " } (first(advice)) "." }
+            p { (size(advice)) }
+        }
+    }
+}
+
+/// The cautions of the forecasts, or those that always hold where the forecasts have none of that kind.
+fn cautions(page: &PageView) -> Markup {
+    let mut told: Vec<&str> = Vec::new();
+    for head in CAUTIONS {
+        let of_forecast = page.forecasts.iter().flat_map(|forecast| &forecast.cautions);
+        let of_forecast = of_forecast.into_iter().find(|caution| caution.code.starts_with(head));
+        let standing = super::about::STANDING_CAUTIONS.iter().find(|(code, ..)| *code == head);
+        told.extend(of_forecast.map(|caution| caution.text.as_str()).or(standing.map(|(_, text, _)| *text)));
+    }
+    html! {
+        section.cautions aria-labelledby="cautions" {
+            h2 id="cautions" { "Before you go" }
+            ul { @for text in told { li { (text) } } }
+        }
+    }
+}
+
+fn span([from, _, to]: [NaiveTime; 3]) -> String {
+    format!("{}\u{2013}{}", from.format("%H:%M"), to.format("%H:%M"))
+}

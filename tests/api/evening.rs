@@ -1,0 +1,184 @@
+//! Spinner flights in the calendar, the evening card, the weekly digest, and what a reach's page says of its water.
+
+use chrono::{NaiveTime, TimeDelta};
+use subimago::app::feed::{WindowKind, entry_uid};
+use subimago::app::publish;
+use subimago::domain::forecast::{Flight, HourWindow, WaterBasis, WaterFrom};
+use subimago::domain::{Forecast, Gauge};
+use subimago::store::sync::{GaugeSync, put_gauge_sync};
+use subimago::store::{place, taxon};
+
+use crate::lint::lint;
+use crate::support::{TestApp, date, now, on_both, slug};
+use crate::water;
+
+fn at(hour: u32, minute: u32) -> NaiveTime {
+    NaiveTime::from_hms_opt(hour, minute, 0).expect("valid time")
+}
+
+/// Publishes Ephemera danica anew for Mill Meadow, changed by `change`.
+async fn publish(app: &TestApp, hours: i64, change: impl FnOnce(&mut Forecast)) {
+    let mut tx = app.service.db().write().await.expect("writes");
+    let fit_id = water::store_fit(&mut tx, "ephemera-danica").await;
+    let known = taxon::find_taxon(&mut tx, &slug("ephemera-danica")).await.expect("reads").expect("known");
+    let mut forecast = water::forecast(&water::reaches()[0], "ephemera-danica", fit_id, 0);
+    change(&mut forecast);
+    let (w, when) = (slug("ostrey"), now() + TimeDelta::hours(hours));
+    publish::publish(&mut tx, &w, &known, &[forecast], when).await.expect("publishes");
+    tx.commit().await.expect("commits");
+    app.service.refresh().await.expect("loads");
+}
+
+fn with_flight(forecast: &mut Forecast, minutes: i64, chance: f64) {
+    let later = |time: NaiveTime| time + TimeDelta::minutes(minutes);
+    let (from, peak, to) = (later(at(20, 35)), later(at(21, 15)), later(at(21, 55)));
+    forecast.spinner = Some(Flight { hours: HourWindow { date: date(2026, 5, 20), from, peak, to }, chance });
+}
+
+async fn event(app: &TestApp, uid: &str) -> String {
+    let answer = app.get("/calendars/ostrey.ics?kind=flight").send().await.expect(200);
+    assert!(lint(&answer.bytes).is_empty(), "{:?}\n{}", lint(&answer.bytes), answer.text());
+    let text = answer.text().replace("\r\n ", "");
+    text.split("BEGIN:VEVENT").find(|event| event.contains(uid)).expect("the event").to_owned()
+}
+
+on_both! {
+    async fn flights_stand_in_the_calendar_and_do_not_move_with_every_minute(app) {
+        let uid = entry_uid(&slug("ostrey"), &slug("mill-meadow"), &slug("ephemera-danica"), 1, 2026, WindowKind::Flight).to_string();
+        publish(&app, 1, |forecast| with_flight(forecast, 0, 0.62)).await;
+        let first = event(&app, &uid).await;
+        // A day after the peak, which falls on day 142 give or take 4.
+        assert!(first.contains("DTSTART;VALUE=DATE:20260519") && first.contains("DTEND;VALUE=DATE:20260528"), "{first}");
+        assert!(first.contains("SUMMARY:Ephemera danica spinners\\, evening 20:30\u{2013}22:00\\, Mill Meadow"), "{first}");
+        assert!(first.contains("On 20 May 2026: likeliest 20:35 to 21:55\\, local time"));
+        assert!(first.contains("in calm weather: 62 in 100.") && first.contains("As of 19 May 2026.") && first.contains("go with company"));
+        assert!(first.contains("SEQUENCE:0") && first.contains("CATEGORIES:Emergence,flight"));
+        publish(&app, 2, |forecast| with_flight(forecast, 5, 0.62)).await;
+        let later = event(&app, &uid).await;
+        assert!(later.contains("SEQUENCE:0") && later.contains("20:40 to 22:00") && later.contains("DTSTAMP:20260520T140000Z"));
+        publish(&app, 3, |forecast| with_flight(forecast, 20, 0.62)).await;
+        assert!(event(&app, &uid).await.contains("SEQUENCE:1"));
+        publish(&app, 4, |forecast| forecast.stale = true).await;
+        let gone = event(&app, &uid).await;
+        assert!(gone.contains("STATUS:CANCELLED") && gone.contains("SEQUENCE:2"));
+        let text = app.get("/calendars/ostrey.ics").send().await.expect(200).text().replace("\r\n ", "");
+        let head = text.split("BEGIN:VEVENT").next().expect("a head");
+        assert!(head.contains("As of 19 May 2026. Out of date: no water temperature has come in lately."), "{head}");
+        assert_eq!(text.matches("Out of date").count(), 4, "twice in the head, and in the start and the peak");
+    }
+}
+
+on_both! {
+    async fn the_evening_card_names_what_hour_stage_size_surety_and_cautions(app) {
+        let card = async || app.get("/w/ostrey/reaches/mill-meadow/card").send().await.expect(200).text();
+        publish(&app, 1, |forecast| with_flight(forecast, 0, 0.62)).await;
+        let page = card().await;
+        for words in [
+            "Mill Meadow, evening of 20 May 2026",
+            "<i>Ephemera danica</i>",
+            "15:30\u{2013}19:30, ",
+            "20:35\u{2013}21:55, 62",
+            "Stage</strong> about ",
+            "Put on: ",
+            "Its size is not in the table: measure one.",
+            "120 records from 6 years; better in hindsight",
+            "Wade with care.",
+            "At dusk and on ice go with company",
+            "Lightning: put the rod down",
+            "Warm water: from 18",
+            "A forecast is not a safety statement.",
+        ] {
+            assert!(page.contains(words), "{words}: {page}");
+        }
+        assert!(!page.contains("Rising or coloured water"), "the forecast's own caution stands in its place");
+        // At noon nothing of the evening is told.
+        publish(&app, 2, |forecast| forecast.hours = Some(HourWindow { date: date(2026, 5, 20), from: at(10, 0), peak: at(12, 0), to: at(14, 0) })).await;
+        let page = card().await;
+        assert!(!page.contains("<i>Ephemera danica</i>"), "{page}");
+        app.get("/w/ostrey/reaches/nowhere/card").send().await.expect(404);
+        app.get("/w/elsewhere/reaches/nowhere/card").send().await.expect(404);
+    }
+}
+
+on_both! {
+    async fn the_digest_is_plain_text_in_short_lines(app) {
+        publish(&app, 1, |forecast| with_flight(forecast, 0, 0.62)).await;
+        let answer = app.get("/w/ostrey/digest.txt").send().await.expect(200);
+        assert_eq!(answer.header("content-type"), "text/plain; charset=utf-8");
+        let text = answer.text();
+        assert!(text.lines().all(|line| line.chars().count() <= 76), "{text}");
+        let joined = text.replace("\n  ", " ");
+        for words in [
+            "River Ostrey: the week from Wednesday, 20 May 2026\nData up to 19 May 2026.", "\nON THE WATER UNTIL TUESDAY, 26 MAY\n",
+            "\nMill Meadow\n- Ephemera danica: 90 on Friday; 15:30 to 19:30; spinners 20:35 to 21:55, 62 in calm weather",
+            "\nNEXT TO START\n- Serratella ignita: ", "General knowledge of the insect; too few records here yet.", "\nBEFORE YOU GO\n- Wade with care.",
+            "- Lightning: put the rod down", "- A forecast is not a safety statement.", "http://water.test/w/ostrey\n",
+        ] {
+            assert!(joined.contains(words), "{words}: {text}");
+        }
+        assert!(!text.contains('<') && !text.contains("Out of date"));
+        publish(&app, 2, |forecast| forecast.stale = true).await;
+        assert!(app.get("/w/ostrey/digest.txt").send().await.expect(200).text().contains("Out of date"));
+        let empty = app.get("/w/elsewhere/digest.txt").send().await.expect(200).text();
+        assert!(empty.contains("NO FORECAST YET"));
+        assert_eq!(subimago::http::digest(&app.service, &slug("elsewhere"), "http://water.test").await.expect("a digest"), empty);
+    }
+}
+
+on_both! {
+    async fn a_reach_says_when_its_water_is_not_measured_or_no_longer_comes_in(app) {
+        let page = async || app.get("/w/ostrey/reaches/mill-meadow").send().await.expect(200).text();
+        let text = page().await;
+        assert!(text.contains("Water today about 12.2 \u{b0}C: not measured yet, expected from past years and the last days, give or take 1.4 \u{b0}C.")
+            || text.contains("Water today about 12.3 \u{b0}C: not measured yet, expected from past years and the last days, give or take 1.4 \u{b0}C."), "{text}");
+        assert!(text.contains("No day of this season was measured for this reach itself.") && text.contains("Measured at gauge bridge."));
+        let basis = |until: u32, basis: WaterBasis, error_c: f64| move |forecast: &mut Forecast| {
+            for day in &mut forecast.days {
+                let from = if day.date <= date(2026, 5, until) { (WaterBasis::Measured, 0.0) } else { (basis, error_c) };
+                day.water_from = Some(WaterFrom { basis: from.0, error_c: from.1 });
+            }
+        };
+        publish_all(&app, 1, basis(20, WaterBasis::Ahead, 1.0)).await;
+        let text = page().await;
+        assert!(text.contains("\u{b0}C: measured.") && !text.contains("days ago"), "{text}");
+        publish_all(&app, 2, basis(3, WaterBasis::Air, 0.9)).await;
+        let text = page().await;
+        assert!(text.contains("not measured, estimated from the air, give or take 0.9 \u{b0}C."), "{text}");
+        assert!(text.contains("The last day measured for this reach is 3 May, 17 days ago."));
+        assert!(!text.contains("Fetching from"));
+
+        let mut tx = app.service.db().write().await.expect("writes");
+        let source = "usgs:USGS-01420500";
+        let gauge = Gauge { slug: slug("bridge"), name: "Ostrey Bridge".to_owned(), latitude: None, longitude: None, source: Some(source.to_owned()) };
+        place::upsert_gauge(&mut tx, &slug("ostrey"), &gauge).await.expect("stores");
+        let mut sync = GaugeSync::new(source.to_owned(), now());
+        (sync.failure, sync.done_at) = (Some("the service does not answer".to_owned()), Some(now() - TimeDelta::days(4)));
+        put_gauge_sync(&mut tx, &slug("ostrey"), &slug("bridge"), &sync).await.expect("stores");
+        tx.commit().await.expect("commits");
+        app.service.refresh().await.expect("loads");
+        let text = page().await;
+        assert!(text.contains("Fetching from <strong>Ostrey Bridge</strong> fails (the service does not answer). It last went well on 16 May 2026."), "{text}");
+        // What was said of another source says nothing of this one.
+        let mut tx = app.service.db().write().await.expect("writes");
+        sync.source = "smhi:80107".to_owned();
+        put_gauge_sync(&mut tx, &slug("ostrey"), &slug("bridge"), &sync).await.expect("stores");
+        tx.commit().await.expect("commits");
+        assert!(!page().await.contains("Fetching from"));
+    }
+}
+
+/// Publishes every taxon anew for Mill Meadow, changed by `change`.
+async fn publish_all(app: &TestApp, hours: i64, change: impl Fn(&mut Forecast)) {
+    for (name, ..) in water::TAXA {
+        let mut tx = app.service.db().write().await.expect("writes");
+        let fit_id = water::store_fit(&mut tx, name).await;
+        let known = taxon::find_taxon(&mut tx, &slug(name)).await.expect("reads").expect("known");
+        let mut forecast = water::forecast(&water::reaches()[0], name, fit_id, 0);
+        change(&mut forecast);
+        publish::publish(&mut tx, &slug("ostrey"), &known, &[forecast], now() + TimeDelta::hours(hours))
+            .await
+            .expect("publishes");
+        tx.commit().await.expect("commits");
+    }
+    app.service.refresh().await.expect("loads");
+}
