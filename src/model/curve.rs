@@ -103,6 +103,78 @@ impl Curve {
     }
 }
 
+/// Number of the variables of [`ShareCurvature`].
+pub const SHARE_VARIABLES: usize = 5;
+
+/// First and second derivatives of a share in what searches move: the shift of both centres, log s1, the
+/// logit of w, the log distance of the centres, log s2, in this order. Those of a missing second part
+/// are zero.
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+pub struct ShareCurvature {
+    /// The share.
+    pub value: f64,
+    /// First derivatives.
+    pub first: [f64; SHARE_VARIABLES],
+    /// Second derivatives, row >= column.
+    pub second: [[f64; SHARE_VARIABLES]; SHARE_VARIABLES],
+}
+
+const SHIFT: usize = 0;
+const LOG_S: [usize; 2] = [1, 4];
+const LOGIT: usize = 2;
+const LOG_GAP: usize = 3;
+
+impl Curve {
+    /// Share emerging between clock readings `c0` and `c1`, curved.
+    #[must_use]
+    pub fn curvature_between(&self, c0: f64, c1: f64) -> ShareCurvature {
+        let mut found = ShareCurvature::default();
+        for (sign, c) in [(1.0, c1), (-1.0, c0)] {
+            if c > 0.0 {
+                self.add_curved(&mut found, c.ln(), sign);
+            }
+        }
+        found
+    }
+
+    fn add_curved(&self, found: &mut ShareCurvature, log_c: f64, sign: f64) {
+        let parts = if self.s[1].is_finite() { 2 } else { 1 };
+        let slant = self.w * (1.0 - self.w);
+        let weights = [1.0 - self.w, self.w];
+        for part in 0..parts {
+            let s = self.s[part];
+            let z = (log_c - self.ell[part]) / s;
+            let f = expit(z);
+            let d = f * (1.0 - f);
+            let bend = sign * weights[part] * d * (1.0 - 2.0 * f);
+            let rise = sign * weights[part] * d;
+            let far = if part == 0 { 0.0 } else { -(self.ell[1] - self.ell[0]) / s };
+            let scale = LOG_S[part];
+            found.value += sign * weights[part] * f;
+            // z in the shift, log s and log distance.
+            let z_in = [(SHIFT, -1.0 / s), (LOG_GAP, far), (scale, -z)];
+            for (row, z_row) in z_in {
+                found.first[row] += rise * z_row;
+                for (column, z_column) in z_in.into_iter().filter(|(column, _)| *column <= row) {
+                    found.second[row][column] += bend * z_row * z_column;
+                }
+            }
+            found.second[scale.max(SHIFT)][scale.min(SHIFT)] += rise / s;
+            found.second[scale][scale] += rise * z;
+            found.second[LOG_GAP][LOG_GAP] += rise * far;
+            found.second[scale.max(LOG_GAP)][scale.min(LOG_GAP)] -= rise * far;
+            if parts == 2 {
+                let turn = if part == 0 { -sign * slant } else { sign * slant };
+                found.first[LOGIT] += turn * f;
+                found.second[LOGIT][LOGIT] += turn * (1.0 - 2.0 * self.w) * f;
+                for (other, z_other) in z_in {
+                    found.second[LOGIT.max(other)][LOGIT.min(other)] += turn * d * z_other;
+                }
+            }
+        }
+    }
+}
+
 /// The share with strays over `days` days: (1 - eps) Q + eps days/365.
 #[must_use]
 pub fn with_strays(share: f64, days: f64) -> f64 {

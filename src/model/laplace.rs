@@ -1,14 +1,21 @@
 //! Mode, curvature and evidence: the Laplace approximation of a posterior.
 
+use std::f64::consts::PI;
+
 use nalgebra::{Cholesky, DMatrix, DVector, Dyn, SymmetricEigen};
 use thiserror::Error;
 
 use super::optimise::{Stop, lbfgs};
 use super::posterior::{Objective, Priors, Workspace};
-use super::probes::{Probe, probes};
 
 /// Step of [`Laplace::log_det_slope`], posterior sds.
 const LOG_DET_STEP: f64 = 0.03;
+/// Most Newton steps after a search, and the expected fall of the value that is not worth one.
+const MOST_STEPS: usize = 10;
+const LITTLE_FALL: f64 = 1e-10;
+/// Largest gradient, in scaled coordinates, from which Newton steps take over: some tenths of a posterior
+/// sd from the mode at most, where each of them doubles the digits.
+const NEAR: f64 = 0.1;
 
 /// Why no approximation could be made.
 #[derive(Debug, Clone, PartialEq, Error)]
@@ -37,7 +44,7 @@ pub struct Laplace {
     pub precision: Cholesky<f64, Dyn>,
     /// Log evidence: -value - log|H|/2 + n/2 log 2 pi.
     pub log_evidence: f64,
-    /// Value-and-gradient calls used.
+    /// Value-and-gradient calls used, those within Hessians aside.
     pub evaluations: usize,
 }
 
@@ -86,11 +93,7 @@ impl Laplace {
         let step = LOG_DET_STEP / length;
         let mut theta = self.mode.clone();
         self.free.iter().zip(direction).for_each(|(&index, d)| theta[index] += step * d);
-        let mut work = Workspace::default();
-        let mut surface =
-            |theta: &[f64], gradient: &mut [f64]| objective.value_and_gradient(theta, gradient, &mut work);
-        let search = Search::new(&theta, objective.priors);
-        let hessian = search.hessian(&theta, &probes(objective.data, &search.free), &mut surface);
+        let hessian = objective.hessian(&theta, &self.free, &mut Workspace::default());
         Some((log_det(&Cholesky::new(hessian)?) - self.log_det()) / step)
     }
 }
@@ -108,8 +111,8 @@ pub fn approximate(objective: &Objective<'_>, start: &[f64], stop: Stop) -> Resu
     let mut work = Workspace::default();
     let mut surface = |theta: &[f64], gradient: &mut [f64]| objective.value_and_gradient(theta, gradient, &mut work);
     let search = Search::new(start, objective.priors);
-    let probes = probes(objective.data, &search.free);
-    search.approximate(stop, &probes, &mut surface)
+    let mut work = Workspace::default();
+    search.approximate(stop, &mut surface, &mut |theta, _| objective.hessian(theta, &search.free, &mut work))
 }
 
 /// [`approximate`] for any negative log posterior: `surface` returns its value and writes its gradient
@@ -124,8 +127,7 @@ pub fn approximate_surface(
     stop: Stop,
 ) -> Result<Laplace, LaplaceError> {
     let search = Search::new(start, priors);
-    let probes: Vec<Probe> = (0..search.free.len()).map(|column| Probe::alone(column, search.free.len())).collect();
-    search.approximate(stop, &probes, surface)
+    search.approximate(stop, surface, &mut |theta, surface| search.differences(theta, surface))
 }
 
 /// Mode and value only, from `start`; cheaper, for comparing starts.
@@ -133,12 +135,15 @@ pub fn approximate_surface(
 pub fn mode_from(objective: &Objective<'_>, start: &[f64], stop: Stop) -> (Vec<f64>, f64) {
     let mut work = Workspace::default();
     let mut surface = |theta: &[f64], gradient: &mut [f64]| objective.value_and_gradient(theta, gradient, &mut work);
-    let (theta, value, _) = Search::new(start, objective.priors).minimise(stop, &mut surface);
+    let (theta, value, _) = Search::new(start, objective.priors).minimise(start, stop, &mut surface);
     (theta, value)
 }
 
 /// A negative log posterior: takes all parameters, writes the gradient, returns the value.
 pub type Surface<'a> = dyn FnMut(&[f64], &mut [f64]) -> f64 + 'a;
+
+/// Takes all parameters and the surface, returns the Hessian over the free ones.
+type Curvature<'a> = dyn FnMut(&[f64], &mut Surface<'_>) -> DMatrix<f64> + 'a;
 
 struct Search<'a> {
     start: &'a [f64],
@@ -154,12 +159,27 @@ impl<'a> Search<'a> {
         Self { start, free, scale }
     }
 
-    fn approximate(&self, stop: Stop, probes: &[Probe], surface: &mut Surface<'_>) -> Result<Laplace, LaplaceError> {
-        let (mode, value, used) = self.minimise(stop, surface);
+    /// A search until Newton steps are worth more, then those; where they do not end at a mode (a kink, a
+    /// saddle), a search as far as `stop` says, and steps again.
+    fn approximate(
+        &self,
+        stop: Stop,
+        surface: &mut Surface<'_>,
+        curvature: &mut Curvature<'_>,
+    ) -> Result<Laplace, LaplaceError> {
+        let near = Stop { gradient: stop.gradient.max(NEAR), ..stop };
+        let (mode, value, used) = self.minimise(self.start, near, surface);
         if !value.is_finite() {
             return Err(LaplaceError::Start);
         }
-        self.curvature(mode, used, probes, surface)
+        let first = self.polish(mode, used, surface, curvature);
+        if let Ok((laplace, true)) = first {
+            return Ok(laplace);
+        }
+        let (from, used) =
+            first.map_or((self.start.to_vec(), used), |(laplace, _)| (laplace.mode, laplace.evaluations));
+        let (mode, _, more) = self.minimise(&from, stop, surface);
+        Ok(self.polish(mode, used + more, surface, curvature)?.0)
     }
 
     fn expand(&self, x: &[f64]) -> Vec<f64> {
@@ -180,107 +200,88 @@ impl<'a> Search<'a> {
         value
     }
 
-    fn minimise(&self, stop: Stop, surface: &mut Surface<'_>) -> (Vec<f64>, f64, usize) {
-        let x: Vec<f64> = self.free.iter().zip(&self.scale).map(|(&i, s)| self.start[i] / s).collect();
+    fn minimise(&self, from: &[f64], stop: Stop, surface: &mut Surface<'_>) -> (Vec<f64>, f64, usize) {
+        let x: Vec<f64> = self.free.iter().zip(&self.scale).map(|(&i, s)| from[i] / s).collect();
         let found = lbfgs(x, stop, |x, g| self.scaled(x, g, surface));
         (self.expand(&found.x), found.value, found.evaluations)
     }
 
-    /// Hessian by central differences of the gradient; up to three Newton steps on the way.
-    fn curvature(
+    /// Newton steps from `theta`, the curvature where they end, and whether that is a mode.
+    fn polish(
         &self,
         mut theta: Vec<f64>,
         mut used: usize,
-        probes: &[Probe],
         surface: &mut Surface<'_>,
-    ) -> Result<Laplace, LaplaceError> {
+        curvature: &mut Curvature<'_>,
+    ) -> Result<(Laplace, bool), LaplaceError> {
         let n = self.free.len();
         let mut gradient = vec![0.0; theta.len()];
         let mut value = surface(&theta, &mut gradient);
-        for round in 0..4 {
-            let hessian = self.hessian(&theta, probes, surface);
-            used += 2 * probes.len() + 1;
+        used += 1;
+        let mut steps = 0;
+        loop {
+            let hessian = curvature(&theta, surface);
+            let Some(factor) = Cholesky::new(hessian.clone()) else {
+                let smallest = SymmetricEigen::new(hessian).eigenvalues.min();
+                return Err(LaplaceError::NotPositive { smallest });
+            };
             let g = DVector::from_iterator(n, self.free.iter().map(|&i| gradient[i]));
-            let factor = Cholesky::new(hessian.clone());
-            if let Some(factor) = &factor {
-                let step = factor.solve(&g);
-                // Expected fall of the value; far below any posterior sd when tiny.
-                let fall = 0.5 * g.dot(&step);
-                if fall < 1e-10 || round == 3 {
-                    let log_evidence =
-                        -value - 0.5 * log_det(factor) + 0.5 * n as f64 * (2.0 * std::f64::consts::PI).ln();
-                    return Ok(Laplace {
-                        mode: theta,
-                        value,
-                        free: self.free.clone(),
-                        precision: factor.clone(),
-                        log_evidence,
-                        evaluations: used,
-                    });
-                }
-                let mut moved = false;
-                for part in [1.0, 0.5, 0.1] {
-                    let mut trial = theta.clone();
-                    for (row, &index) in self.free.iter().enumerate() {
-                        trial[index] -= part * step[row];
-                    }
-                    let mut trial_gradient = vec![0.0; theta.len()];
-                    let trial_value = surface(&trial, &mut trial_gradient);
-                    if trial_value < value {
-                        (theta, value, gradient) = (trial, trial_value, trial_gradient);
-                        moved = true;
-                        break;
-                    }
-                }
-                if moved {
-                    continue;
-                }
-                // A kink (the mean climate is linear between days): stay, take the curvature as it is.
-                let log_evidence = -value - 0.5 * log_det(factor) + 0.5 * n as f64 * (2.0 * std::f64::consts::PI).ln();
-                return Ok(Laplace {
-                    mode: theta,
-                    value,
-                    free: self.free.clone(),
-                    precision: factor.clone(),
-                    log_evidence,
-                    evaluations: used,
-                });
+            let step = factor.solve(&g);
+            // Expected fall of the value; far below any posterior sd when tiny.
+            let there = 0.5 * g.dot(&step) < LITTLE_FALL;
+            // No fall at all is a kink (the mean climate is linear between days): stay, with its curvature.
+            if there
+                || steps == MOST_STEPS
+                || !self.step(&step, (&mut theta, &mut value, &mut gradient), &mut used, surface)
+            {
+                let log_evidence = -value - 0.5 * log_det(&factor) + 0.5 * n as f64 * (2.0 * PI).ln();
+                let free = self.free.clone();
+                let laplace = Laplace { mode: theta, value, free, precision: factor, log_evidence, evaluations: used };
+                return Ok((laplace, there));
             }
-            let smallest = SymmetricEigen::new(hessian).eigenvalues.min();
-            return Err(LaplaceError::NotPositive { smallest });
+            steps += 1;
         }
-        Err(LaplaceError::NotPositive { smallest: f64::NAN })
     }
 
-    fn hessian(&self, theta: &[f64], probes: &[Probe], surface: &mut Surface<'_>) -> DMatrix<f64> {
-        let n = self.free.len();
-        let mut hessian = DMatrix::from_element(n, n, f64::NAN);
-        let mut at = theta.to_vec();
-        let (mut up, mut down) = (vec![0.0; theta.len()], vec![0.0; theta.len()]);
-        let step = |column: usize| 1e-5 * self.scale[column].max(1e-3);
-        for probe in probes {
-            let mut moved = |sign: f64, gradient: &mut [f64]| {
-                for &column in &probe.columns {
-                    at[self.free[column]] = theta[self.free[column]] + sign * step(column);
-                }
-                surface(&at, gradient);
-            };
-            moved(1.0, &mut up);
-            moved(-1.0, &mut down);
-            for &column in &probe.columns {
-                at[self.free[column]] = theta[self.free[column]];
-            }
-            for &(row, column) in &probe.entries {
-                let index = self.free[row];
-                hessian[(row, column)] = (up[index] - down[index]) / (2.0 * step(column));
+    /// Goes along minus `step`, as far as the value falls; false where it does not.
+    fn step(
+        &self,
+        step: &DVector<f64>,
+        (theta, value, gradient): (&mut Vec<f64>, &mut f64, &mut Vec<f64>),
+        used: &mut usize,
+        surface: &mut Surface<'_>,
+    ) -> bool {
+        for part in [1.0, 0.5, 0.1] {
+            let mut trial = theta.clone();
+            self.free.iter().zip(step).for_each(|(&index, s)| trial[index] -= part * s);
+            let mut trial_gradient = vec![0.0; trial.len()];
+            let trial_value = surface(&trial, &mut trial_gradient);
+            *used += 1;
+            if trial_value < *value {
+                (*theta, *value, *gradient) = (trial, trial_value, trial_gradient);
+                return true;
             }
         }
-        // An entry read both ways is the mean of both; one read neither way is zero.
-        DMatrix::from_fn(n, n, |row, column| match (hessian[(row, column)], hessian[(column, row)]) {
-            (a, b) if a.is_nan() && b.is_nan() => 0.0,
-            (a, b) if a.is_nan() => b,
-            (a, b) if b.is_nan() => a,
-            (a, b) => 0.5 * (a + b),
-        })
+        false
+    }
+
+    /// Hessian by central differences of the gradient.
+    fn differences(&self, theta: &[f64], surface: &mut Surface<'_>) -> DMatrix<f64> {
+        let n = self.free.len();
+        let mut hessian = DMatrix::zeros(n, n);
+        let mut at = theta.to_vec();
+        let (mut up, mut down) = (vec![0.0; theta.len()], vec![0.0; theta.len()]);
+        for (column, &index) in self.free.iter().enumerate() {
+            let step = 1e-5 * self.scale[column].max(1e-3);
+            at[index] = theta[index] + step;
+            surface(&at, &mut up);
+            at[index] = theta[index] - step;
+            surface(&at, &mut down);
+            at[index] = theta[index];
+            for (row, &other) in self.free.iter().enumerate() {
+                hessian[(row, column)] = (up[other] - down[other]) / (2.0 * step);
+            }
+        }
+        0.5 * (&hessian + hessian.transpose())
     }
 }

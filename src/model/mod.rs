@@ -11,7 +11,6 @@ pub mod least_squares;
 pub mod likelihood;
 pub mod optimise;
 pub mod posterior;
-mod probes;
 pub mod quality;
 pub mod rate;
 pub mod record_checks;

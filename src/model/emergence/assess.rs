@@ -11,7 +11,7 @@ use rand_pcg::Pcg64;
 use rayon::prelude::*;
 
 use crate::domain::fit::ClockKind;
-use crate::model::clock::{ClockRun, Drivers};
+use crate::model::clock::Drivers;
 use crate::model::curve::with_strays;
 use crate::model::likelihood::ordinal::class_probabilities;
 use crate::model::posterior::layout::D50;
@@ -187,15 +187,14 @@ impl<'a> Prepared<'a> {
         for k in 0..DRAWS {
             let Some(season) = member.fit.draw(&training.climate, target, &mut rng) else { continue };
             let drivers = &waters[k % waters.len()];
-            let run = ClockRun::new(season.clock, drivers, season.base_temp_c, season.gate_hours, drivers.len());
-            let completed: Vec<f64> = run.c.iter().map(|&c| season.curve.completed(c)).collect();
+            let sums = season.sums(drivers, drivers.len());
             if !visits.is_empty()
-                && let Some(dates) = simulate::dates(member, &season, &completed, visits[k % visits.len()], &mut rng)
+                && let Some(dates) = simulate::dates(member, &season, &sums, visits[k % visits.len()], &mut rng)
             {
                 onset.push(dates[1]);
             }
             for (o, forecast) in &mut classes {
-                let one = self.probabilities(&season, &completed, o);
+                let one = self.probabilities(&season, &sums, o);
                 forecast.probabilities.iter_mut().zip(one).for_each(|(sum, p)| *sum += p);
             }
             draws += 1.0;
@@ -222,10 +221,10 @@ impl<'a> Prepared<'a> {
     }
 
     /// Class probabilities of a record under one draw, with its own hours, effort and weather.
-    fn probabilities(&self, drawn: &DrawnSeason, completed: &[f64], o: &Observation) -> [f64; 4] {
-        let last = completed.len() - 1;
-        let (from, to) = (o.from_day.min(last), o.to_day.min(last));
-        let q = with_strays(completed[to] - completed[from], (o.to_day - o.from_day) as f64);
+    fn probabilities(&self, drawn: &DrawnSeason, sums: &[f64], o: &Observation) -> [f64; 4] {
+        let last = sums.len() - 1;
+        let [from, to] = [o.from_day, o.to_day].map(|day| drawn.curve.completed(sums[day.min(last)]));
+        let q = with_strays(to - from, (o.to_day - o.from_day) as f64);
         let seen = q * drawn.hours_share(o.hours.as_ref());
         let effects: f64 = drawn.beta().iter().zip(&o.x).map(|(b, x)| b * x).sum();
         match (o.outcome, self.limits) {

@@ -3,8 +3,9 @@
 //! The likelihood weighs every record on the log scale, so that a late tail can drag the dates of the
 //! bulk. The shift per share is taken over training site-years from observed minus predicted median
 //! date, each predicted as a new year at its own site under its own water: the mean on the calendar,
-//! which makes its forecast the plain mean date, and the mean of the middle half on heat clocks, close to
-//! the median that the published middle date promises.
+//! which makes its forecast the plain mean date (of all but site-years that are far from the others), and
+//! the mean of the middle half on heat clocks, close to the median that the published middle date
+//! promises.
 
 use std::collections::BTreeMap;
 
@@ -17,6 +18,7 @@ use crate::model::posterior::Dataset;
 use super::draws::Target;
 use super::fit_clock::FittedClock;
 use super::schedule::{Schedule, for_site, open_year, schedule_of};
+use super::season::quantile;
 use super::shown::{Scale, Shown};
 use super::simulate;
 
@@ -25,6 +27,10 @@ const LEAST_SITE_YEARS: usize = 6;
 /// Draws over all site-years, and fewest and most for one of them.
 const ALL_DRAWS: usize = 6000;
 const DRAWS: (usize, usize) = (120, 480);
+/// Robust sds from the median beyond which a site-year is not asked; an sd is 1.4826 times the median
+/// distance from the median where errors are normal.
+const FAR: f64 = 3.0;
+const NORMAL_MAD: f64 = 1.4826;
 /// Seed of the draws: the shift must not depend on the caller. Each site-year draws its own seasons, or
 /// the same few luckless draws would move the mean over all of them.
 const SEED: u64 = 0x0ca1_1b4a;
@@ -59,8 +65,9 @@ pub fn calibration(fit: &FittedClock, data: &Dataset, schedules: &[Schedule]) ->
         let mut drawn: [Vec<f64>; 5] = Default::default();
         for k in 0..draws {
             let Some(season) = fit.draw(&data.climate, target, &mut rng) else { continue };
-            let completed = season.completed(&unit.drivers);
-            let shown = simulate::records(&season, &completed, usual[k % usual.len()], &scale, &mut rng);
+            let schedule = usual[k % usual.len()];
+            let sums = season.sums(&unit.drivers, schedule.last_day());
+            let shown = simulate::records(&season, &sums, schedule, &scale, &mut rng);
             if let Some(days) = shown.dates() {
                 drawn.iter_mut().zip(days).for_each(|(list, day)| list.push(day));
             }
@@ -76,11 +83,23 @@ pub fn calibration(fit: &FittedClock, data: &Dataset, schedules: &[Schedule]) ->
     if errors[0].len() < LEAST_SITE_YEARS {
         return [0.0; 5];
     }
-    errors.map(|list| if fit.clock == ClockKind::Calendar { mean(&list) } else { middle_half(list) })
+    errors.map(|list| if fit.clock == ClockKind::Calendar { mean_of_near(list) } else { middle_half(list) })
 }
 
 fn mean(list: &[f64]) -> f64 {
     list.iter().sum::<f64>() / list.len() as f64
+}
+
+/// Mean of those within [`FAR`] robust sds of the median: one reach where insects come a month after all
+/// others must not move the dates of those.
+fn mean_of_near(mut list: Vec<f64>) -> f64 {
+    list.sort_by(f64::total_cmp);
+    let median = quantile(&list, 0.5);
+    let mut off: Vec<f64> = list.iter().map(|e| (e - median).abs()).collect();
+    off.sort_by(f64::total_cmp);
+    let most = FAR * NORMAL_MAD * quantile(&off, 0.5).max(1.0);
+    list.retain(|e| (e - median).abs() <= most);
+    mean(&list)
 }
 
 /// Mean of the middle half: as deaf to single years as the median, without its jumps from one to the
@@ -89,4 +108,17 @@ fn middle_half(mut list: Vec<f64>) -> f64 {
     list.sort_by(f64::total_cmp);
     let quarter = list.len() / 4;
     mean(&list[quarter..list.len() - quarter])
+}
+
+#[cfg(test)]
+mod tests {
+    use super::mean_of_near;
+
+    #[test]
+    fn one_reach_far_from_the_others_moves_no_date() {
+        let near = [-3.0, -1.0, 0.0, 2.0, 2.0, 3.0];
+        assert_eq!(mean_of_near(near.to_vec()), 0.5);
+        assert_eq!(mean_of_near([&near[..], &[45.0]].concat()), 0.5);
+        assert!(mean_of_near([&near[..], &[6.0]].concat()) > 1.0);
+    }
 }

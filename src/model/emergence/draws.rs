@@ -171,14 +171,16 @@ impl FittedClock {
 }
 
 impl DrawnSeason {
-    /// F through each day of the season, index 0 before day 1, under the water of `drivers`.
+    /// The clock through each day to `last_day`, index 0 before day 1, under the water of `drivers`.
     #[must_use]
-    pub fn completed(&self, drivers: &Drivers) -> Vec<f64> {
-        let mut sums = ClockRun::sums(self.clock, drivers, self.base_temp_c, self.gate_hours, drivers.len());
-        for c in &mut sums {
-            *c = self.curve.completed(*c);
-        }
-        sums
+    pub fn sums(&self, drivers: &Drivers, last_day: usize) -> Vec<f64> {
+        ClockRun::sums(self.clock, drivers, self.base_temp_c, self.gate_hours, last_day)
+    }
+
+    /// F where the clock shows each of `sums`.
+    #[must_use]
+    pub fn completed(&self, sums: &[f64]) -> Vec<f64> {
+        sums.iter().map(|&c| self.curve.completed(c)).collect()
     }
 
     /// Mean catch with `log_effort` from a share `seen` (strays included, hours counted in).

@@ -13,7 +13,7 @@ use super::prior::{LOGIT_90, TaxonPrior, log_slope_per_day, mean_positive_day, p
 /// Days around the first guess of the median from which the search starts: the surface has false
 /// modes, and its far field is flat.
 const START_OFFSETS_DAYS: [f64; 5] = [0.0, -15.0, 15.0, -30.0, 30.0];
-const SEARCH: Stop = Stop { max_evaluations: 150, gradient: 1e-3 };
+const SEARCH: Stop = Stop { max_evaluations: 150, gradient: 0.03 };
 const FINISH: Stop = Stop { max_evaluations: 300, gradient: 1e-5 };
 /// Logit share of a second part that starts with what one part leaves.
 const LITTLE_LEFT: f64 = -1.5;

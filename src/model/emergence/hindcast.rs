@@ -3,7 +3,6 @@
 use rand::SeedableRng;
 use rand_pcg::Pcg64;
 
-use crate::model::clock::ClockRun;
 use crate::model::curve::with_strays;
 use crate::model::likelihood::first_sighting::first_sighting_terms;
 use crate::model::likelihood::negative_binomial::count_terms;
@@ -32,28 +31,27 @@ pub fn log_scores(
     let target = Target { site: site_known.then_some(unit.site), new_year, ..Target::default() };
     let mut rng = Pcg64::seed_from_u64(SEED ^ ((unit.site as u64) << 32) ^ unit.year as u64);
     let mut sums = vec![0.0; unit.observations.len()];
-    let mut run = ClockRun::default();
-    let mut ran = None;
+    let (mut clock, mut ran) = (Vec::new(), None);
     let mut n = 0.0;
     for _ in 0..DRAWS {
         let Some(drawn) = fit.draw(&training.climate, target, &mut rng) else { continue };
         let thresholds = Some((drawn.base_temp_c, drawn.gate_hours));
         if ran != thresholds {
-            run.refill(fit.clock, &unit.drivers, drawn.base_temp_c, drawn.gate_hours, unit.last_day());
+            clock = drawn.sums(&unit.drivers, unit.last_day());
             ran = thresholds;
         }
         for (sum, observation) in sums.iter_mut().zip(&unit.observations) {
-            *sum += log_prob(&drawn, &run, observation).exp();
+            *sum += log_prob(&drawn, &clock, observation).exp();
         }
         n += 1.0;
     }
     (n > 0.0).then(|| sums.into_iter().map(|s| (s / n).max(1e-300).ln()).collect())
 }
 
-/// log P(observation) under one draw.
+/// log P(observation) under one draw, `sums` being its clock through each day.
 #[must_use]
-pub fn log_prob(drawn: &DrawnSeason, run: &ClockRun, o: &Observation) -> f64 {
-    let (c0, c1) = (run.c[o.from_day], run.c[o.to_day]);
+pub fn log_prob(drawn: &DrawnSeason, sums: &[f64], o: &Observation) -> f64 {
+    let (c0, c1) = (sums[o.from_day], sums[o.to_day]);
     if let Outcome::First { looked_before } = o.outcome {
         let (c0, days) = if looked_before { (c0, o.to_day - o.from_day) } else { (0.0, o.to_day) };
         let ell = drawn.curve.ell[0] + FIRST_SIGHTING_LOGIT * drawn.curve.s[0];

@@ -149,7 +149,7 @@ fn forecasts(
         let mut draws = 0.0;
         for _ in 0..DRAWS {
             let Some(drawn) = member.fit.draw(&fold.training.climate, target, &mut rng) else { continue };
-            let completed = drawn.completed(&unit.drivers);
+            let completed = drawn.completed(&drawn.sums(&unit.drivers, unit.drivers.len()));
             let flying = flight.draw(&mut rng);
             for (o, _, sums) in &mut watched {
                 let p = class_probabilities(flying.eta(&drawn, &completed, o), &drawn.common.tau);

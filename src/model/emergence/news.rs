@@ -9,7 +9,7 @@ use rand_pcg::Pcg64;
 use rayon::prelude::*;
 
 use crate::domain::fit::ClockKind;
-use crate::model::clock::{ClockRun, Drivers};
+use crate::model::clock::Drivers;
 use crate::model::posterior::Observation;
 
 use super::draws::Target;
@@ -75,9 +75,8 @@ pub fn choose(
                     .map(|n| {
                         let at = if Some(n.site) == site { 0 } else { 1 + sites.partition_point(|s| *s < n.site) };
                         let season = &drawn[at];
-                        let last = n.observation.to_day;
-                        let run = ClockRun::new(season.clock, &n.drivers, season.base_temp_c, season.gate_hours, last);
-                        let log = log_prob(season, &run, &n.observation);
+                        let sums = season.sums(&n.drivers, n.observation.to_day);
+                        let log = log_prob(season, &sums, &n.observation);
                         if n.gone { -log } else { log }
                     })
                     .sum()

@@ -34,6 +34,14 @@ pub struct Schedule {
     pub visits: Vec<UsualVisit>,
 }
 
+impl Schedule {
+    /// Day of the last visit.
+    #[must_use]
+    pub fn last_day(&self) -> usize {
+        self.visits.last().map_or(0, |visit| visit.to_day)
+    }
+}
+
 /// A last season whose visits end so many days before the usual end is still running.
 const OPEN_DAYS: usize = 21;
 
@@ -79,9 +87,56 @@ pub fn schedule_of(unit: &Unit, window: (usize, usize)) -> Option<Schedule> {
     Some(Schedule { site: unit.site, protocol, visits })
 }
 
-/// The schedules to draw from for `site`: its own, else (fewer than two) all of the watershed.
+/// Seasons of the watershed that weigh as much as the site's own: one year's late start or early end
+/// says little about the next (our choice, no source).
+const OTHERS_WEIGH: usize = 4;
+/// Length of a list to draw from, where there is a choice.
+const DRAWN: usize = 50;
+
+/// The schedules to draw from for `site`, in turn: its own, and those of the other sites that look in
+/// the same way, which together weigh as much as [`OTHERS_WEIGH`] seasons.
 #[must_use]
 pub fn for_site(all: &[Schedule], site: Option<usize>) -> Vec<&Schedule> {
-    let own: Vec<&Schedule> = all.iter().filter(|s| Some(s.site) == site).collect();
-    if own.len() >= 2 { own } else { all.iter().collect() }
+    let (own, others): (Vec<&Schedule>, Vec<&Schedule>) = all.iter().partition(|s| Some(s.site) == site);
+    let alike = |s: &&&Schedule| own.is_empty() || own.iter().any(|o| o.protocol == s.protocol);
+    let others: Vec<&Schedule> = others.iter().filter(alike).copied().collect();
+    if own.is_empty() || others.is_empty() {
+        return if own.is_empty() { others } else { own };
+    }
+    let of_own = DRAWN * own.len() / (own.len() + OTHERS_WEIGH);
+    // Evenly through each list, so that long ones are not cut short.
+    let through = |list: &[&'_ Schedule], n: usize| -> Vec<usize> { (0..n).map(|k| k * list.len() / n).collect() };
+    let mut drawn: Vec<&Schedule> = through(&own, of_own).into_iter().map(|k| own[k]).collect();
+    drawn.extend(through(&others, DRAWN - of_own).into_iter().map(|k| others[k]));
+    drawn
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn schedule(site: usize, protocol: Protocol) -> Schedule {
+        Schedule { site, protocol, visits: Vec::new() }
+    }
+
+    #[test]
+    fn few_own_seasons_are_joined_by_those_of_other_sites() {
+        let mut all: Vec<Schedule> = (0..3).flat_map(|site| vec![schedule(site, Protocol::Trap); 4]).collect();
+        all.extend(vec![schedule(3, Protocol::Visit); 2]);
+        let own = |site: usize| {
+            let list = for_site(&all, Some(site));
+            (list.iter().filter(|s| s.site == site).count(), list.len())
+        };
+        // Four of its own against what weighs as four; nobody else looks as site 3 does.
+        assert_eq!(own(0), (25, 50));
+        assert_eq!(own(3), (2, 2));
+        assert!(for_site(&all, Some(0)).iter().all(|s| s.protocol == Protocol::Trap));
+        assert_eq!(for_site(&all, Some(9)).len(), 14);
+        // A single season weighs a fifth, and every other site is heard.
+        let list = [schedule(0, Protocol::Trap)].into_iter().chain(all[4..8].to_vec()).chain(all[8..12].to_vec());
+        let list: Vec<Schedule> = list.collect();
+        let drawn = for_site(&list, Some(0));
+        assert_eq!(drawn.iter().filter(|s| s.site == 0).count(), 10);
+        assert_eq!(drawn.iter().filter(|s| s.site == 1).count(), 20);
+    }
 }

@@ -185,11 +185,12 @@ fn one_draw(
     here: &[Observation],
     rng: &mut Pcg64,
 ) -> OneDraw {
-    let completed = drawn.completed(water);
+    let sums = drawn.sums(water, water.len());
+    let completed = drawn.completed(&sums);
     let days = completed.len() - 1;
     let classes = classes_of_days(fitted, drawn, &completed, here);
     let dates = match schedule {
-        Some(schedule) => simulate::dates(member, drawn, &completed, schedule, rng),
+        Some(schedule) => simulate::dates(member, drawn, &sums, schedule, rng),
         // Without records there is no usual visit: the dates of the curve itself, infinite when the
         // season ends before the share is reached.
         None => Some(MILESTONE_SHARES.map(|share| day_of_completion(&completed, share))),

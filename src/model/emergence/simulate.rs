@@ -12,20 +12,16 @@ use super::fitted::Member;
 use super::schedule::Schedule;
 use super::shown::{Scale, Shown, insects};
 
-/// What the records of one drawn season would show, `completed` being its share through each day.
-pub fn records<R: Rng>(
-    drawn: &DrawnSeason,
-    completed: &[f64],
-    schedule: &Schedule,
-    scale: &Scale,
-    rng: &mut R,
-) -> Shown {
-    let last = completed.len() - 1;
+/// What the records of one drawn season would show, `sums` being its clock through each day, to the last
+/// visit's at least or to the season's end.
+pub fn records<R: Rng>(drawn: &DrawnSeason, sums: &[f64], schedule: &Schedule, scale: &Scale, rng: &mut R) -> Shown {
+    let last = sums.len() - 1;
+    let completed = |day: usize| drawn.curve.completed(sums[day]);
     let mut shown =
         Shown { protocol: schedule.protocol, values: Vec::with_capacity(schedule.visits.len()), insects: 0.0 };
     for visit in &schedule.visits {
         let (from, to) = (visit.from_day.min(last), visit.to_day.min(last));
-        let q = with_strays(completed[to] - completed[from], (to.saturating_sub(from)).max(1) as f64);
+        let q = with_strays(completed(to) - completed(from), (to.saturating_sub(from)).max(1) as f64);
         let seen = q * drawn.hours_share(visit.hours.as_ref());
         let outcome = if visit.counted {
             let mean = drawn.mean_catch(seen, visit.log_effort, schedule.protocol);
@@ -46,11 +42,11 @@ pub fn records<R: Rng>(
 pub fn dates<R: Rng>(
     member: &Member,
     drawn: &DrawnSeason,
-    completed: &[f64],
+    sums: &[f64],
     schedule: &Schedule,
     rng: &mut R,
 ) -> Option<[f64; 5]> {
-    let mut dates = records(drawn, completed, schedule, &Scale::of(&member.fit), rng).dates()?;
+    let mut dates = records(drawn, sums, schedule, &Scale::of(&member.fit), rng).dates()?;
     dates.iter_mut().zip(member.calibration_days).for_each(|(date, shift)| *date += shift);
     Some(dates)
 }

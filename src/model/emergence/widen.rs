@@ -86,9 +86,9 @@ pub fn of_fold(
             let new_year = NewYear::expected(member.form, &input.years, &present, input.years[year]);
             let target = Target { site: Some(unit.site), new_year, ..Target::default() };
             let Some(season) = member.fit.draw(&training.climate, target, &mut rng) else { continue };
-            let completed = season.completed(&unit.drivers);
-            let visit = visits[k % visits.len()];
-            if let Some(dates) = simulate::dates(member, &season, &completed, visit, &mut rng) {
+            let schedule = visits[k % visits.len()];
+            let sums = season.sums(&unit.drivers, schedule.last_day());
+            if let Some(dates) = simulate::dates(member, &season, &sums, schedule, &mut rng) {
                 drawn.iter_mut().zip(&dates[1..3]).for_each(|(list, day)| list.push(*day));
             }
         }

@@ -4,6 +4,8 @@
 
 use statrs::function::erf::erfc;
 
+use super::normal_interval::NormalCurvature;
+
 /// Share of first sightings that follow the curve; the rest fall on any day.
 pub const REGULAR_SHARE: f64 = 0.97;
 
@@ -36,6 +38,23 @@ pub fn first_sighting_terms(c0: f64, c1: f64, days: f64, ell: f64, s: f64) -> Fi
         d_s: -scale * (upper_density * upper_z - lower_density * lower_z),
         d_c0: -scale * slope(lower_density, c0),
         d_c1: scale * slope(upper_density, c1),
+    }
+}
+
+/// Second derivatives of log P in ell and s.
+#[must_use]
+pub fn first_sighting_curvature(c0: f64, c1: f64, days: f64, ell: f64, s: f64) -> NormalCurvature {
+    let terms = first_sighting_terms(c0, c1, days, ell, s);
+    let weight = REGULAR_SHARE / terms.log_prob.exp();
+    let mut mass = NormalCurvature::default();
+    for (sign, c) in [(1.0, c1), (-1.0, c0)] {
+        let (_, density, z) = end(c, ell, s);
+        mass.add(sign * weight, z, density, s);
+    }
+    NormalCurvature {
+        centre: mass.centre - terms.d_ell.powi(2),
+        mixed: mass.mixed - terms.d_ell * terms.d_s,
+        spread: mass.spread - terms.d_s.powi(2),
     }
 }
 

@@ -13,6 +13,12 @@ pub struct CountTerms {
     pub d_theta: f64,
 }
 
+/// Second derivative of log P(n) in log m: -m theta (theta + n)/(theta + m)^2.
+#[must_use]
+pub fn count_curvature(count: u32, mean: f64, theta: f64) -> f64 {
+    -mean * theta * (theta + f64::from(count)) / (theta + mean).powi(2)
+}
+
 /// log P(n) = lgamma(n+theta) - lgamma(theta) - lgamma(n+1) + theta log(theta/(theta+m)) + n log(m/(theta+m)).
 #[must_use]
 pub fn count_terms(count: u32, mean: f64, theta: f64) -> CountTerms {

@@ -58,6 +58,50 @@ pub fn seen_terms(eta: f64, tau: &[f64; 3]) -> OrdinalTerms {
     }
 }
 
+/// Second derivatives of the log-probability of a class in eta and the thresholds.
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+pub struct OrdinalCurvature {
+    /// In eta twice.
+    pub eta: f64,
+    /// In eta and each threshold.
+    pub eta_tau: [f64; 3],
+    /// In two thresholds.
+    pub tau: [[f64; 3]; 3],
+}
+
+/// Of [`class_terms`].
+#[must_use]
+pub fn class_curvature(eta: f64, tau: &[f64; 3], class: usize) -> OrdinalCurvature {
+    let terms = class_terms(eta, tau, class);
+    let mut found = OrdinalCurvature { eta: terms.d2_eta, ..OrdinalCurvature::default() };
+    // log P' in a threshold is d = -+ x (1 - x)/p; P falls with the lower threshold and rises with the upper.
+    let mut at = |place: usize| {
+        let x = expit(eta - tau[place]);
+        found.eta_tau[place] = x * (1.0 - x);
+        found.tau[place][place] = -terms.d_tau[place] * (1.0 - 2.0 * x) - terms.d_tau[place].powi(2);
+    };
+    if class > 0 {
+        at(class - 1);
+    }
+    if class < 3 {
+        at(class);
+    }
+    if (1..3).contains(&class) {
+        let both = -terms.d_tau[class - 1] * terms.d_tau[class];
+        (found.tau[class - 1][class], found.tau[class][class - 1]) = (both, both);
+    }
+    found
+}
+
+/// Of [`seen_terms`].
+#[must_use]
+pub fn seen_curvature(eta: f64, tau: &[f64; 3]) -> OrdinalCurvature {
+    let bend = seen_terms(eta, tau).d2_eta;
+    let mut found = OrdinalCurvature { eta: bend, eta_tau: [-bend, 0.0, 0.0], ..OrdinalCurvature::default() };
+    found.tau[0][0] = bend;
+    found
+}
+
 /// Probabilities of the four classes.
 #[must_use]
 pub fn class_probabilities(eta: f64, tau: &[f64; 3]) -> [f64; 4] {

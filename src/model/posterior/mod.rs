@@ -1,7 +1,9 @@
 //! The joint posterior of one taxon and brood on one clock: data, parameters, priors, objective.
 
 pub mod data;
+mod hessian;
 pub mod layout;
+mod local;
 pub mod objective;
 pub mod priors;
 

@@ -33,8 +33,8 @@ pub struct Objective<'a> {
 #[derive(Debug, Default)]
 pub struct Workspace {
     at: Option<(f64, f64)>,
-    reference: ClockRun,
-    runs: Vec<ClockRun>,
+    pub(super) reference: ClockRun,
+    pub(super) runs: Vec<ClockRun>,
 }
 
 /// Parameters shared by all site-years, unpacked once per evaluation.
@@ -222,7 +222,7 @@ impl Objective<'_> {
 }
 
 impl Workspace {
-    fn run(&mut self, objective: &Objective<'_>, tb: f64, dc: f64) {
+    pub(super) fn run(&mut self, objective: &Objective<'_>, tb: f64, dc: f64) {
         if self.at == Some((tb, dc)) && self.runs.len() == objective.data.units.len() {
             return;
         }
@@ -236,7 +236,7 @@ impl Workspace {
     }
 }
 
-fn hours_of(
+pub(super) fn hours_of(
     theta: &[f64],
     common: &Common,
     observation: &Observation,

@@ -75,7 +75,7 @@ fn fit_under(input: &FlightInput, season: &dyn Fn(&FlightUnit) -> Option<DrawnSe
     let mut watches = Vec::new();
     for unit in &input.units {
         let season = season(unit)?;
-        let completed = season.completed(&unit.drivers);
+        let completed = season.completed(&season.sums(&unit.drivers, unit.drivers.len()));
         watches.extend(unit.observations.iter().map(|o| Watch {
             base: season.eta(emerged(&completed, o.day, input.habit.lag_days).ln() + o.log_effort),
             b: season.common.b,
