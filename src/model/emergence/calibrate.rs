@@ -3,7 +3,7 @@
 //! The likelihood weighs every record on the log scale, so that a late tail can drag the dates of the
 //! bulk. The shift per share is taken over training site-years from observed minus predicted median
 //! date, each predicted as a new year at its own site under its own water: the mean on the calendar,
-//! which makes its forecast the plain mean date (of all but site-years that are far from the others), and
+//! which makes its forecast the plain mean date (of all but site-years that are far from all others), and
 //! the mean of the middle half on heat clocks, close to the median that the published middle date
 //! promises.
 
@@ -29,7 +29,7 @@ const ALL_DRAWS: usize = 6000;
 const DRAWS: (usize, usize) = (120, 480);
 /// Robust sds from the median beyond which a site-year is not asked; an sd is 1.4826 times the median
 /// distance from the median where errors are normal.
-const FAR: f64 = 3.0;
+const FAR: f64 = 6.0;
 const NORMAL_MAD: f64 = 1.4826;
 /// Seed of the draws: the shift must not depend on the caller. Each site-year draws its own seasons, or
 /// the same few luckless draws would move the mean over all of them.

@@ -2,9 +2,9 @@
 //!
 //! Definitions as in `dates`; the product's part is the left-out fit and its predictive dates under
 //! the year's own water. The bounds: the chosen clock is worse than the better simple predictor by at
-//! most one standard error of the difference over years (two for the half-way dates, where the aim is
-//! not met yet); the calendar clock is the plain mean date
-//! within a day; the median error of the 10 % dates is under three days.
+//! most one standard error of the difference over years (two for the half-way date of stoneflies, whose
+//! autumn species are cut off; the trial that set the bound left it out); the calendar clock is the plain
+//! mean date within a day; the median error of the 10 % dates is under three days.
 
 use std::collections::BTreeMap;
 
@@ -144,9 +144,8 @@ fn left_out_years_and_streams() {
                 simple.into_iter().min_by(|a, b| mean_absolute(of(a)).total_cmp(&mean_absolute(of(b)))).unwrap();
             let (gain, se) = gain_over_years(of("chosen"), of(better));
             println!("{taxon} {share}: chosen against {better}: gain {gain:.1} +/- {se:.1} d over years");
-            // The aim is one standard error for both shares. The half-way date of caddis misses it (by 1.5 d,
-            // standard error 0.9), so that two are allowed there: a known shortfall, not a property of the data.
-            if gain < -se * if *share < 0.5 { 1.0 } else { 2.0 } {
+            let allowed = if taxon == "stonefly" && *share == 0.5 { 2.0 } else { 1.0 };
+            if gain < -se * allowed {
                 faults.push(format!("{taxon} {share}: chosen is worse than {better} by {} (s.e. {se})", -gain));
             }
         }
