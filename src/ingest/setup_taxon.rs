@@ -8,6 +8,7 @@ use toml::de::DeValue;
 use super::faults::FaultKind;
 use super::setup::{NAME_MAX, TEXT_MAX};
 use super::setup_table::Keys;
+use crate::domain::flight::FlightHabit;
 use crate::domain::taxon::{EmergenceMode, MonthDay};
 use crate::domain::{Brood, Slug, Taxon};
 
@@ -75,11 +76,18 @@ fn window(keys: &mut Keys<'_>, taxon: &mut Taxon) {
 fn behaviour(keys: &mut Keys<'_>, taxon: &mut Taxon) {
     let hour = keys.number("peak_hour", 0.0, 24.0, "an hour of the day, solar time, between 0 and 24");
     let sd = keys.number("peak_hour_sd", 0.1, 12.0, "between 0.1 and 12 hours");
+    let spinners = keys.text("spinner_time", TEXT_MAX);
+    if let Some(words) = spinners.as_deref().filter(|words| FlightHabit::from_words(words).is_none()) {
+        let reason =
+            "names no time of day; say for instance \"evening\", \"dawn, same morning\" or \"afternoon to dusk\"";
+        keys.fault("spinner_time", words, FaultKind::BadValue, reason);
+    }
     let mode = keys.word("emergence_mode", EmergenceMode::parse);
     let oviposition = keys.text("oviposition_mode", NAME_MAX);
     let habit = keys.text("nymph_habit", NAME_MAX);
     let given = set(&mut taxon.peak_hour, hour)
         | set(&mut taxon.peak_hour_sd, sd)
+        | set(&mut taxon.spinner_time, spinners)
         | set(&mut taxon.emergence_mode, mode)
         | set(&mut taxon.oviposition_mode, oviposition)
         | set(&mut taxon.nymph_habit, habit);

@@ -59,6 +59,7 @@ window_late = "09-30"
 base_temp_c = 3
 base_temp_sd = 1.5
 peak_hour = 13.5
+spinner_time = "evening to dusk"
 emergence_mode = "surface"
 oviposition_mode = "dive"
 nymph_habit = "swimmer"
@@ -73,6 +74,7 @@ broods = 2
     assert_eq!(document.unknown_columns, ["watershed.colour"]);
     let olives = taxon_of(&club, "olives").await;
     assert_eq!((olives.base_temp_c, olives.base_temp_sd, olives.peak_hour), (Some(3.0), Some(1.5), Some(13.5)));
+    assert_eq!(olives.spinner_time.as_deref(), Some("evening to dusk"));
     assert_eq!((olives.emergence_mode, olives.hooks), (Some(EmergenceMode::Surface), Some((14, 20))));
     assert_eq!(olives.provenance.thermal, "from the setup file");
     // 1 April to 30 September are days 91 to 273: two parts of 91 days.
@@ -132,6 +134,7 @@ body_mm_min = 9
 body_mm_max = 4
 hook_large = 20
 emergence_mode = "jump"
+spinner_time = "by day"
 broods = 2
 "#;
     let document = club.setup(text).await;
@@ -150,7 +153,8 @@ broods = 2
         (22, "taxon.window_early"),
         (23, "taxon.body_mm_min"),
         (26, "taxon.emergence_mode"),
-        (27, "taxon.broods"),
+        (27, "taxon.spinner_time"),
+        (28, "taxon.broods"),
     ];
     assert_eq!(at, expected, "{:?}", said(&document));
     assert_eq!(club.content().await, before);

@@ -6,8 +6,8 @@ use axum::http::{HeaderMap, Response};
 use maud::Markup;
 
 use super::{
-    HTML, about, calendar_sheet, card, digest, home, layout, page_view, problems, reach, season_page, skill, taxon,
-    watershed,
+    HTML, PageView, about, calendar_sheet, card, digest, home, layout, page_view, problems, reach, season_page, skill,
+    taxon, watershed,
 };
 use crate::app::{fit_doubts, gauge_detail, guidance, skill as scores};
 use crate::http::extract::path_slug;
@@ -20,6 +20,12 @@ pub(super) const PAGE_CACHE: &str = "public, max-age=0, must-revalidate";
 
 pub(super) fn sent(headers: &HeaderMap, page: Markup, cache: &'static str) -> Response<Body> {
     respond::cached(headers, page.into_string(), HTML, Tag::Weak, cache)
+}
+
+/// What the pages of a whole water show; `w` is its slug as it stands in the address.
+async fn water_page(state: &AppState, w: &str) -> Result<PageView, Problem> {
+    let view = state.service.watershed(&path_slug("watershed", w)?)?;
+    Ok(page_view(&state.service, view, &[]).await?)
 }
 
 /// `/`
@@ -44,8 +50,7 @@ pub(crate) async fn watershed_page(
     Path(w): Path<String>,
     headers: HeaderMap,
 ) -> Result<Response<Body>, Problem> {
-    let view = state.service.watershed(&path_slug("watershed", &w)?)?;
-    let page = page_view(&state.service, view, &[]).await?;
+    let page = water_page(&state, &w).await?;
     Ok(sent(&headers, watershed::watershed(&page, &state.settings), PAGE_CACHE))
 }
 
@@ -93,8 +98,7 @@ pub(crate) async fn weekly_digest(
     Path(w): Path<String>,
     headers: HeaderMap,
 ) -> Result<Response<Body>, Problem> {
-    let view = state.service.watershed(&path_slug("watershed", &w)?)?;
-    let page = page_view(&state.service, view, &[]).await?;
+    let page = water_page(&state, &w).await?;
     let text = digest::digest(&page, &state.settings.public_url);
     Ok(respond::cached(&headers, text, "text/plain; charset=utf-8", Tag::Weak, PAGE_CACHE))
 }
@@ -105,8 +109,7 @@ pub(crate) async fn season(
     Path(w): Path<String>,
     headers: HeaderMap,
 ) -> Result<Response<Body>, Problem> {
-    let view = state.service.watershed(&path_slug("watershed", &w)?)?;
-    let page = page_view(&state.service, view, &[]).await?;
+    let page = water_page(&state, &w).await?;
     Ok(sent(&headers, season_page::season_page(&page), PAGE_CACHE))
 }
 
@@ -116,8 +119,7 @@ pub(crate) async fn sheet(
     Path(w): Path<String>,
     headers: HeaderMap,
 ) -> Result<Response<Body>, Problem> {
-    let view = state.service.watershed(&path_slug("watershed", &w)?)?;
-    let page = page_view(&state.service, view, &[]).await?;
+    let page = water_page(&state, &w).await?;
     Ok(sent(&headers, calendar_sheet::sheet(&page, &state.settings.public_url), PAGE_CACHE))
 }
 
