@@ -149,7 +149,7 @@ on_both! {
 
         let mut tx = app.service.db().write().await.expect("writes");
         let source = "usgs:USGS-01420500";
-        let gauge = Gauge { slug: slug("bridge"), name: "Ostrey Bridge".to_owned(), latitude: None, longitude: None, source: Some(source.to_owned()) };
+        let gauge = Gauge { slug: slug("bridge"), name: "Ostrey Bridge".to_owned(), latitude: None, longitude: None, source: Some(source.to_owned()), rights: subimago::domain::Rights::default() };
         place::upsert_gauge(&mut tx, &slug("ostrey"), &gauge).await.expect("stores");
         let mut sync = GaugeSync::new(source.to_owned(), now());
         (sync.failure, sync.done_at) = (Some("the service does not answer".to_owned()), Some(now() - TimeDelta::days(4)));
