@@ -17,5 +17,5 @@ if [ ! -x "$venv/bin/python" ]; then
 fi
 "$venv/bin/python" -m pip install --quiet --disable-pip-version-check --requirement "$here/requirements.txt"
 rm -f "$out"/*.csv
-(cd "$here/../.." && SUBIMAGO_ORACLE_OUT="$out" cargo test --quiet --test oracle)
+(cd "$here/../.." && SUBIMAGO_ORACLE_OUT="$out" cargo test --release --quiet --test oracle)
 "$venv/bin/python" "$here/check.py" "$out"
