@@ -91,8 +91,11 @@ on_both! {
             assert!(page.contains(words), "{words}: {page}");
         }
         assert!(!page.contains("Rising or coloured water"), "the forecast's own caution stands in its place");
+        // What is likeliest in the afternoon is left out, though it lasts into the evening.
+        publish(&app, 2, |forecast| forecast.hours = Some(HourWindow { date: date(2026, 5, 20), from: at(14, 0), peak: at(15, 35), to: at(17, 5) })).await;
+        assert!(!card().await.contains("<i>Ephemera danica</i>"));
         // At noon nothing of the evening is told.
-        publish(&app, 2, |forecast| forecast.hours = Some(HourWindow { date: date(2026, 5, 20), from: at(10, 0), peak: at(12, 0), to: at(14, 0) })).await;
+        publish(&app, 3, |forecast| forecast.hours = Some(HourWindow { date: date(2026, 5, 20), from: at(10, 0), peak: at(12, 0), to: at(14, 0) })).await;
         let page = card().await;
         assert!(!page.contains("<i>Ephemera danica</i>"), "{page}");
         app.get("/w/ostrey/reaches/nowhere/card").send().await.expect(404);

@@ -1,6 +1,6 @@
 //! The evening of a reach on a card of A6: what, at what hour, at which stage, of what size, how sure, and cautions.
 
-use chrono::{DateTime, NaiveTime, Utc};
+use chrono::{DateTime, NaiveTime, Timelike, Utc};
 use maud::{Markup, html};
 
 use super::put_on::{first, size};
@@ -11,8 +11,9 @@ use crate::app::document::GuidanceDocument;
 use crate::app::document::forecast_parts::HoursDocument;
 use crate::domain::Reach;
 
-/// From this hour on it is evening, local clock.
+/// From this hour on it is evening, local clock, and until that one it is still its night.
 const EVENING_FROM_HOUR: u32 = 16;
+const NIGHT_UNTIL_HOUR: u32 = 4;
 /// Chance from which an insect is named.
 const NAMED_FROM: f64 = 0.1;
 /// Most insects and stages on a card.
@@ -34,11 +35,8 @@ pub(crate) struct Expected<'a> {
 
 /// What the evening of `page.today` may bring, likeliest first.
 fn expected<'a>(lines: &'a [Line], page: &PageView) -> Vec<Expected<'a>> {
-    let evening = |[_, middle, to]: &[NaiveTime; 3]| {
-        let from = NaiveTime::from_hms_opt(EVENING_FROM_HOUR, 0, 0).unwrap_or(NaiveTime::MIN);
-        // Hours that end past midnight began in the evening.
-        *to >= from || (*to < *middle && *middle >= from)
-    };
+    // What is likeliest in the afternoon is not the evening's, however long it goes on.
+    let evening = |[_, middle, _]: &[NaiveTime; 3]| !(NIGHT_UNTIL_HOUR..EVENING_FROM_HOUR).contains(&middle.hour());
     let mut all: Vec<Expected<'a>> = lines
         .iter()
         .filter_map(|line| {
