@@ -159,7 +159,7 @@ impl Curve {
                     found.second[row][column] += bend * z_row * z_column;
                 }
             }
-            found.second[scale.max(SHIFT)][scale.min(SHIFT)] += rise / s;
+            found.second[scale][SHIFT] += rise / s;
             found.second[scale][scale] += rise * z;
             found.second[LOG_GAP][LOG_GAP] += rise * far;
             found.second[scale.max(LOG_GAP)][scale.min(LOG_GAP)] -= rise * far;

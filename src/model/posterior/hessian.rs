@@ -121,9 +121,9 @@ impl Objective<'_> {
             rate.first[TRAP] = f64::from(u8::from(trapped));
             rate.first[SLOPE] = -effects / common.b;
             rate.bend(SLOPE, SLOPE, effects / common.b);
-            for k in 0..COVARIATES {
-                rate.first[EFFECT + k] = x[k] / common.b;
-                rate.bend(EFFECT + k, SLOPE, -x[k] / common.b);
+            for (k, x) in x.iter().enumerate() {
+                rate.first[EFFECT + k] = x / common.b;
+                rate.bend(EFFECT + k, SLOPE, -x / common.b);
             }
             let terms = count_terms(count, mean, common.theta);
             sum.add_function_of(&rate, -terms.d_log_mean, -count_curvature(count, mean, common.theta));
