@@ -231,6 +231,8 @@ test('what waits can be taken along as text', async () => {
   await nothingSeen();
   await until('it waits', async () => await waiting() === 1);
   await page.locator('#copy').click();
+  // Filled before it is shown; what waits is read from the phone's store first.
+  await page.locator('#copied').waitFor();
   assert.match(await page.locator('#copied').inputValue(), /^River Ostrey.*, \d+ May 2026, \d\d:\d\d to \d\d:\d\d: nothing seen\.\nReport [0-9a-f-]{36}$/);
 });
 
