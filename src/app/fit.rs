@@ -9,7 +9,7 @@ use uuid::Uuid;
 
 use crate::clock::Clock;
 use crate::domain::civil::end_of_day;
-use crate::domain::season::Season;
+use crate::domain::season::Cycle;
 use crate::domain::{Fit, Reach, Record, Report, Slug, Taxon, Watershed};
 use crate::model::clock::Drivers;
 use crate::model::emergence::{FitInput, FittedForm, FittedTaxon, fit_taxon};
@@ -196,6 +196,7 @@ async fn store(
 /// The model's input for one taxon and brood.
 #[must_use]
 pub fn input(known: &Known, taxon: &Taxon, brood: u8) -> FitInput {
+    let cycle = Cycle::of(taxon);
     let placed = place_records(&known.watershed, &known.reaches, taxon, brood, &known.records, &known.reports);
     let years: Vec<i32> = placed.iter().map(|p| p.year).collect::<BTreeSet<_>>().into_iter().collect();
     let mut groups: BTreeMap<(usize, usize), Vec<Placed>> = BTreeMap::new();
@@ -210,7 +211,7 @@ pub fn input(known: &Known, taxon: &Taxon, brood: u8) -> FitInput {
     let units: Vec<Unit> = groups
         .into_iter()
         .map(|((site, year), list)| {
-            let drivers = known.water.central(&known.reaches[site], Season::of_year(years[year]));
+            let drivers = known.water.central(&known.reaches[site], cycle.season(years[year]));
             let observations: Vec<Observation> =
                 list.into_iter().map(|one| with_water(one.observation, &drivers)).collect();
             hours_known |= observations.iter().any(|o| o.hours.is_some());
@@ -218,7 +219,7 @@ pub fn input(known: &Known, taxon: &Taxon, brood: u8) -> FitInput {
         })
         .collect();
     let climate = if units.is_empty() {
-        usual_climate(known)
+        usual_climate(known, cycle)
     } else {
         Drivers::mean_of(units.iter().map(|u| u.drivers.as_ref()))
     };
@@ -238,6 +239,7 @@ pub fn input(known: &Known, taxon: &Taxon, brood: u8) -> FitInput {
         has_water,
         hours_known,
         flights: flights::flights(known, taxon, brood),
+        cycle,
     }
 }
 
@@ -271,9 +273,9 @@ pub fn season_records(
 }
 
 /// The mean of the reaches' usual years, for a taxon without records.
-fn usual_climate(known: &Known) -> Drivers {
+fn usual_climate(known: &Known, cycle: Cycle) -> Drivers {
     // Any year of 365 days: only the day of the year matters.
-    let season = Season::of_year(known.water.newest.map_or(2001, |d| d.year()));
+    let season = cycle.season(known.water.newest.map_or(2001, |d| d.year()));
     let usual: Vec<Drivers> = known.reaches.iter().filter_map(|r| known.water.usual(r, season)).collect();
     if usual.is_empty() {
         let still: Vec<Drivers> = known.reaches.iter().map(|r| known.water.central(r, season)).collect();

@@ -4,7 +4,7 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use chrono::NaiveDate;
 
-use crate::domain::season::Season;
+use crate::domain::season::Cycle;
 use crate::domain::{Brood, Record, Report, Slug, Taxon, Watershed};
 use crate::model::clock::Drivers;
 use crate::model::emergence::{FittedForm, FittedTaxon, TaxonPrior, carried_over};
@@ -12,8 +12,6 @@ use crate::store::{StoreError, Tx, fit as fits};
 
 use super::fit::brood_numbers;
 
-/// A season window longer than this is not one brood, days.
-const LONGEST_WINDOW_DAYS: u32 = 100;
 /// Sd of the median day that a season window gives, days.
 const WINDOW_SD_DAYS: f64 = 20.0;
 /// Own years from which another water's fit is no longer asked.
@@ -56,15 +54,14 @@ pub(super) async fn neighbours(
     reports: &[Report],
     through: Option<NaiveDate>,
 ) -> Result<Neighbours, StoreError> {
-    let reported: BTreeSet<i32> = reports
-        .iter()
-        .map(|r| Season::containing(r.started_at.with_timezone(&watershed.time_zone).date_naive()).year)
-        .collect();
+    let reported: Vec<NaiveDate> =
+        reports.iter().map(|r| r.started_at.with_timezone(&watershed.time_zone).date_naive()).collect();
     let mut found = BTreeMap::new();
     for taxon in taxa {
-        let mut years = reported.clone();
-        let own = records.iter().filter(|r| r.taxon == taxon.slug);
-        years.extend(own.map(|r| Season::containing(r.date_to).year));
+        let own = records.iter().filter(|r| r.taxon == taxon.slug).map(|r| r.date_to);
+        let cycle = Cycle::of(taxon);
+        let years: BTreeSet<i32> =
+            own.chain(reported.iter().copied()).map(|date| cycle.containing(date).year).collect();
         if years.len() >= YEARS_ALONE {
             continue;
         }
@@ -115,7 +112,8 @@ fn of_traits(taxon: &Taxon, brood: u8) -> TaxonPrior {
         .find(of_brood)
         // Windows and broods speak of one reference region: for another water, never less than this.
         .map(|b| (b.median_day_of_year, b.sd_days.max(WINDOW_SD_DAYS)))
-        .or_else(|| window_middle(taxon).map(|day| (day, WINDOW_SD_DAYS)));
+        .or_else(|| taxon.window_middle().map(|day| (day, WINDOW_SD_DAYS)))
+        .map(|(day, sd)| (Cycle::of(taxon).day_number(day), sd));
     TaxonPrior {
         base_temp_c,
         median_day,
@@ -124,13 +122,4 @@ fn of_traits(taxon: &Taxon, brood: u8) -> TaxonPrior {
         species: matches!(taxon.rank.as_str(), "species" | "group"),
         hour: taxon.peak_hour.map(|hour| (hour, taxon.peak_hour_sd.unwrap_or(3.0))),
     }
-}
-
-/// Middle day of the season window, which may wrap over New Year; `None` for windows too long for
-/// one brood.
-fn window_middle(taxon: &Taxon) -> Option<f64> {
-    let (early, late) = taxon.window?;
-    let (early, late) = (early.day_of_year(), late.day_of_year());
-    let length = (late + 365 - early) % 365;
-    (length <= LONGEST_WINDOW_DAYS).then(|| f64::from((early + length / 2 - 1) % 365 + 1))
 }

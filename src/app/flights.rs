@@ -8,7 +8,7 @@ use chrono::{NaiveDate, NaiveTime};
 use super::fit::Known;
 use super::observations::{Subject, brood_of, report_visits, solar_hours};
 use crate::domain::flight::{Anchor, FlightHabit};
-use crate::domain::season::Season;
+use crate::domain::season::{Cycle, Season};
 use crate::domain::{AbundanceClass, Reach, Record, RecordKind, Slug, Taxon};
 use crate::model::daylength::{Daylight, SUNRISE_DEPRESSION_DEG, daylight};
 use crate::model::emergence::flight::{self, FlightInput, FlightObservation, FlightUnit};
@@ -56,10 +56,11 @@ pub fn flights(known: &Known, taxon: &Taxon, brood: u8) -> Option<FlightInput> {
         watches.clear();
     }
     watches.retain(|w| w.class == AbundanceClass::None || brood_of(taxon, w.date) == brood);
+    let cycle = Cycle::of(taxon);
     let mut units: BTreeMap<(usize, i32), Vec<FlightObservation>> = BTreeMap::new();
     for watch in watches {
         let Some(site) = known.reaches.iter().position(|r| r.slug == watch.reach) else { continue };
-        let season = Season::containing(watch.date);
+        let season = cycle.containing(watch.date);
         if let Some(observation) = place(known, &known.reaches[site], habit.anchor, season, &watch) {
             units.entry((site, season.year)).or_default().push(observation);
         }
@@ -72,7 +73,7 @@ pub fn flights(known: &Known, taxon: &Taxon, brood: u8) -> Option<FlightInput> {
                 .then(a.hours.0.total_cmp(&b.hours.0))
                 .then_with(|| format!("{a:?}").cmp(&format!("{b:?}")))
         });
-        let drivers = Arc::new(known.water.central(&known.reaches[site], Season::of_year(year)));
+        let drivers = Arc::new(known.water.central(&known.reaches[site], cycle.season(year)));
         FlightUnit { site, year, drivers, observations }
     });
     Some(FlightInput { habit, units: units.collect() })

@@ -1,6 +1,8 @@
 //! Forecasts from stored fits: the latest fit, the water known by a day, a whole season.
 
-use std::sync::{Arc, OnceLock};
+use std::collections::BTreeMap;
+use std::collections::btree_map::Entry;
+use std::sync::OnceLock;
 
 use chrono::{DateTime, Days, NaiveDate, Utc};
 use sha2::{Digest, Sha256};
@@ -9,7 +11,7 @@ use thiserror::Error;
 use crate::clock::Clock;
 use crate::domain::fit::ClockKind;
 use crate::domain::forecast::{Basis, DateQuantiles, ForecastDay, MILESTONE_SHARES, Milestone, Progress};
-use crate::domain::season::Season;
+use crate::domain::season::{Cycle, Season, WhichSeason};
 use crate::domain::{Fit, Forecast, Reach, Slug};
 use crate::model::clock::{ClockRun, Drivers};
 use crate::model::emergence::refresh::refresh;
@@ -21,7 +23,7 @@ use crate::store::{Db, StoreError, fit as fits};
 use super::cautions;
 use super::fit::{FitError, Known, brood_numbers, input, load};
 use super::in_season::InSeason;
-use super::season_water::{SeasonWater, seed};
+use super::season_water::{SeasonWater, SeasonWaters, seed};
 
 /// Parameter draws of a forecast.
 pub const DRAWS: usize = 400;
@@ -51,8 +53,8 @@ pub struct ForecastRequest {
     pub reach: Option<Slug>,
     /// These taxa; all residents when empty.
     pub taxa: Vec<Slug>,
-    /// The season's year.
-    pub season: i32,
+    /// Which season of each taxon.
+    pub season: WhichSeason,
     /// Use water known up to this day; everything when `None`.
     pub as_of: Option<NaiveDate>,
     /// The civil date on which it is asked.
@@ -123,8 +125,10 @@ pub struct Made {
 /// # Errors
 /// [`ForecastError`].
 pub async fn make(db: &Db, clock: &dyn Clock, request: &ForecastRequest) -> Result<Vec<Made>, ForecastError> {
-    if !(1900..=2200).contains(&request.season) {
-        return Err(ForecastError::Season(request.season));
+    if let WhichSeason::Named(year) = request.season
+        && !(1900..=2200).contains(&year)
+    {
+        return Err(ForecastError::Season(year));
     }
     let known = load(db, &request.watershed, request.as_of).await?;
     if let Some(slug) = &request.reach
@@ -173,7 +177,6 @@ fn compute(
     request: &ForecastRequest,
     issued_at: DateTime<Utc>,
 ) -> Result<Vec<Made>, ForecastError> {
-    let season = Season::of_year(request.season);
     let as_of = match request.as_of {
         Some(date) => date.min(request.today),
         // What is known may reach into a local day that has not begun where it is asked.
@@ -184,26 +187,25 @@ fn compute(
         .map(|fit| {
             let form: FittedForm =
                 serde_json::from_str(&fit.model_json).map_err(|_| ForecastError::OldFit(fit.taxon.clone()))?;
-            let fitted = form.into_fitted().ok_or_else(|| ForecastError::OldFit(fit.taxon.clone()))?;
+            let cycle = known.taxa.iter().find(|t| t.slug == fit.taxon).map(Cycle::of);
+            let fitted = form.into_fitted().filter(|fitted| Some(fitted.cycle) == cycle);
+            let fitted = fitted.ok_or_else(|| ForecastError::OldFit(fit.taxon.clone()))?;
             Ok((fit, fitted))
         })
         .collect::<Result<_, ForecastError>>()?;
-    let mut waters = Vec::new();
-    for (site, reach) in known.reaches.iter().enumerate() {
-        if request.reach.as_ref().is_none_or(|slug| *slug == reach.slug) {
-            waters.push((site, reach, SeasonWater::new(known, reach, season, as_of)?));
+    let mut waters: BTreeMap<Cycle, SeasonWaters<'_>> = BTreeMap::new();
+    for cycle in fitted.iter().map(|(_, model)| model.cycle) {
+        if let Entry::Vacant(entry) = waters.entry(cycle) {
+            let season = request.season.of(cycle);
+            entry.insert(SeasonWaters::new(known, season, request.reach.as_ref(), as_of, request.in_season)?);
         }
     }
-    let drivers: Vec<Arc<Drivers>> = if request.in_season {
-        known.reaches.iter().map(|reach| Arc::new(known.water.central(reach, season))).collect()
-    } else {
-        Vec::new()
-    };
     let mut found: Vec<(usize, Made)> = Vec::new();
     for (fit, model) in &fitted {
+        let Some(SeasonWaters { season, reaches, drivers }) = waters.get(&model.cycle) else { continue };
         let taxon = known.taxa.iter().find(|t| t.slug == fit.taxon).filter(|_| request.in_season);
         let now =
-            taxon.map(|taxon| InSeason::new(known, taxon, fit.brood, season, &drivers, model)).unwrap_or_default();
+            taxon.map(|taxon| InSeason::new(known, taxon, fit.brood, *season, drivers, model)).unwrap_or_default();
         let all = |model: &FittedTaxon, now: &InSeason| -> Vec<(usize, Made)> {
             let one = |(site, reach, water): &(usize, &Reach, SeasonWater)| {
                 let context = Context {
@@ -211,7 +213,7 @@ fn compute(
                     taxon: &fit.taxon,
                     reach,
                     site: *site,
-                    season,
+                    season: *season,
                     as_of,
                     issued_at,
                     request,
@@ -220,7 +222,7 @@ fn compute(
                 };
                 Some((*site, context.one(fit, model)?))
             };
-            waters.iter().filter_map(one).collect()
+            reaches.iter().filter_map(one).collect()
         };
         let mut here = all(model, &now);
         if here.iter().any(|(_, made)| made.effective < LEAST_EFFECTIVE)

@@ -1,5 +1,6 @@
 //! Which forecast documents answer a question.
 
+use std::collections::BTreeSet;
 use std::fmt::Debug;
 use std::future::Future;
 use std::pin::Pin;
@@ -9,7 +10,7 @@ use chrono::{Days, NaiveDate};
 
 use super::document::{Faults, ForecastDocument};
 use super::{AppError, Service, WatershedView};
-use crate::domain::season::Season;
+use crate::domain::season::{Cycle, WhichSeason};
 use crate::domain::{Forecast, Slug};
 
 /// Days shown unless asked otherwise.
@@ -43,8 +44,8 @@ pub struct HindcastQuery {
     pub reaches: Vec<Slug>,
     /// Only these taxa; empty means all.
     pub taxa: Vec<Slug>,
-    /// Season.
-    pub season: i32,
+    /// Season of each taxon.
+    pub season: WhichSeason,
     /// Temperatures known up to the end of this local day; `None` means all.
     pub as_of: Option<NaiveDate>,
 }
@@ -58,7 +59,7 @@ pub trait Hindcast: Debug + Send + Sync {
     fn forecast(&self, service: &Service, query: HindcastQuery) -> Forecasting<'_>;
 }
 
-/// The published forecasts of one season, over `reaches` (all when empty).
+/// The published forecasts of the season meant, over `reaches` (all when empty).
 ///
 /// # Errors
 /// [`AppError::Store`].
@@ -66,13 +67,17 @@ pub async fn published(
     service: &Service,
     view: &WatershedView,
     reaches: &[Slug],
-    season: i32,
+    season: WhichSeason,
 ) -> Result<Vec<Arc<ForecastDocument>>, AppError> {
+    let meant = |document: &ForecastDocument| {
+        let taxon = view.taxa.iter().find(|taxon| taxon.slug.as_str().eq_ignore_ascii_case(&document.taxon));
+        taxon.is_some_and(|taxon| season.of(Cycle::of(taxon)).year == document.season)
+    };
     let snapshot = service.snapshot();
     let mut found = Vec::new();
     for reach in view.reaches.iter().filter(|reach| reaches.is_empty() || reaches.contains(&reach.slug)) {
         let block = snapshot.forecasts(service.db(), &view.watershed.slug, &reach.slug).await?;
-        found.extend(block.iter().filter(|document| document.season == season).cloned());
+        found.extend(block.iter().filter(|document| meant(document)).cloned());
     }
     Ok(found)
 }
@@ -101,16 +106,24 @@ pub async fn answer(
 ) -> Result<Vec<ForecastDocument>, AppError> {
     check_names(view, query)?;
     let today = service.today(view.watershed.time_zone);
-    let season = query.season.unwrap_or_else(|| Season::containing(query.from.unwrap_or(today)).year);
-    let this_season = Season::containing(today).year == season;
-    let from = query.from.unwrap_or_else(|| if this_season { today } else { Season::of_year(season).first_day() });
-    let to = from + Days::new(u64::from(query.days.unwrap_or(DEFAULT_DAYS)));
+    let season = query.season.map_or(WhichSeason::On(query.from.unwrap_or(today)), WhichSeason::Named);
     let wanted =
         |taxon: &str| query.taxa.is_empty() || query.taxa.iter().any(|t| t.as_str().eq_ignore_ascii_case(taxon));
+    // Of a named season some taxa may be in the midst while that of others is over.
+    let cycles: Vec<Cycle> =
+        view.taxa.iter().filter(|taxon| wanted(taxon.slug.as_str())).map(|taxon| Cycle::of(taxon)).collect();
+    let running = |cycle: &Cycle| season.of(*cycle) == cycle.containing(today);
+    let this_season = cycles.iter().all(running);
+    let from = query.from.unwrap_or_else(|| match query.season {
+        Some(year) if !cycles.iter().any(running) => Cycle::Calendar.season(year).first_day(),
+        _ => today,
+    });
+    let to = from + Days::new(u64::from(query.days.unwrap_or(DEFAULT_DAYS)));
     let inside = |date: NaiveDate| date >= from && date < to;
     let stored = published(service, view, &query.reaches, season).await?;
     let current = query.as_of.is_none_or(|day| day >= today);
-    if current && (this_season || !stored.is_empty()) {
+    let all_stored = || stored.iter().map(|document| &document.taxon).collect::<BTreeSet<_>>().len() >= cycles.len();
+    if current && (this_season || all_stored()) {
         return Ok(stored.iter().filter(|document| wanted(&document.taxon)).map(|d| d.cut(inside)).collect());
     }
     let Some(hindcast) = service.hindcast() else {

@@ -10,7 +10,7 @@ use super::document::forecast_parts::{DayDocument, HoursDocument};
 use super::document::{Faults, ForecastDocument, GuidanceDocument};
 use super::{AppError, Service, WatershedView, cautions, flights, forecasts};
 use crate::domain::flight::FlightHabit;
-use crate::domain::season::Season;
+use crate::domain::season::WhichSeason;
 use crate::domain::{Reach, Sign, Slug, Taxon};
 use crate::model::daylength::{CIVIL_DEPRESSION_DEG, Daylight, daylight, mean_solar_hour};
 use crate::model::guidance::{Candidate, ExpectedFlight, Moment, Window, advise};
@@ -51,7 +51,7 @@ pub async fn guidance(
     let zone = view.watershed.time_zone;
     let at = query.at.unwrap_or_else(|| present(service, zone));
     let date = at.with_timezone(&zone).date_naive();
-    let season = Season::containing(date).year;
+    let season = WhichSeason::On(date);
     let published = forecasts::published(service, view, std::slice::from_ref(&reach.slug), season).await?;
     let here = Here { at, zone, date, reach };
     let candidates: Vec<Candidate<'_>> = published
@@ -78,7 +78,7 @@ pub async fn guidance_of_today(
 ) -> Result<GuidanceDocument, AppError> {
     let zone = view.watershed.time_zone;
     let today = service.today(zone);
-    let season = Season::containing(today).year;
+    let season = WhichSeason::On(today);
     let published = forecasts::published(service, view, std::slice::from_ref(&reach.slug), season).await?;
     let expected = published.iter().filter_map(|forecast| {
         let [_, peak, _] = forecast.hours.as_ref()?.times()?;

@@ -119,7 +119,7 @@ fn raised(known: &Known, taxon: &Taxon, brood: u8, reach: &Slug, season: Season)
         .iter()
         .filter(|report| report.reach == *reach && shows_dark_pads(report, taxon))
         .map(|report| report.started_at.with_timezone(&known.watershed.time_zone).date_naive())
-        .filter(|date| Season::containing(*date).year == season.year && brood_of(taxon, *date) == brood)
+        .filter(|date| season.cycle.containing(*date) == season && brood_of(taxon, *date) == brood)
         .filter_map(|date| usize::try_from(season.day_number(date)).ok())
         .collect();
     // Several reports of one day say it once.

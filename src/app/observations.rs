@@ -5,8 +5,10 @@ use std::collections::BTreeMap;
 use chrono::{NaiveDate, NaiveTime, TimeZone};
 
 use crate::domain::record::Weather;
-use crate::domain::season::Season;
-use crate::domain::{AbundanceClass, Reach, Record, RecordKind, Report, ReportState, Slug, Stage, Taxon, Watershed};
+use crate::domain::season::{Cycle, Season};
+use crate::domain::{
+    AbundanceClass, Brood, Reach, Record, RecordKind, Report, ReportState, Slug, Stage, Taxon, Watershed,
+};
 use crate::model::daylength::mean_solar_hour;
 use crate::model::posterior::{Hours, Observation, Outcome, Protocol, WHOLE_SEASON};
 
@@ -65,13 +67,13 @@ pub fn place(
     records: &[Record],
     reports: &[Report],
 ) -> Vec<Placed> {
-    let usual = usual_trap_days(records);
+    let (usual, cycle) = (usual_trap_days(records), Cycle::of(taxon));
     let reach_of: BTreeMap<&Slug, &Reach> = reaches.iter().map(|r| (&r.slug, r)).collect();
     let mut placed = Vec::new();
     for record in records.iter().filter(|r| r.taxon == taxon.slug && Subject::Emergence.is_told_by(r.stage)) {
         let Some(reach) = reach_of.get(&record.reach) else { continue };
         let trap_days = usual.get(&record.reach).copied().unwrap_or(DEFAULT_TRAP_DAYS);
-        let one = place_record(watershed, reach, record, trap_days);
+        let one = place_record(watershed, reach, record, trap_days, cycle.containing(record.date_to));
         placed.extend(one.filter(|one| {
             let theirs = record.brood.unwrap_or_else(|| brood_of(taxon, record.date_to));
             theirs == brood || (record.brood.is_none() && is_blank(one.observation.outcome))
@@ -79,7 +81,7 @@ pub fn place(
     }
     for visit in report_visits(watershed, taxon, reports, Subject::Emergence) {
         let Some(reach) = reach_of.get(&visit.reach) else { continue };
-        let one = place_visit(watershed, reach, &visit);
+        let one = place_visit(watershed, reach, &visit, cycle.containing(visit.date));
         if brood_of(taxon, visit.date) == brood || is_blank(one.observation.outcome) {
             placed.push(one);
         }
@@ -95,15 +97,14 @@ pub fn place(
 /// The brood that emergence on `date` belongs to: the one whose prior median is nearest.
 #[must_use]
 pub fn brood_of(taxon: &Taxon, date: NaiveDate) -> u8 {
-    nearest_brood(taxon, Season::containing(date).day_number(date) as f64)
+    nearest_brood(taxon, Cycle::of(taxon).containing(date).day_number(date) as f64)
 }
 
+/// `day` is a day number of the taxon's season.
 fn nearest_brood(taxon: &Taxon, day: f64) -> u8 {
-    taxon
-        .broods
-        .iter()
-        .min_by(|a, b| (a.median_day_of_year - day).abs().total_cmp(&(b.median_day_of_year - day).abs()))
-        .map_or(1, |b| b.number)
+    let cycle = Cycle::of(taxon);
+    let apart = |brood: &Brood| (cycle.day_number(brood.median_day_of_year) - day).abs();
+    taxon.broods.iter().min_by(|a, b| apart(a).total_cmp(&apart(b))).map_or(1, |b| b.number)
 }
 
 /// Nothing found tells that no brood was out.
@@ -137,8 +138,13 @@ fn usual_trap_days(records: &[Record]) -> BTreeMap<Slug, i64> {
         .collect()
 }
 
-fn place_record(watershed: &Watershed, reach: &Reach, record: &Record, trap_days: i64) -> Option<Placed> {
-    let season = Season::containing(record.date_to);
+fn place_record(
+    watershed: &Watershed,
+    reach: &Reach,
+    record: &Record,
+    trap_days: i64,
+    season: Season,
+) -> Option<Placed> {
     let to = season.day_number(record.date_to);
     let day = |date: NaiveDate| season.day_number(date).max(0);
     let (from, outcome) = match record.kind {
@@ -268,8 +274,7 @@ pub(super) fn report_visits(watershed: &Watershed, taxon: &Taxon, reports: &[Rep
     visits.into_values().collect()
 }
 
-fn place_visit(watershed: &Watershed, reach: &Reach, visit: &Visit) -> Placed {
-    let season = Season::containing(visit.date);
+fn place_visit(watershed: &Watershed, reach: &Reach, visit: &Visit, season: Season) -> Placed {
     let to = season.day_number(visit.date) as usize;
     let observation = Observation {
         from_day: to - 1,

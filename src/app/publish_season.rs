@@ -1,10 +1,11 @@
 //! Computes the running season for every reach and taxon and publishes it: what pages, JSON and
 //! feeds are served from.
 
-use chrono::{Datelike, NaiveDate};
+use chrono::NaiveDate;
 use thiserror::Error;
 
 use crate::clock::Clock;
+use crate::domain::season::{Cycle, WhichSeason};
 use crate::domain::{Forecast, Slug, Taxon};
 use crate::model::emergence::FittedForm;
 use crate::store::{Db, StoreError, fit as fits, taxon};
@@ -91,7 +92,7 @@ pub async fn fitted_residents(db: &Db, watershed: &Slug, only: &[Slug]) -> Resul
         let (mut complete, mut current) = (true, true);
         for brood in brood_numbers(&taxon) {
             match fits::fit_to_publish(&mut tx, watershed, &taxon.slug, brood).await? {
-                Some(fit) => current &= FittedForm::is_current(&fit.model_json),
+                Some(fit) => current &= FittedForm::is_current(&fit.model_json, Cycle::of(&taxon)),
                 None => complete = false,
             }
         }
@@ -111,7 +112,7 @@ pub fn of_today(watershed: &Slug, taxa: &[Taxon], today: NaiveDate) -> ForecastR
         watershed: watershed.clone(),
         reach: None,
         taxa: taxa.iter().map(|t| t.slug.clone()).collect(),
-        season: today.year(),
+        season: WhichSeason::On(today),
         as_of: None,
         today,
         fits: FitChoice::Published,

@@ -1,5 +1,7 @@
 //! Water of one season on one reach as a forecast needs it: what may come, day by day.
 
+use std::sync::Arc;
+
 use chrono::NaiveDate;
 use rand::SeedableRng;
 use rand_pcg::Pcg64;
@@ -9,9 +11,9 @@ use super::fit::Known;
 use super::forecast::ForecastError;
 use super::water;
 use super::water_words;
-use crate::domain::Reach;
 use crate::domain::forecast::{Quantiles, WaterBasis, WaterFrom};
 use crate::domain::season::Season;
+use crate::domain::{Reach, Slug};
 use crate::model::clock::Drivers;
 use crate::model::temperature::{DayBasis, DayTemp, SiteTemperature, TemperatureError, ensemble_with_air};
 
@@ -80,6 +82,42 @@ impl SeasonWater {
             central: known.water.central(reach, season),
             usual: known.water.usual(reach, season),
             members: members.into_iter().map(|days| water::drivers(reach, season, days.into_iter())).collect(),
+        })
+    }
+}
+
+/// The season of taxa that cut their year alike, on the reaches asked for.
+#[derive(Debug)]
+pub(super) struct SeasonWaters<'a> {
+    /// The season.
+    pub(super) season: Season,
+    /// Index, reach and water of each.
+    pub(super) reaches: Vec<(usize, &'a Reach, SeasonWater)>,
+    /// The likeliest water of every reach of the watershed, for this season's own records; empty where they are
+    /// not asked for.
+    pub(super) drivers: Vec<Arc<Drivers>>,
+}
+
+impl<'a> SeasonWaters<'a> {
+    /// Of `only` (every reach when `None`) as known at the end of `as_of`.
+    ///
+    /// # Errors
+    /// [`ForecastError::CutOff`] when what is known has seen later days.
+    pub(super) fn new(
+        known: &'a Known,
+        season: Season,
+        only: Option<&Slug>,
+        as_of: NaiveDate,
+        in_season: bool,
+    ) -> Result<Self, ForecastError> {
+        let asked = |reach: &Reach| only.is_none_or(|slug| *slug == reach.slug);
+        let reaches = known.reaches.iter().enumerate().filter(|(_, reach)| asked(reach));
+        let reaches = reaches.map(|(site, reach)| Ok((site, reach, SeasonWater::new(known, reach, season, as_of)?)));
+        let drivers = known.reaches.iter().filter(|_| in_season);
+        Ok(Self {
+            season,
+            reaches: reaches.collect::<Result<_, ForecastError>>()?,
+            drivers: drivers.map(|reach| Arc::new(known.water.central(reach, season))).collect(),
         })
     }
 }

@@ -11,7 +11,7 @@ use super::fit::{FitError, Known, brood_numbers, input, load};
 use super::water::drivers;
 use super::{AppError, Service};
 use crate::clock::Clock;
-use crate::domain::season::Season;
+use crate::domain::season::Cycle;
 use crate::domain::{Slug, Taxon};
 use crate::model::clock::Drivers;
 use crate::model::emergence::{Assessment, FitInput, assess};
@@ -103,6 +103,7 @@ fn score(known: &Known, taxon: &Taxon, brood: u8) -> Assessment {
 /// Water of every season to be left out, by reach.
 struct Waters<'a> {
     known: &'a Known,
+    cycle: Cycle,
     left_out: Vec<Vec<(i32, LeftOutSeason)>>,
 }
 
@@ -111,19 +112,19 @@ impl<'a> Waters<'a> {
         let left_out = known.reaches.iter().map(|reach| {
             let Some(site) = known.water.reaches.get(&reach.slug) else { return Vec::new() };
             let measured: BTreeSet<i32> =
-                site.completed.days().keys().map(|date| Season::containing(*date).year).collect();
+                site.completed.days().keys().map(|date| input.cycle.containing(*date).year).collect();
             let measured: Vec<i32> = measured.into_iter().collect();
             let one = |year: &i32| {
-                (*year, LeftOutSeason::new(&site.completed, &site.climatology, Season::of_year(*year), &measured))
+                (*year, LeftOutSeason::new(&site.completed, &site.climatology, input.cycle.season(*year), &measured))
             };
             input.years.iter().map(one).collect()
         });
-        Self { known, left_out: left_out.collect() }
+        Self { known, cycle: input.cycle, left_out: left_out.collect() }
     }
 
     fn members(&self, site: usize, year: i32, issue: i64) -> Option<Vec<Drivers>> {
         let reach = self.known.reaches.get(site)?;
-        let season = Season::of_year(year);
+        let season = self.cycle.season(year);
         match self.left_out[site].iter().find(|(known, _)| *known == year) {
             Some((_, left_out)) => {
                 Some(left_out.members(issue).into_iter().map(|days| drivers(reach, season, days.into_iter())).collect())

@@ -106,5 +106,5 @@ pub fn drivers(reach: &Reach, season: Season, days: impl Iterator<Item = DayTemp
     let (tmin_c, tmax_c) = days.map(|d| (d.tmin_c, d.tmax_c)).unzip();
     let day_length_hours =
         (1..=season.len()).map(|day| day_length_hours(season.date(day), reach.latitude, reach.longitude)).collect();
-    Drivers { tmin_c, tmax_c, day_length_hours }
+    Drivers { tmin_c, tmax_c, day_length_hours, idle_days: season.idle_days() }
 }

@@ -2,7 +2,6 @@
 
 use std::path::{Path, PathBuf};
 
-use chrono::Datelike as _;
 use tokio::net::TcpListener;
 
 use super::args::DemoArgs;
@@ -16,6 +15,7 @@ use crate::app::operator;
 use crate::app::{Db, database};
 use crate::clock::{Clock as _, SystemClock};
 use crate::config::{ServerSettings, Settings};
+use crate::domain::season::WhichSeason;
 use crate::domain::token::Role;
 
 /// Name of the demo's database in its folder.
@@ -132,7 +132,7 @@ async fn once(db: &Db, demo: &Demo, json: bool) -> Result<(), Failure> {
         watershed: demo.watershed.clone(),
         reach: None,
         taxa: Vec::new(),
-        season: demo.today.year(),
+        season: WhichSeason::On(demo.today),
         as_of: Some(demo.today),
         today: demo.today,
         fits: FitChoice::Published,

@@ -10,6 +10,7 @@ use crate::app::forecast::{FitChoice, ForecastRequest, forecast};
 use crate::clock::{Clock as _, SystemClock};
 use crate::config::Settings;
 use crate::domain::forecast::{DateQuantiles, ForecastDay};
+use crate::domain::season::WhichSeason;
 use crate::domain::{AbundanceClass, Forecast};
 
 /// Forecasts and prints.
@@ -19,7 +20,7 @@ pub(super) async fn run(args: &ForecastArgs, settings: &Settings) -> Result<(), 
         watershed: args.watershed.clone(),
         reach: args.reach.clone(),
         taxa: args.taxon.iter().cloned().collect(),
-        season: args.season,
+        season: WhichSeason::Named(args.season),
         as_of: args.as_of,
         today: args.as_of.unwrap_or_else(|| SystemClock.now().date_naive()),
         fits: FitChoice::Latest,

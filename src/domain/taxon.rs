@@ -3,6 +3,9 @@
 use super::place::{word_for, word_of};
 use super::{Invalid, Slug};
 
+/// A season window longer than this is not one brood, days.
+const LONGEST_WINDOW_DAYS: u32 = 100;
+
 /// Where a group of trait values comes from, in words, shown with them.
 #[derive(Debug, Clone, PartialEq, Eq, Default)]
 pub struct Provenance {
@@ -152,6 +155,16 @@ pub struct Taxon {
 }
 
 impl Taxon {
+    /// Middle day of the season window (1 is 1 January), which may wrap over New Year; `None` for windows too
+    /// long for one brood.
+    #[must_use]
+    pub fn window_middle(&self) -> Option<f64> {
+        let (early, late) = self.window?;
+        let (early, late) = (early.day_of_year(), late.day_of_year());
+        let length = (late + 365 - early) % 365;
+        (length <= LONGEST_WINDOW_DAYS).then(|| f64::from((early + length / 2 - 1) % 365 + 1))
+    }
+
     /// A taxon without traits: wide priors.
     #[must_use]
     pub fn bare(slug: Slug, scientific_name: impl Into<String>, rank: impl Into<String>) -> Self {

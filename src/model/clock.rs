@@ -24,6 +24,8 @@ pub struct Drivers {
     pub tmax_c: Vec<f64>,
     /// Day length, hours.
     pub day_length_hours: Vec<f64>,
+    /// Days before the clocks begin to run.
+    pub idle_days: usize,
 }
 
 impl Drivers {
@@ -45,7 +47,9 @@ impl Drivers {
     #[must_use]
     pub fn mean_of<'a>(seasons: impl IntoIterator<Item = &'a Drivers>) -> Drivers {
         let mut sums: Vec<[f64; 4]> = Vec::new();
+        let mut idle_days = 0;
         for season in seasons {
+            idle_days = season.idle_days.max(idle_days);
             if sums.len() < season.len() {
                 sums.resize(season.len(), [0.0; 4]);
             }
@@ -60,6 +64,7 @@ impl Drivers {
             tmin_c: sums.iter().map(|s| s[0] / s[3]).collect(),
             tmax_c: sums.iter().map(|s| s[1] / s[3]).collect(),
             day_length_hours: sums.iter().map(|s| s[2] / s[3]).collect(),
+            idle_days,
         }
     }
 }
@@ -92,7 +97,9 @@ impl ClockRun {
         let mut c = 0.0;
         let mut sums = Vec::with_capacity(days + 1);
         sums.push(c);
-        sums.extend((0..days).map(|day| {
+        let idle = drivers.idle_days.min(days);
+        sums.resize(idle + 1, c);
+        sums.extend((idle..days).map(|day| {
             c += increment(kind, drivers, day, base_temp_c, gate_hours).0;
             c
         }));
@@ -102,14 +109,15 @@ impl ClockRun {
     /// As [`ClockRun::new`], reusing the memory of `self`.
     pub fn refill(&mut self, kind: ClockKind, drivers: &Drivers, base_temp_c: f64, gate_hours: f64, last_day: usize) {
         let days = last_day.min(drivers.len());
+        let idle = drivers.idle_days.min(days);
         for column in [&mut self.c, &mut self.d_tb, &mut self.d_dc] {
             column.resize(days + 1, 0.0);
-            column[0] = 0.0;
+            column[..=idle].fill(0.0);
         }
         let (mut c, mut d_tb, mut d_dc) = (0.0, 0.0, 0.0);
         // Side by side, so that no index is checked: fits spend much of their time here.
-        let columns = self.c[1..].iter_mut().zip(&mut self.d_tb[1..]).zip(&mut self.d_dc[1..]);
-        for (day, ((to_c, to_tb), to_dc)) in columns.enumerate() {
+        let columns = self.c[idle + 1..].iter_mut().zip(&mut self.d_tb[idle + 1..]).zip(&mut self.d_dc[idle + 1..]);
+        for (day, ((to_c, to_tb), to_dc)) in (idle..).zip(columns) {
             let (r, r_tb, r_dc) = increment(kind, drivers, day, base_temp_c, gate_hours);
             c += r;
             d_tb += r_tb;

@@ -10,6 +10,10 @@ use crate::model::clock::expit;
 pub const STRAY_SHARE: f64 = 0.002;
 /// Logits beyond which a share is nothing or all, to 1e-16.
 const FAR: f64 = 37.0;
+/// A share that forecasts do without: one part in fifty of a day's strays.
+pub const LITTLE: f64 = 1e-7;
+/// Logit of [`LITTLE`].
+const FAR_FROM_SEASON: f64 = 16.2;
 /// Days over which [`STRAY_SHARE`] is spread.
 pub const STRAY_DAYS: f64 = 365.0;
 
@@ -61,6 +65,23 @@ impl Curve {
             if z.abs() > FAR { f64::from(u8::from(z > 0.0)) } else { expit(z) }
         };
         if self.w == 0.0 { part(0) } else { (1.0 - self.w) * part(0) + self.w * part(1) }
+    }
+
+    /// F of each of `sums`, which never fall, to within [`LITTLE`]: nothing is worked out long before the
+    /// season and long after.
+    #[must_use]
+    pub fn completed_each(&self, sums: &[f64]) -> Vec<f64> {
+        let parts = if self.w == 0.0 { 1 } else { 2 };
+        let bound = |side: f64| (0..parts).map(move |k| (self.ell[k] + side * self.s[k] * FAR_FROM_SEASON).exp());
+        let begins = bound(-1.0).fold(f64::INFINITY, f64::min);
+        let ends = bound(1.0).fold(0.0, f64::max);
+        let (first, last) = (sums.partition_point(|c| *c < begins), sums.partition_point(|c| *c <= ends));
+        let mut completed = vec![0.0; sums.len()];
+        for (to, &c) in completed[first..last].iter_mut().zip(&sums[first..last]) {
+            *to = self.completed(c);
+        }
+        completed[last..].fill(1.0);
+        completed
     }
 
     /// Share emerging between clock readings `c0` and `c1`, with every derivative.
@@ -179,4 +200,24 @@ impl Curve {
 #[must_use]
 pub fn with_strays(share: f64, days: f64) -> f64 {
     (1.0 - STRAY_SHARE) * share.max(0.0) + STRAY_SHARE * days / STRAY_DAYS
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_whole_season_is_that_of_every_day() {
+        let sums: Vec<f64> = (0..=365).map(|day| (0.02 * f64::from(day)).powi(4)).collect();
+        let two = Curve { w: 0.3, ell: [5.0, 6.5], s: [0.1, 0.05] };
+        for curve in [Curve::single(5.5, 0.08), Curve::single(5.5, 1.5), two] {
+            let season = curve.completed_each(&sums);
+            assert_eq!(season.len(), sums.len());
+            for (day, &c) in sums.iter().enumerate() {
+                assert!((season[day] - curve.completed(c)).abs() < LITTLE, "{curve:?} {day}");
+            }
+            assert!(season.windows(2).all(|pair| pair[0] <= pair[1]), "{curve:?} never falls");
+        }
+        assert!(two.completed_each(&[]).is_empty());
+    }
 }

@@ -23,6 +23,7 @@ mod world;
 use std::time::Instant;
 
 use rayon::prelude::*;
+use subimago::domain::season::Cycle;
 use subimago::model::clock::Drivers;
 use subimago::model::emergence::{FitInput, FittedTaxon, SeasonRequest, TaxonPrior, fit_taxon, forecast_season};
 
@@ -47,7 +48,16 @@ fn fitted(records: Records) -> FittedTaxon {
     };
     let data = dataset(&world, records);
     let years = (2001..2009).collect();
-    fit_taxon(&FitInput { data, years, prior, has_water: true, hours_known: true, flights: None }).unwrap()
+    fit_taxon(&FitInput {
+        data,
+        years,
+        prior,
+        has_water: true,
+        hours_known: true,
+        flights: None,
+        cycle: Cycle::Calendar,
+    })
+    .unwrap()
 }
 
 fn main() {
@@ -61,6 +71,7 @@ fn main() {
                 tmin_c: s.tmin_c.clone(),
                 tmax_c: s.tmax_c.clone(),
                 day_length_hours: world.day_length_hours.clone(),
+                idle_days: 0,
             };
             years.iter().map(drivers).collect()
         })

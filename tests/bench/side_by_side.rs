@@ -33,6 +33,7 @@ use std::time::Instant;
 use rayon::prelude::*;
 use serde_json::{Value, json};
 use subimago::domain::fit::ClockKind;
+use subimago::domain::season::Cycle;
 use subimago::model::clock::ClockRun;
 use subimago::model::emergence::fit_taxon::FitInput;
 use subimago::model::emergence::folds::{score_years, year_folds};
@@ -61,6 +62,7 @@ fn main() {
     let data = dataset(&world, Records::Classes);
     println!("{} visits, {} site-years, {} years", data.len(), data.units.len(), data.years);
     let input = FitInput {
+        cycle: Cycle::Calendar,
         years: (2001..2001 + data.years as i32).collect(),
         prior: TAXON,
         has_water: true,

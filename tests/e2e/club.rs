@@ -10,6 +10,7 @@ use subimago::app::document::ForecastDocument;
 use subimago::app::fit::{FitRequest, fit_watershed};
 use subimago::app::forecast::{FitChoice, ForecastRequest, forecast};
 use subimago::clock::FixedClock;
+use subimago::domain::season::WhichSeason;
 use subimago::domain::{Fit, Forecast, Reading, ReadingTime, Record, Slug};
 use subimago::store::{Span, place, reading, record, taxon};
 use tempfile::TempDir;
@@ -106,7 +107,7 @@ impl Club {
             watershed: self.demo.watershed.clone(),
             reach: None,
             taxa: vec![slug(taxon)],
-            season: today.year(),
+            season: WhichSeason::Named(today.year()),
             as_of,
             today: as_of.unwrap_or(today),
             fits: FitChoice::Latest,

@@ -13,6 +13,7 @@
 
 mod air;
 mod club;
+mod half_year;
 mod in_season;
 mod metamorphic;
 mod neighbour;

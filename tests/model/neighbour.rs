@@ -3,6 +3,7 @@
 
 use std::sync::Arc;
 
+use subimago::domain::season::Cycle;
 use subimago::model::clock::Drivers;
 use subimago::model::emergence::{
     FitInput, FittedTaxon, SeasonRequest, TaxonPrior, carried_over, fit_taxon, forecast_season,
@@ -28,7 +29,16 @@ const TRAITS: TaxonPrior = TaxonPrior {
 
 fn fit(data: Dataset, years: usize, prior: TaxonPrior) -> FittedTaxon {
     let years = (0..years as i32).map(|y| 2001 + y).collect();
-    fit_taxon(&FitInput { data, years, prior, has_water: true, hours_known: true, flights: None }).unwrap()
+    fit_taxon(&FitInput {
+        data,
+        years,
+        prior,
+        has_water: true,
+        hours_known: true,
+        flights: None,
+        cycle: Cycle::Calendar,
+    })
+    .unwrap()
 }
 
 #[test]

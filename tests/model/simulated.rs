@@ -20,6 +20,7 @@ pub(crate) fn dataset(world: &World, records: Records) -> Dataset {
     for (site, years) in world.climate.iter().enumerate() {
         for (year, season) in years.iter().enumerate() {
             let drivers = Drivers {
+                idle_days: 0,
                 tmin_c: season.tmin_c.clone(),
                 tmax_c: season.tmax_c.clone(),
                 day_length_hours: world.day_length_hours.clone(),

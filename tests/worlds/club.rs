@@ -3,6 +3,7 @@
 
 use std::sync::Arc;
 
+use subimago::domain::season::Cycle;
 use subimago::domain::season::Season;
 use subimago::model::clock::Drivers;
 use subimago::model::emergence::{FitInput, TaxonPrior};
@@ -110,7 +111,7 @@ fn readings(world: &World, site: usize, seasons: &[i32], drift: f64) -> Series {
 fn drivers(world: &World, days: impl Iterator<Item = DayTemp>) -> Drivers {
     let (tmin_c, tmax_c): (Vec<f64>, Vec<f64>) = days.map(|d| (d.tmin_c, d.tmax_c)).unzip();
     let day_length_hours = (0..tmin_c.len()).map(|day| world.day_length_hours[day.min(DAYS - 1)]).collect();
-    Drivers { tmin_c, tmax_c, day_length_hours }
+    Drivers { tmin_c, tmax_c, day_length_hours, idle_days: 0 }
 }
 
 fn input(kind: Kind, seed: u64, world: &World, seasons: &[i32], water: &[SiteTemperature]) -> FitInput {
@@ -151,6 +152,7 @@ fn input(kind: Kind, seed: u64, world: &World, seasons: &[i32], water: &[SiteTem
         window: WHOLE_SEASON,
     };
     FitInput {
+        cycle: Cycle::Calendar,
         data,
         years: seasons.to_vec(),
         prior: prior(kind, seed),

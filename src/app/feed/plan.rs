@@ -7,14 +7,13 @@ use super::{EntryContent, EntryStatus, SUMMARY_MAX, WindowKind, entry_uid};
 use crate::app::document::ForecastDocument;
 use crate::app::flights;
 use crate::domain::forecast::DateQuantiles;
-use crate::domain::season::Season;
 use crate::domain::{AbundanceClass, Reach, Slug, Taxon};
 
 /// The class expected around the peak: the mean class index of the best day within the peak window
 /// (from its 10 % to its 90 % date), rounded to the nearest class.
 #[must_use]
 pub fn expected_class(forecast: &ForecastDocument) -> AbundanceClass {
-    let Some((first, last)) = window(forecast.peak.into(), forecast.season) else { return AbundanceClass::None };
+    let Some((first, last)) = window(forecast.peak.into(), forecast) else { return AbundanceClass::None };
     let best = forecast
         .days
         .iter()
@@ -26,10 +25,9 @@ pub fn expected_class(forecast: &ForecastDocument) -> AbundanceClass {
 }
 
 /// From the 10 % to the 90 % date; the season's last day stands for a date beyond it.
-fn window(dates: DateQuantiles, season: i32) -> Option<(NaiveDate, NaiveDate)> {
-    let season = Season::of_year(season);
+fn window(dates: DateQuantiles, forecast: &ForecastDocument) -> Option<(NaiveDate, NaiveDate)> {
     let first = dates.p10?;
-    let last = dates.p90.unwrap_or_else(|| season.date(season.len()));
+    let last = dates.p90.or_else(|| Some(forecast.days.last()?.date))?;
     (first <= last).then_some((first, last))
 }
 
@@ -43,7 +41,7 @@ pub fn plan(watershed: &Slug, forecast: &ForecastDocument, reach: &Reach, taxon:
         .into_iter()
         .flatten()
         .filter_map(|(kind, dates)| {
-            let (first, last) = window(dates, forecast.season)?;
+            let (first, last) = window(dates, forecast)?;
             let uid = entry_uid(watershed, &reach.slug, &taxon.slug, forecast.brood, forecast.season, kind);
             Some((
                 uid,

@@ -33,7 +33,7 @@ use chrono::NaiveDate;
 use crate::app::document::ForecastDocument;
 use crate::app::{AppError, FittingProgress, Service, WatershedView, forecasts};
 use crate::domain::Slug;
-use crate::domain::season::Season;
+use crate::domain::season::{Season, WhichSeason};
 
 /// Media type of every page.
 pub(crate) const HTML: &str = "text/html; charset=utf-8";
@@ -47,7 +47,7 @@ pub(crate) struct PageView {
     pub(crate) forecasts: Vec<Arc<ForecastDocument>>,
     /// The civil date shown as today.
     pub(crate) today: NaiveDate,
-    /// The season shown.
+    /// The year shown.
     pub(crate) season: i32,
     /// Fits under way.
     pub(crate) fitting: Option<FittingProgress>,
@@ -70,7 +70,7 @@ pub(crate) async fn page_view(
 ) -> Result<PageView, AppError> {
     let today = service.today(view.watershed.time_zone);
     let season = Season::containing(today).year;
-    let forecasts = forecasts::published(service, &view, reaches, season).await?;
+    let forecasts = forecasts::published(service, &view, reaches, WhichSeason::On(today)).await?;
     let fitting = service.fitting(&view.watershed.slug);
     Ok(PageView { view, forecasts, today, season, fitting })
 }

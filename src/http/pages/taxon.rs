@@ -12,6 +12,7 @@ use super::table::{percent, season_table};
 use super::{PageView, layout, words};
 use crate::app::document::{ForecastDocument, SkillDocument};
 use crate::domain::Taxon;
+use crate::domain::season::Cycle;
 use crate::domain::taxon::EmergenceMode;
 
 /// Weight from which a clock is named.
@@ -32,7 +33,7 @@ pub(crate) fn taxon(page: &PageView, taxon: &Arc<Taxon>, skill: &SkillDocument, 
         (words::fitting(page))
         @if !lines.is_empty() {
             section aria-labelledby="season" {
-                h2 id="season" { "Season " (page.season) }
+                h2 id="season" { "Season " (Cycle::of(taxon).containing(page.today).label()) }
                 (progress(&lines))
                 (season_picture(&lines, page.today, "Reach by reach"))
                 (season_table(&lines, page.today, false))

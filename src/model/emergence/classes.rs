@@ -82,17 +82,28 @@ impl CountClasses {
     /// The same with another effort.
     #[must_use]
     pub fn probabilities_with(&self, mean: f64, theta: f64, log_effort: f64) -> [f64; 4] {
-        let effort = log_effort.exp();
-        let none = (-theta * (mean / theta).ln_1p()).exp();
-        let sparse = at_most((self.tertiles[0] * effort + 1e-9).floor(), mean, theta).max(none);
-        let moderate = at_most((self.tertiles[1] * effort + 1e-9).floor(), mean, theta).max(sparse);
-        [none, sparse - none, moderate - sparse, 1.0 - moderate]
+        let counts = self.highest_counts(log_effort);
+        from_tails(mean, theta, counts.map(|count| at_most(count, mean, theta)))
     }
+
+    /// The most that is sparse, and the most that is moderate, with an effort.
+    pub(super) fn highest_counts(&self, log_effort: f64) -> [f64; 2] {
+        let effort = log_effort.exp();
+        self.tertiles.map(|tertile| (tertile * effort + 1e-9).floor())
+    }
+}
+
+/// Class probabilities of a catch from those of at most a sparse and at most a moderate one.
+pub(super) fn from_tails(mean: f64, theta: f64, [sparse, moderate]: [f64; 2]) -> [f64; 4] {
+    let none = (-theta * (mean / theta).ln_1p()).exp();
+    let sparse = sparse.max(none).min(1.0);
+    let moderate = moderate.max(sparse).min(1.0);
+    [none, sparse - none, moderate - sparse, 1.0 - moderate]
 }
 
 /// P(N <= n) of a negative binomial: the regularised incomplete beta function
 /// I_p(theta, n + 1), p = theta/(theta + m) (Johnson, Kemp and Kotz; from memory, checked by sums).
-fn at_most(n: f64, mean: f64, theta: f64) -> f64 {
+pub(super) fn at_most(n: f64, mean: f64, theta: f64) -> f64 {
     let p = (theta / (theta + mean)).clamp(0.0, 1.0);
     if p >= 1.0 { 1.0 } else { beta_reg(theta, n + 1.0, p) }
 }

@@ -13,7 +13,6 @@
 //! A logger that drifts alike every year cannot be told from records: the requirement takes it up.
 
 use crate::domain::fit::ClockKind;
-use crate::domain::season::Season;
 use crate::model::clock::ClockRun;
 use crate::model::posterior::layout::{D50, DC, TB};
 use crate::model::posterior::{Dataset, Outcome};
@@ -69,7 +68,7 @@ pub fn doubts(candidates: &Candidates, input: &FitInput, choice: &Choice) -> Vec
         && !input.prior.one_of_several
         && let Some([first, second]) = generations(&input.data)
     {
-        let date = |day: usize| Season::of_year(2001).date(day).format("%-d %B");
+        let date = |day: usize| input.cycle.season(2001).date(day).format("%-d %B");
         doubts.push(format!(
             "records hold two generations: one about {}, one about {}; give the taxon two broods",
             date(first),
@@ -147,6 +146,7 @@ fn is_parted(looks: &[(usize, bool)], day: usize) -> bool {
 
 #[cfg(test)]
 mod tests {
+    use crate::domain::season::Cycle;
     use std::sync::Arc;
 
     use super::*;
@@ -174,6 +174,7 @@ mod tests {
     fn club(found: impl Fn(usize) -> bool) -> FitInput {
         let wave = |day: usize| 9.0 - 7.0 * (std::f64::consts::TAU * (day as f64 - 20.0) / 365.0).cos();
         let drivers = Arc::new(Drivers {
+            idle_days: 0,
             tmin_c: (1..=365).map(|d| wave(d) - 1.0).collect(),
             tmax_c: (1..=365).map(|d| wave(d) + 1.0).collect(),
             day_length_hours: vec![12.0; 365],
@@ -199,7 +200,15 @@ mod tests {
             one_of_several: false,
             hour: None,
         };
-        FitInput { data, years: (2001..=2005).collect(), prior, has_water: true, hours_known: false, flights: None }
+        FitInput {
+            data,
+            years: (2001..=2005).collect(),
+            prior,
+            has_water: true,
+            hours_known: false,
+            flights: None,
+            cycle: Cycle::Calendar,
+        }
     }
 
     fn candidates(input: &FitInput) -> Candidates {

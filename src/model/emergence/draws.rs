@@ -177,10 +177,10 @@ impl DrawnSeason {
         ClockRun::sums(self.clock, drivers, self.base_temp_c, self.gate_hours, last_day)
     }
 
-    /// F where the clock shows each of `sums`.
+    /// F where the clock shows each of `sums`, as exactly as forecasts need it.
     #[must_use]
     pub fn completed(&self, sums: &[f64]) -> Vec<f64> {
-        sums.iter().map(|&c| self.curve.completed(c)).collect()
+        self.curve.completed_each(sums)
     }
 
     /// Mean catch with `log_effort` from a share `seen` (strays included, hours counted in).

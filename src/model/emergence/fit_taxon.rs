@@ -3,6 +3,7 @@
 use rayon::prelude::*;
 
 use crate::domain::fit::ClockKind;
+use crate::domain::season::Cycle;
 use crate::model::posterior::layout::DC;
 use crate::model::posterior::{Dataset, Observation, Outcome};
 
@@ -44,6 +45,8 @@ pub struct FitInput {
     pub hours_known: bool,
     /// Spinner flights, where traits tell their time.
     pub flights: Option<FlightInput>,
+    /// How the taxon's year is cut: what day numbers mean.
+    pub cycle: Cycle,
 }
 
 /// Every clock fitted to all records, and to all but one year and all but one site.
@@ -155,6 +158,7 @@ pub fn fit_taxon(input: &FitInput) -> Option<FittedTaxon> {
         weights: choice.weights,
         weights_elsewhere: choice.weights_elsewhere,
         beats_calendar: choice.beats_calendar,
+        cycle: input.cycle,
         climate: data.climate.clone(),
         schedules: schedules(data),
         count_classes: CountClasses::learn(data),

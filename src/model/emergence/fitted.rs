@@ -3,6 +3,7 @@
 use serde::{Deserialize, Serialize};
 
 use crate::domain::fit::ClockKind;
+use crate::domain::season::Cycle;
 use crate::model::clock::Drivers;
 use crate::model::posterior::{Layout, Observation, Prior, Priors};
 
@@ -50,6 +51,8 @@ pub struct FittedTaxon {
     pub widening: f64,
     /// Left-out log score better than the best calendar's by more than one standard error.
     pub beats_calendar: bool,
+    /// How the taxon's year was cut.
+    pub cycle: Cycle,
     /// Mean climate of the fit.
     pub climate: Drivers,
     /// Usual visits.
@@ -89,7 +92,7 @@ impl FittedTaxon {
 }
 
 /// Version of [`FittedForm`].
-const FORM: u32 = 5;
+const FORM: u32 = 6;
 
 /// A fitted taxon as text.
 #[derive(Debug, Serialize, Deserialize)]
@@ -101,7 +104,9 @@ pub struct FittedForm {
     weights_elsewhere: [f64; 4],
     widening: f64,
     beats_calendar: bool,
+    cycle: String,
     climate: [Vec<f64>; 3],
+    idle_days: usize,
     schedules: Vec<Schedule>,
     count_classes: Option<CountClasses>,
     kernel: Option<ClassKernel>,
@@ -144,6 +149,8 @@ impl From<&FittedTaxon> for FittedForm {
             weights_elsewhere: t.weights_elsewhere,
             widening: t.widening,
             beats_calendar: t.beats_calendar,
+            cycle: t.cycle.as_str().to_owned(),
+            idle_days: t.climate.idle_days,
             climate: [t.climate.tmin_c.clone(), t.climate.tmax_c.clone(), t.climate.day_length_hours.clone()],
             schedules: t.schedules.clone(),
             count_classes: t.count_classes,
@@ -181,17 +188,19 @@ impl From<&Member> for MemberForm {
     }
 }
 
-/// The version alone of a stored fit.
+/// What alone of a stored fit tells whether it can be used.
 #[derive(Deserialize)]
 struct Version {
     form: u32,
+    #[serde(default)]
+    cycle: String,
 }
 
 impl FittedForm {
-    /// Whether the stored text is of this version.
+    /// Whether the stored text is of this version and of a taxon whose year is cut as `cycle` says.
     #[must_use]
-    pub fn is_current(text: &str) -> bool {
-        serde_json::from_str(text).is_ok_and(|version: Version| version.form == FORM)
+    pub fn is_current(text: &str, cycle: Cycle) -> bool {
+        serde_json::from_str(text).is_ok_and(|version: Version| version.form == FORM && version.cycle == cycle.as_str())
     }
 
     /// The fitted taxon again; `None` when the text is of another version or does not hold together.
@@ -207,7 +216,8 @@ impl FittedForm {
             weights_elsewhere: self.weights_elsewhere,
             widening: self.widening,
             beats_calendar: self.beats_calendar,
-            climate: Drivers { tmin_c, tmax_c, day_length_hours },
+            cycle: Cycle::parse(&self.cycle).ok()?,
+            climate: Drivers { tmin_c, tmax_c, day_length_hours, idle_days: self.idle_days },
             schedules: self.schedules,
             count_classes: self.count_classes,
             kernel: self.kernel,

@@ -22,6 +22,8 @@ pub const KERNEL_WEIGHT: f64 = 0.5;
 const WIDTHS_DAYS: [f64; 4] = [5.0, 8.0, 12.0, 18.0];
 /// Weight of the overall frequencies, in records.
 const PRIOR_RECORDS: f64 = 0.5;
+/// Widths beyond which a catch has no weight.
+const FAR: f64 = 7.0;
 /// Fewest records, and fewest years, for a kernel.
 const LEAST_RECORDS: usize = 30;
 const LEAST_YEARS: usize = 3;
@@ -103,7 +105,11 @@ impl ClassKernel {
     }
 
     fn weighed(&self, day: f64, thermal_day: Option<f64>, without_year: Option<usize>) -> [f64; 4] {
-        let near = |apart: f64| (-0.5 * (apart / self.width_days).powi(2)).exp();
+        let near = |apart_days: f64| {
+            let apart = apart_days / self.width_days;
+            // Beyond, thousands of catches together weigh nothing.
+            if apart.abs() > FAR { 0.0 } else { (-0.5 * apart * apart).exp() }
+        };
         let (mut by_day, mut by_warmth, mut all) = ([0.0; 4], [0.0; 4], [0.0; 4]);
         for c in self.catches.iter().filter(|c| Some(c.year) != without_year) {
             by_day[c.class] += near(c.day - day);

@@ -3,6 +3,7 @@
 
 pub mod assess;
 pub mod calibrate;
+pub mod catch_grid;
 pub mod classes;
 pub mod dates;
 pub mod doubts;

@@ -8,10 +8,11 @@ use crate::domain::fit::ClockKind;
 use crate::domain::forecast::MILESTONE_SHARES;
 use crate::model::clock::Drivers;
 use crate::model::curve::with_strays;
-use crate::model::likelihood::ordinal::class_probabilities;
+use crate::model::likelihood::ordinal::Thresholds;
 use crate::model::likelihood::time_of_day::{Midnight, hours_terms};
 use crate::model::posterior::Observation;
 
+use super::catch_grid::CatchGrid;
 use super::draws::{DrawnSeason, NewYear, Target};
 use super::effects::Present;
 use super::fitted::{FittedTaxon, Member};
@@ -118,7 +119,7 @@ pub fn forecast_season(fitted: &FittedTaxon, request: &SeasonRequest<'_>) -> Opt
         let chosen = news::choose(fitted, &plan, request.news, request.seed, &target_of, request.site);
         (chosen.draws, chosen.effective)
     };
-    let draws: Vec<OneDraw> = chosen
+    let drawn: Vec<_> = chosen
         .par_iter()
         .enumerate()
         .filter_map(|(k, &(clock, seed))| {
@@ -126,9 +127,18 @@ pub fn forecast_season(fitted: &FittedTaxon, request: &SeasonRequest<'_>) -> Opt
             let target = target_of(clock, request.site.unwrap_or(usize::MAX));
             let mut rng = Pcg64::seed_from_u64(seed);
             let drawn = member.fit.draw(&fitted.climate, target, &mut rng)?;
+            Some((k, seed, member, drawn, rng))
+        })
+        .collect();
+    let limits = fitted.count_classes.filter(|_| !fitted.has_classes);
+    let catches =
+        limits.as_ref().and_then(|limits| CatchGrid::of(limits, drawn.iter().map(|(_, _, _, drawn, _)| drawn)));
+    let draws: Vec<OneDraw> = drawn
+        .into_par_iter()
+        .filter_map(|(k, seed, member, drawn, mut rng)| {
             let water = request.water.get(k % request.water.len().max(1))?;
             let schedule = (!usual.is_empty()).then(|| usual[k % usual.len()]);
-            let mut one = one_draw(fitted, member, &drawn, water, schedule, request.here, &mut rng);
+            let mut one = one_draw(member, &drawn, water, schedule, catches.as_ref(), request.here, &mut rng);
             if let Some(flight) = &fitted.flight {
                 let mut rng = Pcg64::seed_from_u64(seed ^ FLIGHT_STREAM);
                 one.flights = flight.draw(&mut rng).chances(&drawn, &one.completed);
@@ -177,18 +187,18 @@ fn narrowing(draws: &[OneDraw], from: usize, to: usize) -> Vec<f64> {
 }
 
 fn one_draw(
-    fitted: &FittedTaxon,
     member: &Member,
     drawn: &DrawnSeason,
     water: &Drivers,
     schedule: Option<&super::schedule::Schedule>,
+    catches: Option<&CatchGrid>,
     here: &[Observation],
     rng: &mut Pcg64,
 ) -> OneDraw {
     let sums = drawn.sums(water, water.len());
     let completed = drawn.completed(&sums);
     let days = completed.len() - 1;
-    let classes = classes_of_days(fitted, drawn, &completed, here);
+    let classes = classes_of_days(drawn, &completed, catches, here);
     let dates = match schedule {
         Some(schedule) => simulate::dates(member, drawn, &sums, schedule, rng),
         // Without records there is no usual visit: the dates of the curve itself, infinite when the
@@ -203,31 +213,32 @@ fn one_draw(
 
 /// Class probabilities of each day's standard visit, or catch where classes rest on catches.
 fn classes_of_days(
-    fitted: &FittedTaxon,
     drawn: &DrawnSeason,
     completed: &[f64],
+    catches: Option<&CatchGrid>,
     here: &[Observation],
 ) -> Vec<[f64; 4]> {
     // Two hours around the expected peak hour: the same share whatever the hour.
     let log_hours = hours_terms(11.0, 13.0, 12.0, drawn.common.spread, Midnight::Wraps).value.ln();
-    let limits = fitted.count_classes.filter(|_| !fitted.has_classes);
+    let catches = catches.map(|grid| (grid.limits(), grid.row(drawn.common.theta)));
+    let thresholds = Thresholds::new(&drawn.common.tau);
+    let interval_days = catches.as_ref().map_or(1, |(limits, _)| limits.usual_days);
     // Most days of a year have strays alone, and the same classes.
     let mut before: Option<(f64, [f64; 4])> = None;
     (1..completed.len())
         .map(|day| {
-            let from = day.saturating_sub(limits.map_or(1, |limits| limits.usual_days));
+            let from = day.saturating_sub(interval_days);
             let q = with_strays(completed[day] - completed[from], (day - from) as f64);
             let same_day: Vec<&Observation> = here.iter().filter(|o| o.to_day == day).collect();
             if let Some((_, classes)) = before.filter(|b| same_day.is_empty() && (b.0 - q).abs() < SAME_SHARE * q) {
                 return classes;
             }
-            let classes = if let Some(limits) = &limits {
-                let mean = drawn.mean_catch(q, limits.usual_log_effort, limits.protocol);
-                limits.probabilities(mean, drawn.common.theta)
+            let classes = if let Some((limits, row)) = &catches {
+                row.probabilities(drawn.mean_catch(q, limits.usual_log_effort, limits.protocol))
             } else {
                 let eta = drawn.eta(q.ln() + log_hours);
                 if same_day.is_empty() {
-                    class_probabilities(eta, &drawn.common.tau)
+                    thresholds.probabilities(eta)
                 } else {
                     return evening::class_probabilities_given(drawn, completed, eta, &same_day);
                 }

@@ -4,7 +4,7 @@ use rand::{Rng, RngExt};
 use rand_distr::{Distribution, Gamma, Poisson};
 
 use crate::model::curve::with_strays;
-use crate::model::likelihood::ordinal::class_probabilities;
+use crate::model::likelihood::ordinal::Thresholds;
 use crate::model::posterior::Outcome;
 
 use super::draws::DrawnSeason;
@@ -16,6 +16,7 @@ use super::shown::{Scale, Shown, insects};
 /// visit's at least or to the season's end.
 pub fn records<R: Rng>(drawn: &DrawnSeason, sums: &[f64], schedule: &Schedule, scale: &Scale, rng: &mut R) -> Shown {
     let last = sums.len() - 1;
+    let thresholds = Thresholds::new(&drawn.common.tau);
     let completed = |day: usize| drawn.curve.completed(sums[day]);
     let mut shown =
         Shown { protocol: schedule.protocol, values: Vec::with_capacity(schedule.visits.len()), insects: 0.0 };
@@ -27,7 +28,7 @@ pub fn records<R: Rng>(drawn: &DrawnSeason, sums: &[f64], schedule: &Schedule, s
             let mean = drawn.mean_catch(seen, visit.log_effort, schedule.protocol);
             Outcome::Count(draw_count(mean, drawn.common.theta, rng) as u32)
         } else {
-            let p = class_probabilities(drawn.eta(seen.ln() + visit.log_effort), &drawn.common.tau);
+            let p = thresholds.probabilities(drawn.eta(seen.ln() + visit.log_effort));
             Outcome::Class(pick(&p, rng.random::<f64>()))
         };
         shown.insects += insects(outcome);

@@ -105,8 +105,31 @@ pub fn seen_curvature(eta: f64, tau: &[f64; 3]) -> OrdinalCurvature {
 /// Probabilities of the four classes.
 #[must_use]
 pub fn class_probabilities(eta: f64, tau: &[f64; 3]) -> [f64; 4] {
-    let at_least = tau.map(|tau| expit(eta - tau));
-    [1.0 - at_least[0], at_least[0] - at_least[1], at_least[1] - at_least[2], at_least[2]]
+    Thresholds::new(tau).probabilities(eta)
+}
+
+/// Thresholds made ready for many days: each then costs one exponential.
+#[derive(Debug, Clone, Copy)]
+pub struct Thresholds {
+    first: f64,
+    /// exp(tau_j - tau_1).
+    beyond: [f64; 3],
+}
+
+impl Thresholds {
+    /// Of thresholds in rising order.
+    #[must_use]
+    pub fn new(tau: &[f64; 3]) -> Self {
+        Self { first: tau[0], beyond: [1.0, (tau[1] - tau[0]).exp(), (tau[2] - tau[0]).exp()] }
+    }
+
+    /// Probabilities of the four classes at `eta`.
+    #[must_use]
+    pub fn probabilities(&self, eta: f64) -> [f64; 4] {
+        let odds_against = (self.first - eta).exp();
+        let at_least = self.beyond.map(|beyond| 1.0 / (1.0 + odds_against * beyond));
+        [1.0 - at_least[0], at_least[0] - at_least[1], at_least[1] - at_least[2], at_least[2]]
+    }
 }
 
 fn log_expit(x: f64) -> f64 {

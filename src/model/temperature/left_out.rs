@@ -31,7 +31,7 @@ impl LeftOutSeason {
     pub fn new(completed: &Completed, climatology: &Climatology, season: Season, others: &[i32]) -> Self {
         let days = |season| central_season(completed, climatology, season);
         let anomalies = |year: i32| {
-            let other = Season::of_year(year);
+            let other = season.another(year);
             let known = days(other);
             // A season of which little is known would stand for no weather at all.
             (known.iter().filter(|d| d.known).count() * 5 >= known.len() * 4).then(|| {

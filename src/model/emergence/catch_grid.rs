@@ -1,0 +1,224 @@
+//! Class probabilities of catches, tabulated over the mean and the dispersion.
+//!
+//! The tail of a negative binomial costs more than all else that a forecast does of a day, and hundreds of
+//! draws ask for it on hundreds of days. The grid holds it with its exact slope in the log mean,
+//!
+//! dP(N <= n)/d ln m = -p^theta (1 - p)^(n + 1)/B(theta, n + 1), p = theta/(theta + m),
+//!
+//! which is the derivative of the regularised incomplete beta function I_p(theta, n + 1) (NIST DLMF 8.17.1);
+//! between nodes it is read by cubics: Hermite's in the log mean, Lagrange's in log theta.
+
+use statrs::function::beta::ln_beta;
+
+use crate::model::curve::with_strays;
+
+use super::classes::{CountClasses, at_most, from_tails};
+use super::draws::DrawnSeason;
+
+/// Nodes per logistic scale of the steepest rise, which keeps errors below 1e-4.
+const NODES_PER_SCALE: f64 = 2.0;
+/// Logistic scale of a rise over one standard deviation.
+const SCALE_OF_SD: f64 = 0.55;
+/// Step in log theta.
+const THETA_STEP: f64 = 0.2;
+/// Points of the cubic in log theta.
+const POINTS: usize = 4;
+
+/// Evenly spaced nodes.
+#[derive(Debug, Clone, Copy)]
+struct Axis {
+    from: f64,
+    step: f64,
+    nodes: usize,
+}
+
+impl Axis {
+    /// Nodes that reach more than one step beyond `low` and `high`.
+    fn around((low, high): (f64, f64), step: f64) -> Self {
+        Self { from: low - 1.5 * step, step, nodes: ((high - low) / step).ceil() as usize + 5 }
+    }
+
+    fn at(&self, node: usize) -> f64 {
+        self.from + node as f64 * self.step
+    }
+
+    /// The interval that holds `x` and how far along; `None` outside the range that was asked for.
+    fn place(&self, x: f64) -> Option<(usize, f64)> {
+        let along = (x - self.from) / self.step;
+        let node = along.floor();
+        (node >= 1.0 && node + 2.0 < self.nodes as f64).then(|| (node as usize, along - node))
+    }
+}
+
+/// P(at most sparse) and P(at most moderate), each with its slope in the log mean.
+type Tails = [[f64; 2]; 2];
+
+/// Tails over a range of means and dispersions, for catches of the usual effort.
+#[derive(Debug, Clone)]
+pub struct CatchGrid<'a> {
+    limits: &'a CountClasses,
+    log_means: Axis,
+    log_thetas: Axis,
+    /// Rows of one theta.
+    tails: Vec<Tails>,
+}
+
+/// The tails of one dispersion.
+#[derive(Debug, Clone)]
+pub struct CatchRow<'a> {
+    limits: &'a CountClasses,
+    theta: f64,
+    log_means: Axis,
+    /// Empty where the dispersion lies outside the grid.
+    tails: Vec<Tails>,
+}
+
+/// A range that holds nothing yet.
+const NOTHING: (f64, f64) = (f64::INFINITY, f64::NEG_INFINITY);
+
+fn widen(range: &mut (f64, f64), value: f64) {
+    *range = (range.0.min(value), range.1.max(value));
+}
+
+impl<'a> CatchGrid<'a> {
+    /// A grid for every day of the `drawn` seasons; `None` where it would have no end.
+    #[must_use]
+    pub fn of<'b>(limits: &'a CountClasses, drawn: impl Iterator<Item = &'b DrawnSeason>) -> Option<Self> {
+        let (mut log_means, mut log_thetas) = (NOTHING, NOTHING);
+        for season in drawn {
+            for (share, days) in [(0.0, 1.0), (1.0, limits.usual_days as f64)] {
+                let seen = with_strays(share, days);
+                widen(&mut log_means, season.mean_catch(seen, limits.usual_log_effort, limits.protocol).ln());
+            }
+            widen(&mut log_thetas, season.common.theta.ln());
+        }
+        let finite = [log_means.0, log_means.1, log_thetas.0, log_thetas.1].iter().all(|end| end.is_finite());
+        finite.then(|| Self::new(limits, log_means, log_thetas))
+    }
+
+    /// Whose classes these are.
+    #[must_use]
+    pub fn limits(&self) -> &'a CountClasses {
+        self.limits
+    }
+
+    /// A grid that holds every mean whose logarithm lies within `log_means` and every dispersion whose
+    /// logarithm lies within `log_thetas`, both finite.
+    #[must_use]
+    pub fn new(limits: &'a CountClasses, log_means: (f64, f64), log_thetas: (f64, f64)) -> Self {
+        let counts = limits.highest_counts(limits.usual_log_effort);
+        let sd = ((-log_thetas.1).exp() + 1.0 / (counts[1] + 1.0)).sqrt();
+        let log_means = Axis::around(log_means, SCALE_OF_SD * sd / NODES_PER_SCALE);
+        let log_thetas = Axis::around(log_thetas, THETA_STEP);
+        let mut tails = Vec::with_capacity(log_thetas.nodes * log_means.nodes);
+        for row in 0..log_thetas.nodes {
+            let theta = log_thetas.at(row).exp();
+            let log_betas = counts.map(|count| ln_beta(theta, count + 1.0));
+            tails.extend((0..log_means.nodes).map(|node| {
+                let mean = log_means.at(node).exp();
+                std::array::from_fn(|k| {
+                    let odds = (mean / theta).ln_1p();
+                    let log_slope = -theta * odds - (counts[k] + 1.0) * (theta / mean).ln_1p() - log_betas[k];
+                    [at_most(counts[k], mean, theta), -log_slope.exp()]
+                })
+            }));
+        }
+        Self { limits, log_means, log_thetas, tails }
+    }
+
+    /// The tails of `theta`.
+    #[must_use]
+    pub fn row(&self, theta: f64) -> CatchRow<'a> {
+        let mut tails = Vec::new();
+        if let Some((node, along)) = self.log_thetas.place(theta.ln()) {
+            let weights = lagrange(along);
+            let width = self.log_means.nodes;
+            tails.resize(width, Tails::default());
+            for (weight, row) in weights.iter().zip(node - 1..) {
+                for (to, from) in tails.iter_mut().zip(&self.tails[row * width..]) {
+                    for (to, from) in to.as_flattened_mut().iter_mut().zip(from.as_flattened()) {
+                        *to += weight * from;
+                    }
+                }
+            }
+        }
+        CatchRow { limits: self.limits, theta, log_means: self.log_means, tails }
+    }
+}
+
+impl CatchRow<'_> {
+    /// Class probabilities of a catch with mean `mean`.
+    #[must_use]
+    pub fn probabilities(&self, mean: f64) -> [f64; 4] {
+        match self.log_means.place(mean.ln()) {
+            Some((node, along)) if !self.tails.is_empty() => {
+                let (left, right) = (&self.tails[node], &self.tails[node + 1]);
+                let tail = |k: usize| hermite(left[k], right[k], along, self.log_means.step);
+                from_tails(mean, self.theta, [tail(0), tail(1)])
+            }
+            _ => self.limits.probabilities(mean, self.theta),
+        }
+    }
+}
+
+/// Weights of four values one step apart, read `along` the middle interval.
+fn lagrange(along: f64) -> [f64; POINTS] {
+    let [a, b, c, d] = [along + 1.0, along, along - 1.0, along - 2.0];
+    [-b * c * d / 6.0, a * c * d / 2.0, -a * b * d / 2.0, a * b * c / 6.0]
+}
+
+/// The cubic through two values with their slopes, `step` apart.
+fn hermite(left: [f64; 2], right: [f64; 2], along: f64, step: f64) -> f64 {
+    let rest = 1.0 - along;
+    rest * rest * ((1.0 + 2.0 * along) * left[0] + along * step * left[1])
+        + along * along * ((1.0 + 2.0 * rest) * right[0] - rest * step * right[1])
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::model::posterior::Protocol;
+
+    /// Worst difference between the grid and the function itself over a fine net of both arguments.
+    fn worst(tertiles: [f64; 2], thetas: (f64, f64)) -> f64 {
+        let limits = CountClasses { tertiles, usual_days: 7, usual_log_effort: 7.0_f64.ln(), protocol: Protocol::Trap };
+        let (log_means, log_thetas) = ((-9.0, 7.0), (thetas.0.ln(), thetas.1.ln()));
+        let grid = CatchGrid::new(&limits, log_means, log_thetas);
+        let mut worst = 0.0_f64;
+        for i in 0..=40 {
+            let theta = (log_thetas.0 + (log_thetas.1 - log_thetas.0) * f64::from(i) / 40.0).exp();
+            let row = grid.row(theta);
+            assert!(!row.tails.is_empty(), "{theta} lies on the grid");
+            for j in 0..=1000 {
+                let mean = (log_means.0 + (log_means.1 - log_means.0) * f64::from(j) / 1000.0).exp();
+                assert!(row.log_means.place(mean.ln()).is_some(), "{mean} lies on the grid");
+                let (read, exact) = (row.probabilities(mean), limits.probabilities(mean, theta));
+                (0..4).for_each(|c| worst = worst.max((read[c] - exact[c]).abs()));
+            }
+        }
+        worst
+    }
+
+    #[test]
+    fn the_grid_is_the_function() {
+        for (tertiles, thetas) in [
+            ([0.2, 1.0], (0.4, 1.5)),
+            ([1.0, 6.0], (0.8, 0.8)),
+            ([3.0, 90.0], (2.0, 9.0)),
+            ([30.0, 60.0], (20.0, 60.0)),
+        ] {
+            let worst = worst(tertiles, thetas);
+            assert!(worst < 1e-4, "{tertiles:?} {thetas:?}: {worst:.1e}");
+        }
+    }
+
+    #[test]
+    fn what_lies_beside_the_grid_is_computed() {
+        let limits =
+            CountClasses { tertiles: [1.0, 6.0], usual_days: 7, usual_log_effort: 0.0, protocol: Protocol::Trap };
+        let grid = CatchGrid::new(&limits, (0.0, 1.0), (0.0, 0.1));
+        for (mean, theta) in [(1e-4, 1.05), (1e4, 1.05), (2.0, 40.0)] {
+            assert_eq!(grid.row(theta).probabilities(mean), limits.probabilities(mean, theta), "{mean} {theta}");
+        }
+    }
+}
