@@ -60,17 +60,30 @@ impl Laplace {
         sds
     }
 
+    /// How the free parameter of index `row` in the list of free ones deviates from its mode per standard normal
+    /// deviate, from deviate `row` on; it does not depend on those before.
+    #[must_use]
+    pub fn deviate_weights(&self, row: usize) -> Vec<f64> {
+        let factor = self.precision.l_dirty();
+        // Row `row` of L'^-1 is column `row` of L^-1.
+        let mut weights = vec![0.0; self.free.len() - row];
+        weights[0] = 1.0;
+        for column in row..self.free.len() {
+            let weight = weights[column - row] / factor[(column, column)];
+            weights[column - row] = weight;
+            for below in column + 1..self.free.len() {
+                weights[below - row] -= factor[(below, column)] * weight;
+            }
+        }
+        weights
+    }
+
     /// The parameter vector for standard normal deviates `z` (one per free parameter).
     #[must_use]
     pub fn draw(&self, z: &[f64]) -> Vec<f64> {
-        // Cov = H^-1 = L'^-1 L^-1, so x = L'^-1 z has that covariance. Solved here column by column of L, which
-        // lie in one piece each: forecasts and left-out scores spend much of their time on draws.
-        let mut x = z.to_vec();
-        let columns = self.precision.l_dirty().as_slice().chunks_exact(self.free.len().max(1));
-        for (row, column) in columns.enumerate().rev() {
-            let (known, own) = (dot(&column[row + 1..], &x[row + 1..]), column[row]);
-            x[row] = (x[row] - known) / own;
-        }
+        let mut x = DVector::from_column_slice(z);
+        // Cov = H^-1 = L'^-1 L^-1, so x = L'^-1 z has that covariance.
+        self.precision.l_dirty().ad_solve_lower_triangular_mut(&mut x);
         let mut theta = self.mode.clone();
         for (row, &index) in self.free.iter().enumerate() {
             theta[index] += x[row];
@@ -101,17 +114,6 @@ impl Laplace {
         let hessian = objective.hessian(&theta, &self.free, &mut Workspace::default());
         Some((log_det(&Cholesky::new(hessian)?) - self.log_det()) / step)
     }
-}
-
-/// Sum of products, in four strands so that it can be vectorised.
-fn dot(a: &[f64], b: &[f64]) -> f64 {
-    let (a, b) = (a.chunks_exact(4), b.chunks_exact(4));
-    let rest: f64 = a.remainder().iter().zip(b.remainder()).map(|(a, b)| a * b).sum();
-    let mut strands = [0.0; 4];
-    for (a, b) in a.zip(b) {
-        (0..4).for_each(|k| strands[k] += a[k] * b[k]);
-    }
-    rest + strands.iter().sum::<f64>()
 }
 
 fn log_det(factor: &Cholesky<f64, Dyn>) -> f64 {

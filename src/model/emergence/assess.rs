@@ -184,8 +184,9 @@ impl<'a> Prepared<'a> {
             .collect();
         let mut onset = Vec::with_capacity(DRAWS);
         let mut draws = 0.0;
+        let drawer = member.fit.drawer(&training.climate, &[target]);
         for k in 0..DRAWS {
-            let Some(season) = member.fit.draw(&training.climate, target, &mut rng) else { continue };
+            let Some(season) = drawer.draw(&mut rng) else { continue };
             let drivers = &waters[k % waters.len()];
             let sums = season.sums(drivers, drivers.len());
             if !visits.is_empty()
@@ -226,7 +227,7 @@ impl<'a> Prepared<'a> {
         let [from, to] = [o.from_day, o.to_day].map(|day| drawn.curve.completed(sums[day.min(last)]));
         let q = with_strays(to - from, (o.to_day - o.from_day) as f64);
         let seen = q * drawn.hours_share(o.hours.as_ref());
-        let effects: f64 = drawn.beta().iter().zip(&o.x).map(|(b, x)| b * x).sum();
+        let effects: f64 = drawn.beta.iter().zip(&o.x).map(|(b, x)| b * x).sum();
         match (o.outcome, self.limits) {
             (Outcome::Count(_), Some(limits)) => {
                 let mean = drawn.mean_catch(seen, o.log_effort + effects / drawn.common.b, o.protocol);

@@ -63,8 +63,9 @@ pub fn calibration(fit: &FittedClock, data: &Dataset, schedules: &[Schedule]) ->
         let Some(made) = schedule_of(unit, data.window) else { continue };
         let usual = if fit.clock == ClockKind::Calendar { for_site(schedules, Some(unit.site)) } else { vec![&made] };
         let mut drawn: [Vec<f64>; 5] = Default::default();
+        let drawer = fit.drawer(&data.climate, &[target]);
         for k in 0..draws {
-            let Some(season) = fit.draw(&data.climate, target, &mut rng) else { continue };
+            let Some(season) = drawer.draw(&mut rng) else { continue };
             let schedule = usual[k % usual.len()];
             let sums = season.sums(&unit.drivers, schedule.last_day());
             let shown = simulate::records(&season, &sums, schedule, &scale, &mut rng);

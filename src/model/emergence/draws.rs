@@ -1,12 +1,10 @@
 //! Parameter draws for one reach and season, known or new.
 
-use rand::Rng;
-use rand_distr::{Distribution, StandardNormal};
-
 use crate::domain::fit::ClockKind;
 use crate::model::clock::{ClockRun, Drivers, reading};
 use crate::model::curve::Curve;
 use crate::model::likelihood::time_of_day::{Midnight, REFERENCE_WATER_C, hours_terms};
+use crate::model::posterior::data::COVARIATES;
 use crate::model::posterior::layout::{BETA, D50, DC, H0, H1, TB};
 use crate::model::posterior::objective::Common;
 use crate::model::posterior::{Hours, Layout, Protocol};
@@ -64,6 +62,11 @@ impl NewYear {
         Self { weights: Some(weights) }
     }
 
+    /// The known years whose shifts it rests on.
+    pub(super) fn years(&self) -> impl Iterator<Item = usize> {
+        self.weights.into_iter().flatten().filter(|(_, weight)| *weight != 0.0).map(|(year, _)| year)
+    }
+
     fn shift(&self, theta: &[f64], layout: Layout) -> f64 {
         self.weights.map_or(0.0, |list| list.iter().map(|(year, weight)| weight * theta[layout.v(*year)]).sum())
     }
@@ -88,46 +91,13 @@ pub struct DrawnSeason {
     pub trap_level: f64,
     /// Level of the site and season.
     pub level: f64,
-    /// The whole parameter vector.
-    pub theta: Vec<f64>,
+    /// Hour of the peak at the reference water, local mean solar time, and hours per degree beside it.
+    pub hours: [f64; 2],
+    /// Effects of the covariates.
+    pub beta: [f64; COVARIATES],
 }
 
 impl FittedClock {
-    /// Draws parameters from the posterior and new effects from their distributions.
-    ///
-    /// `climate` is the one the fit was made in. `None` when the draw falls where the reference
-    /// clock does not run.
-    pub fn draw<R: Rng>(&self, climate: &Drivers, target: Target, rng: &mut R) -> Option<DrawnSeason> {
-        self.draw_together(climate, &[target], rng)?.pop()
-    }
-
-    /// Draws one season at several sites: parameters and the year's effect are common to them. The
-    /// first target gets the same draw whatever others follow.
-    pub fn draw_together<R: Rng>(
-        &self,
-        climate: &Drivers,
-        targets: &[Target],
-        rng: &mut R,
-    ) -> Option<Vec<DrawnSeason>> {
-        let mut normal = || -> f64 { StandardNormal.sample(rng) };
-        let z: Vec<f64> = (0..self.laplace.free.len()).map(|_| normal()).collect();
-        let theta = self.laplace.draw(&z);
-        let layout = self.layout;
-        let common = Common::new(&theta, layout, self.log_reference(&theta, climate)?);
-        let mut year = None;
-        Some(
-            targets
-                .iter()
-                .map(|target| {
-                    // Every new effect takes a deviate, used or not, so that targets share random numbers.
-                    let fresh: [f64; 6] = std::array::from_fn(|_| normal());
-                    let year = *year.get_or_insert(fresh[1]);
-                    self.season(&theta, common, target, year, &fresh)
-                })
-                .collect(),
-        )
-    }
-
     /// The season at the mode, effects without records at zero; `None` where the reference clock does not
     /// run.
     #[must_use]
@@ -138,14 +108,21 @@ impl FittedClock {
     }
 
     /// ln C at the median day in `climate`; `None` where the clock does not run by then.
-    fn log_reference(&self, theta: &[f64], climate: &Drivers) -> Option<f64> {
+    pub(super) fn log_reference(&self, theta: &[f64], climate: &Drivers) -> Option<f64> {
         // Nothing after the median day is needed.
         let days = (theta[D50].ceil().max(0.0) as usize + 1).min(climate.len());
         let c = reading(&ClockRun::sums(self.clock, climate, theta[TB], theta[DC], days), theta[D50]);
         (c > 0.0).then(|| c.ln())
     }
 
-    fn season(&self, theta: &[f64], common: Common, target: &Target, year: f64, fresh: &[f64; 6]) -> DrawnSeason {
+    pub(super) fn season(
+        &self,
+        theta: &[f64],
+        common: Common,
+        target: &Target,
+        year: f64,
+        fresh: &[f64; 6],
+    ) -> DrawnSeason {
         let (layout, sds) = (self.layout, &self.effects);
         let pick = |index: Option<usize>, sd: f64, z: f64| index.map_or(sd * z, |i| theta[i]);
         let u = pick(target.site.map(|s| layout.u(s)), sds.site_shift, fresh[0]);
@@ -165,7 +142,8 @@ impl FittedClock {
             alpha: theta[layout.alpha()],
             trap_level: theta[layout.trap_level()],
             level: a + level,
-            theta: theta.to_vec(),
+            hours: [theta[H0], theta[H1]],
+            beta: std::array::from_fn(|k| theta[BETA + k]),
         }
     }
 }
@@ -194,7 +172,7 @@ impl DrawnSeason {
     #[must_use]
     pub fn hours_share(&self, hours: Option<&Hours>) -> f64 {
         hours.map_or(1.0, |h| {
-            let peak = self.theta[H0] + self.theta[H1] * (h.water_c - REFERENCE_WATER_C);
+            let peak = self.hours[0] + self.hours[1] * (h.water_c - REFERENCE_WATER_C);
             hours_terms(h.start, h.end, peak, self.common.spread, Midnight::Wraps).value
         })
     }
@@ -203,11 +181,5 @@ impl DrawnSeason {
     #[must_use]
     pub fn eta(&self, log_intensity: f64) -> f64 {
         self.common.b * log_intensity + self.level
-    }
-
-    /// Covariate effects, for callers that know the weather.
-    #[must_use]
-    pub fn beta(&self) -> &[f64] {
-        &self.theta[BETA..BETA + crate::model::posterior::data::COVARIATES]
     }
 }

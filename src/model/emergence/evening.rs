@@ -78,6 +78,7 @@ mod tests {
     use super::*;
     use crate::domain::fit::ClockKind;
     use crate::model::curve::Curve;
+    use crate::model::posterior::data::COVARIATES;
     use crate::model::posterior::objective::Common;
 
     /// One draw whose thresholds stand at -8, -6 and -4, without any other effect.
@@ -93,7 +94,8 @@ mod tests {
             alpha: 0.0,
             trap_level: 0.0,
             level: 0.0,
-            theta: Vec::new(),
+            hours: [12.0, 0.0],
+            beta: [0.0; COVARIATES],
         }
     }
 

@@ -33,8 +33,9 @@ pub fn log_scores(
     let mut sums = vec![0.0; unit.observations.len()];
     let (mut clock, mut ran) = (Vec::new(), None);
     let mut n = 0.0;
+    let drawer = fit.drawer(&training.climate, &[target]);
     for _ in 0..DRAWS {
-        let Some(drawn) = fit.draw(&training.climate, target, &mut rng) else { continue };
+        let Some(drawn) = drawer.draw(&mut rng) else { continue };
         let thresholds = Some((drawn.base_temp_c, drawn.gate_hours));
         if ran != thresholds {
             clock = drawn.sums(&unit.drivers, unit.last_day());
@@ -61,7 +62,7 @@ pub fn log_prob(drawn: &DrawnSeason, sums: &[f64], o: &Observation) -> f64 {
     let q = with_strays(share, (o.to_day - o.from_day) as f64);
     let seen = q * drawn.hours_share(o.hours.as_ref());
     let base = seen.ln() + o.log_effort;
-    let effects: f64 = drawn.beta().iter().zip(&o.x).map(|(b, x)| b * x).sum();
+    let effects: f64 = drawn.beta.iter().zip(&o.x).map(|(b, x)| b * x).sum();
     match o.outcome {
         Outcome::Count(count) => {
             let mean = drawn.mean_catch(seen, o.log_effort + effects / drawn.common.b, o.protocol);

@@ -147,8 +147,9 @@ fn forecasts(
         let telling = unit.observations.iter().filter_map(|o| Some((o, telling(training, o)?, [0.0; 4])));
         let mut watched: Vec<(&FlightObservation, usize, [f64; 4])> = telling.collect();
         let mut draws = 0.0;
+        let drawer = member.fit.drawer(&fold.training.climate, &[target]);
         for _ in 0..DRAWS {
-            let Some(drawn) = member.fit.draw(&fold.training.climate, target, &mut rng) else { continue };
+            let Some(drawn) = drawer.draw(&mut rng) else { continue };
             let completed = drawn.completed(&drawn.sums(&unit.drivers, unit.drivers.len()));
             let flying = flight.draw(&mut rng);
             for (o, _, sums) in &mut watched {

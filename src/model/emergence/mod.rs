@@ -7,6 +7,7 @@ pub mod catch_grid;
 pub mod classes;
 pub mod dates;
 pub mod doubts;
+pub mod drawer;
 pub mod draws;
 pub mod effects;
 pub mod evening;
@@ -36,6 +37,7 @@ pub mod widen;
 
 pub use assess::{Assessment, LEADS, assess, assess_candidates};
 pub use doubts::doubts;
+pub use drawer::Drawer;
 pub use draws::{DrawnSeason, NewYear, Target};
 pub use effects::EffectSds;
 pub use fit_clock::{FittedClock, fit_clock};

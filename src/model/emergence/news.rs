@@ -61,6 +61,7 @@ pub fn choose(
         let Some(member) = fitted.member(clock).filter(|_| wanted > 0) else { continue };
         let first = site.map_or_else(|| target_of(clock, usize::MAX), |s| target_of(clock, s));
         let targets: Vec<Target> = std::iter::once(first).chain(sites.iter().map(|s| target_of(clock, *s))).collect();
+        let drawer = member.fit.drawer(&fitted.climate, &targets);
         let seeds: Vec<u64> = (0..(wanted * PROPOSALS) as u64)
             .map(|k| seed.wrapping_add(k).wrapping_add((clock.index() as u64) << 48))
             .collect();
@@ -68,7 +69,7 @@ pub fn choose(
             .par_iter()
             .map(|&seed| {
                 let mut rng = Pcg64::seed_from_u64(seed);
-                let Some(drawn) = member.fit.draw_together(&fitted.climate, &targets, &mut rng) else {
+                let Some(drawn) = drawer.draw_together(&mut rng) else {
                     return f64::NEG_INFINITY;
                 };
                 news.iter()

@@ -13,6 +13,7 @@ use crate::model::likelihood::time_of_day::{Midnight, hours_terms};
 use crate::model::posterior::Observation;
 
 use super::catch_grid::CatchGrid;
+use super::drawer::Drawer;
 use super::draws::{DrawnSeason, NewYear, Target};
 use super::effects::Present;
 use super::fitted::{FittedTaxon, Member};
@@ -119,15 +120,22 @@ pub fn forecast_season(fitted: &FittedTaxon, request: &SeasonRequest<'_>) -> Opt
         let chosen = news::choose(fitted, &plan, request.news, request.seed, &target_of, request.site);
         (chosen.draws, chosen.effective)
     };
+    let drawers: Vec<(&Member, Drawer<'_>)> = fitted
+        .members
+        .iter()
+        .map(|member| {
+            let target = target_of(member.fit.clock, request.site.unwrap_or(usize::MAX));
+            (member, member.fit.drawer(&fitted.climate, &[target]))
+        })
+        .collect();
     let drawn: Vec<_> = chosen
         .par_iter()
         .enumerate()
         .filter_map(|(k, &(clock, seed))| {
-            let member = fitted.member(clock)?;
-            let target = target_of(clock, request.site.unwrap_or(usize::MAX));
+            let (member, drawer) = drawers.iter().find(|(member, _)| member.fit.clock == clock)?;
             let mut rng = Pcg64::seed_from_u64(seed);
-            let drawn = member.fit.draw(&fitted.climate, target, &mut rng)?;
-            Some((k, seed, member, drawn, rng))
+            let drawn = drawer.draw(&mut rng)?;
+            Some((k, seed, *member, drawn, rng))
         })
         .collect();
     let limits = fitted.count_classes.filter(|_| !fitted.has_classes);

@@ -11,6 +11,7 @@ use rayon::prelude::*;
 
 use crate::model::posterior::Dataset;
 
+use super::drawer::Drawer;
 use super::draws::{NewYear, Target};
 use super::effects::Present;
 use super::fit_taxon::{Candidates, FitInput};
@@ -81,11 +82,17 @@ pub fn of_fold(
         }
         let mut rng = Pcg64::seed_from_u64(SEED ^ (stream << 32) ^ unit.site as u64);
         let mut drawn: [Vec<f64>; 2] = Default::default();
+        let drawers: Vec<(&Member, Drawer<'_>)> = members
+            .iter()
+            .map(|member| {
+                let new_year = NewYear::expected(member.form, &input.years, &present, input.years[year]);
+                let target = Target { site: Some(unit.site), new_year, ..Target::default() };
+                (member, member.fit.drawer(&training.climate, &[target]))
+            })
+            .collect();
         for (k, clock) in plan.iter().enumerate() {
-            let Some(member) = members.iter().find(|m| m.fit.clock == *clock) else { continue };
-            let new_year = NewYear::expected(member.form, &input.years, &present, input.years[year]);
-            let target = Target { site: Some(unit.site), new_year, ..Target::default() };
-            let Some(season) = member.fit.draw(&training.climate, target, &mut rng) else { continue };
+            let Some((member, drawer)) = drawers.iter().find(|(m, _)| m.fit.clock == *clock) else { continue };
+            let Some(season) = drawer.draw(&mut rng) else { continue };
             let schedule = visits[k % visits.len()];
             let sums = season.sums(&unit.drivers, schedule.last_day());
             if let Some(dates) = simulate::dates(member, &season, &sums, schedule, &mut rng) {

@@ -42,12 +42,14 @@ pub fn fit_flights(
     if records == 0 {
         return Some(FlightFit { lag_days, laplace, records });
     }
+    let drawer = |unit: &FlightUnit| emergence.drawer(climate, &[target(unit.site, unit.year)]);
+    let drawers: Vec<_> = input.units.iter().map(|unit| ((unit.site, unit.year), drawer(unit))).collect();
     let others: Vec<Laplace> = (0..IMPUTATIONS as u64)
         .filter_map(|k| {
             let drawn = |unit: &FlightUnit| {
                 // The same stream for every unit: one draw of the parameters for all.
                 let mut rng = Pcg64::seed_from_u64(SEED + k);
-                emergence.draw(climate, target(unit.site, unit.year), &mut rng)
+                drawers.iter().find(|(of, _)| *of == (unit.site, unit.year))?.1.draw(&mut rng)
             };
             fit_under(input, &drawn)
         })
