@@ -1,0 +1,18 @@
+//! The keeper's desk: pages over the same use cases as the interface for programs, working without scripts.
+
+pub(crate) mod access;
+mod form;
+mod frame;
+pub(crate) mod reports;
+mod session;
+pub(crate) mod sign_in;
+
+use axum::body::Body;
+use axum::http::{HeaderMap, Response};
+
+use crate::http::respond::{self, ASSET_CACHE, Tag};
+
+/// The style of the desk.
+pub(crate) async fn style(headers: HeaderMap) -> Response<Body> {
+    respond::cached(&headers, frame::STYLE, "text/css; charset=utf-8", Tag::Weak, ASSET_CACHE)
+}
