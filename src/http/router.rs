@@ -140,6 +140,8 @@ fn keepers_desk() -> Router<AppState> {
         .route("/desk/sign-out", post(desk::sign_in::sign_out))
         .route("/desk/{w}", get(desk::reports::list_page))
         .route("/desk/{w}/reports/{id}", get(desk::reports::report_page).post(desk::reports::decide))
+        .route("/desk/{w}/gauges", get(desk::gauges::list_page))
+        .route("/desk/{w}/gauges/{g}", get(desk::gauges::gauge_page).post(desk::gauges::change))
         .route("/desk/{w}/access", get(desk::access::access_page).post(desk::access::change))
 }
 

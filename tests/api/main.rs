@@ -12,6 +12,7 @@
 
 mod caching;
 mod calendar;
+mod desk;
 mod documents;
 mod embed;
 mod envelope;

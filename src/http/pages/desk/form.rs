@@ -34,6 +34,11 @@ impl Form {
         self.0.get(name).and_then(|values| values.first()).map_or("", |value| value.trim())
     }
 
+    /// Everything that stands in field `name`.
+    pub(super) fn all(&self, name: &str) -> &[String] {
+        self.0.get(name).map_or(&[], Vec::as_slice)
+    }
+
     /// True for a box that is ticked.
     pub(super) fn ticked(&self, name: &str) -> bool {
         self.0.contains_key(name)

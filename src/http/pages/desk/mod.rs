@@ -1,8 +1,11 @@
 //! The keeper's desk: pages over the same use cases as the interface for programs, working without scripts.
 
 pub(crate) mod access;
+mod chart;
 mod form;
 mod frame;
+pub(crate) mod gauges;
+mod overrule;
 pub(crate) mod reports;
 mod session;
 pub(crate) mod sign_in;
