@@ -13,6 +13,7 @@
 mod caching;
 mod calendar;
 mod desk;
+mod desk_gauges;
 mod documents;
 mod embed;
 mod envelope;
