@@ -129,6 +129,11 @@ impl Problem {
         Self { errors: faults.into_vec(), ..Self::new(kind, detail) }
     }
 
+    /// Its faults.
+    pub(crate) fn into_faults(self) -> Vec<Fault> {
+        self.errors
+    }
+
     /// The problem that a bare error status of an inner layer stands for.
     fn of_status(status: StatusCode) -> Self {
         match status {

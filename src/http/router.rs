@@ -142,6 +142,11 @@ fn keepers_desk() -> Router<AppState> {
         .route("/desk/{w}/reports/{id}", get(desk::reports::report_page).post(desk::reports::decide))
         .route("/desk/{w}/gauges", get(desk::gauges::list_page))
         .route("/desk/{w}/gauges/{g}", get(desk::gauges::gauge_page).post(desk::gauges::change))
+        .route("/desk/{w}/imports", get(desk::imports::list_page).post(desk::imports::take))
+        .route("/desk/{w}/imports/{id}", get(desk::imports::import_page))
+        .route("/desk/{w}/fits", get(desk::fits::fits_page).post(desk::fits::request))
+        .route("/desk/{w}/visits", get(desk::lessons::visits_page))
+        .route("/desk/{w}/review", get(desk::lessons::review_page))
         .route("/desk/{w}/access", get(desk::access::access_page).post(desk::access::change))
 }
 

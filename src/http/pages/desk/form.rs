@@ -101,6 +101,11 @@ impl Refused {
         Ok(Self { of: of.to_owned(), status, words, faults, form })
     }
 
+    /// The same for faults that were found already.
+    pub(super) fn with(of: &str, form: Form, faults: Vec<Fault>) -> Self {
+        Self { faults, ..Self::faults(of, form, Faults::default()) }
+    }
+
     /// The same for faults alone.
     pub(super) fn faults(of: &str, form: Form, faults: Faults) -> Self {
         let status = StatusCode::UNPROCESSABLE_ENTITY;

@@ -2,13 +2,18 @@
 
 pub(crate) mod access;
 mod chart;
+pub(crate) mod fits;
 mod form;
 mod frame;
 pub(crate) mod gauges;
+pub(crate) mod imports;
+pub(crate) mod lessons;
 mod overrule;
+mod outcome;
 pub(crate) mod reports;
 mod session;
 pub(crate) mod sign_in;
+mod table_form;
 
 use axum::body::Body;
 use axum::http::{HeaderMap, Response};
