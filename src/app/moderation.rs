@@ -14,11 +14,11 @@ use super::{AppError, Service, in_season, jobs};
 use crate::domain::report::ReportAction;
 use crate::domain::token::Token;
 use crate::domain::{Report, ReportState, Slug};
-use crate::store::{StoreError, Tx};
 use crate::store::report::{
     Change, Page, ReportFilter, Revision, replace_report, report_revisions, reports, revisions_of, waiting_reports,
 };
 use crate::store::token::token_names;
+use crate::store::{StoreError, Tx};
 
 /// Which reports of a watershed a keeper asks for.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
@@ -176,14 +176,8 @@ struct Happened {
 fn history(report: &Report, revisions: Vec<Revision>) -> Result<Vec<Happened>, AppError> {
     let mut states = revisions.iter().map(|revision| state_of(revision)).collect::<Result<Vec<_>, _>>()?;
     states.push(report.state);
-    let filed = Happened {
-        action: None,
-        at: report.received_at,
-        by: report.token_id,
-        from: None,
-        to: states[0],
-        reason: None,
-    };
+    let filed =
+        Happened { action: None, at: report.received_at, by: report.token_id, from: None, to: states[0], reason: None };
     let changes = revisions.into_iter().zip(states.windows(2)).map(|(revision, states)| {
         let (from, to) = (states[0], states[1]);
         // Earlier versions of the program did not say what kind of change it was.

@@ -107,12 +107,8 @@ pub enum ReportAction {
 
 impl ReportAction {
     /// All variants with their words.
-    pub const WORDS: [(Self, &'static str); 4] = [
-        (Self::Edit, "edit"),
-        (Self::Decision, "decision"),
-        (Self::Undo, "undo"),
-        (Self::Withdrawal, "withdrawal"),
-    ];
+    pub const WORDS: [(Self, &'static str); 4] =
+        [(Self::Edit, "edit"), (Self::Decision, "decision"), (Self::Undo, "undo"), (Self::Withdrawal, "withdrawal")];
 
     /// Reads a word.
     ///

@@ -18,8 +18,8 @@ use utoipa_axum::router::OpenApiRouter;
 use utoipa_axum::routes;
 
 use super::api::{
-    feeds, fits, forecasts, forms, gauges, guidance, health, imports, jobs, join, lessons, moderation, notices, reaches, reports, taxa,
-    tokens, watersheds,
+    feeds, fits, forecasts, forms, gauges, guidance, health, imports, jobs, join, lessons, moderation, notices,
+    reaches, reports, taxa, tokens, watersheds,
 };
 use super::pages::desk;
 use super::pages::embed::handlers as embed;
@@ -147,6 +147,8 @@ fn keepers_desk() -> Router<AppState> {
         .route("/desk/{w}/fits", get(desk::fits::fits_page).post(desk::fits::request))
         .route("/desk/{w}/visits", get(desk::lessons::visits_page))
         .route("/desk/{w}/review", get(desk::lessons::review_page))
+        .route("/desk/{w}/places", get(desk::places::places_page).post(desk::places::make))
+        .route("/desk/{w}/places/{kind}/{slug}", get(desk::places::thing_page).post(desk::places::change))
         .route("/desk/{w}/access", get(desk::access::access_page).post(desk::access::change))
 }
 

@@ -89,12 +89,7 @@ pub async fn code_of_token(tx: &mut Tx, token: Uuid) -> Result<Option<Uuid>, Sto
 ///
 /// # Errors
 /// [`StoreError::UnknownReference`] for the watershed.
-pub async fn revoke_join_code(
-    tx: &mut Tx,
-    watershed: &Slug,
-    id: Uuid,
-    at: DateTime<Utc>,
-) -> Result<bool, StoreError> {
+pub async fn revoke_join_code(tx: &mut Tx, watershed: &Slug, id: Uuid, at: DateTime<Utc>) -> Result<bool, StoreError> {
     const SQL: &str = "UPDATE join_code SET revoked_at = $3 WHERE id = $1 AND watershed_id = $2 AND revoked_at IS NULL";
     let watershed_id = watershed_id(tx, watershed).await?;
     Ok(tx.execute(SQL, args![id, watershed_id, at]).await? > 0)

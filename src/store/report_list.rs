@@ -32,7 +32,15 @@ pub struct ReportFilter {
 
 impl Default for ReportFilter {
     fn default() -> Self {
-        Self { watershed: None, reach: None, taxon: None, state: None, token_id: None, started: Span::all(), waiting: false }
+        Self {
+            watershed: None,
+            reach: None,
+            taxon: None,
+            state: None,
+            token_id: None,
+            started: Span::all(),
+            waiting: false,
+        }
     }
 }
 

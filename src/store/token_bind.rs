@@ -29,8 +29,7 @@ pub async fn bind_token(tx: &mut Tx, id: Uuid, watershed: &Slug) -> Result<(), S
 /// # Errors
 /// [`StoreError::Conflict`] for a known secret.
 pub async fn replace_secret(tx: &mut Tx, id: Uuid, sha256: &[u8; 32]) -> Result<bool, StoreError> {
-    const SQL: &str =
-        "UPDATE token SET sha256 = $2 WHERE id = $1 AND last_used_date IS NULL AND revoked_at IS NULL";
+    const SQL: &str = "UPDATE token SET sha256 = $2 WHERE id = $1 AND last_used_date IS NULL AND revoked_at IS NULL";
     Ok(tx.execute(SQL, args![id, hex(sha256)]).await? > 0)
 }
 

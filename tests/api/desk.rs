@@ -45,15 +45,24 @@ impl Desk {
 
     fn send(&self, path: &str, fields: &[(&str, &str)]) -> crate::support::TestRequest {
         let body = serde_html_form::to_string(fields).expect("a form");
-        self.app.request(Method::POST, path).header("cookie", &self.cookie).header("accept", "text/html")
-            .header("content-type", "application/x-www-form-urlencoded").raw(body)
+        self.app
+            .request(Method::POST, path)
+            .header("cookie", &self.cookie)
+            .header("accept", "text/html")
+            .header("content-type", "application/x-www-form-urlencoded")
+            .raw(body)
     }
 }
 
 async fn sign_in(app: &TestApp, secret: &str) -> Answer {
     let body = serde_html_form::to_string([("token", secret)]).expect("a form");
-    app.request(Method::POST, "/desk/sign-in").header("origin", ORIGIN).header("accept", "text/html")
-        .header("content-type", "application/x-www-form-urlencoded").raw(body).send().await
+    app.request(Method::POST, "/desk/sign-in")
+        .header("origin", ORIGIN)
+        .header("accept", "text/html")
+        .header("content-type", "application/x-www-form-urlencoded")
+        .raw(body)
+        .send()
+        .await
 }
 
 /// The value of the first hidden field `name`.
@@ -69,13 +78,19 @@ fn mark_in(html: &str) -> String {
 /// Every field has a label of its own, and every description is there.
 pub(crate) fn well_formed(html: &str) {
     let values = |attribute: &str| -> Vec<String> {
-        html.split(&format!(" {attribute}=\"")).skip(1).map(|rest| rest.split('"').next().expect("a value").to_owned()).collect()
+        html.split(&format!(" {attribute}=\""))
+            .skip(1)
+            .map(|rest| rest.split('"').next().expect("a value").to_owned())
+            .collect()
     };
     let (ids, labelled) = (values("id"), values("for"));
     for tag in ["<input", "<select", "<textarea"] {
         for field in html.split(tag).skip(1).map(|rest| rest.split('>').next().expect("a tag")) {
             let id = field.split(" id=\"").nth(1).map(|rest| rest.split('"').next().expect("an id"));
-            assert!(field.contains("type=\"hidden\"") || id.is_some_and(|id| labelled.iter().any(|l| l == id)), "{tag}{field}");
+            assert!(
+                field.contains("type=\"hidden\"") || id.is_some_and(|id| labelled.iter().any(|l| l == id)),
+                "{tag}{field}"
+            );
         }
     }
     for described in values("aria-describedby").iter().flat_map(|list| list.split(' ')) {

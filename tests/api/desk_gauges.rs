@@ -14,11 +14,15 @@ async fn add(app: &TestApp, readings: &Value) {
 }
 
 async fn three_days(app: &TestApp) {
-    add(app, &json!([
-        { "date": "2026-05-17", "tmean_c": 11.25, "tmin_c": 9.5, "tmax_c": 13 },
-        { "date": "2026-05-18", "tmean_c": 19.5, "flag": "suspect" },
-        { "date": "2026-05-19", "tmean_c": 3.5, "flag": "bad" },
-    ])).await;
+    add(
+        app,
+        &json!([
+            { "date": "2026-05-17", "tmean_c": 11.25, "tmin_c": 9.5, "tmax_c": 13 },
+            { "date": "2026-05-18", "tmean_c": 19.5, "flag": "suspect" },
+            { "date": "2026-05-19", "tmean_c": 3.5, "flag": "bad" },
+        ]),
+    )
+    .await;
 }
 
 /// Date, mean and flag of what is stored.
@@ -31,7 +35,10 @@ async fn stored(app: &TestApp) -> Vec<(String, f64, String)> {
 
 /// Values of the boxes in the table.
 fn boxes(html: &str) -> Vec<String> {
-    html.split("name=\"row\" value=\"").skip(1).map(|rest| rest.split('"').next().expect("a value").to_owned()).collect()
+    html.split("name=\"row\" value=\"")
+        .skip(1)
+        .map(|rest| rest.split('"').next().expect("a value").to_owned())
+        .collect()
 }
 
 on_both! {

@@ -21,10 +21,18 @@ async fn send(app: &TestApp, desk: &Desk, fields: &[(&str, &str)], file: Option<
         body += &format!("--edge\r\nContent-Disposition: form-data; name=\"{name}\"\r\n\r\n{value}\r\n");
     }
     let (called, content) = file.unwrap_or(("", ""));
-    body += &format!("--edge\r\nContent-Disposition: form-data; name=\"table\"; filename=\"{called}\"\r\n\
-        Content-Type: text/csv\r\n\r\n{content}\r\n--edge--\r\n");
-    app.request(Method::POST, PATH).header("cookie", &desk.cookie).header("origin", ORIGIN).header("accept", "text/html")
-        .header("content-type", "multipart/form-data; boundary=edge").raw(body).send().await
+    body += &format!(
+        "--edge\r\nContent-Disposition: form-data; name=\"table\"; filename=\"{called}\"\r\n\
+        Content-Type: text/csv\r\n\r\n{content}\r\n--edge--\r\n"
+    );
+    app.request(Method::POST, PATH)
+        .header("cookie", &desk.cookie)
+        .header("origin", ORIGIN)
+        .header("accept", "text/html")
+        .header("content-type", "multipart/form-data; boundary=edge")
+        .raw(body)
+        .send()
+        .await
 }
 
 async fn work(app: &TestApp) {

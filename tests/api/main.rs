@@ -14,6 +14,7 @@ mod caching;
 mod calendar;
 mod desk;
 mod desk_gauges;
+mod desk_places;
 mod desk_work;
 mod documents;
 mod embed;

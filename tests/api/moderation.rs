@@ -34,8 +34,11 @@ async fn listed(app: &TestApp, query: &str) -> Vec<String> {
 /// Everything public that speaks of single reports.
 async fn public(app: &TestApp) -> Vec<String> {
     let mut seen = Vec::new();
-    for path in ["/v1/watersheds/ostrey/reports", "/v1/watersheds/ostrey/reports.csv",
-        "/ogc/collections/observations/items?limit=1000"] {
+    for path in [
+        "/v1/watersheds/ostrey/reports",
+        "/v1/watersheds/ostrey/reports.csv",
+        "/ogc/collections/observations/items?limit=1000",
+    ] {
         let text = app.get(path).send().await.expect(200).text();
         if text.contains("2026-05-19") {
             seen.push(path.to_owned());

@@ -190,7 +190,8 @@ async fn run(app: TestApp, caller: usize) {
         }
         if *operation == "join" {
             let code = &places.iter().find(|(name, _)| *name == "{join}").expect("a code").1;
-            request = request.json(&json!({ "id": "018f6b1c-2f5e-7c3a-9d51-0a4b8f1f2e99", "code": code, "name": "Robin" }));
+            request =
+                request.json(&json!({ "id": "018f6b1c-2f5e-7c3a-9d51-0a4b8f1f2e99", "code": code, "name": "Robin" }));
         }
         if let Some(body) = body(operation) {
             request = request.json(&body);

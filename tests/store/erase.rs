@@ -49,8 +49,13 @@ async fn file(tx: &mut Tx, by: Uuid, keeper: Uuid) -> Report {
     let mut filed = wordy(by);
     report::insert_report(tx, &filed).await.expect("stores");
     filed.people = 2;
-    filed.version =
-        report::replace_report(tx, &filed, Change { by: keeper, at: at(3), reason: Some(WORD), action: ReportAction::Edit }).await.expect("stores");
+    filed.version = report::replace_report(
+        tx,
+        &filed,
+        Change { by: keeper, at: at(3), reason: Some(WORD), action: ReportAction::Edit },
+    )
+    .await
+    .expect("stores");
     let key = IdempotencyKey { token_id: by, route: "POST /v1/reports", key: "0123456789abcdef" };
     claim_idempotency(tx, key, "print", at(2)).await.expect("claims");
     let answer = StoredAnswer { status: 201, body: WORD.to_owned(), location: None };

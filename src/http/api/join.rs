@@ -4,8 +4,8 @@ use axum::body::Body as Bytes;
 use axum::extract::{Path, State};
 use axum::http::{Response, StatusCode};
 
-use super::tokens::no_content;
 use super::KeyParams;
+use super::tokens::no_content;
 use crate::app::document::{
     JoinCodeDocument, JoinCodeInput, JoinInput, List, NewJoinCodeDocument, NewTokenDocument, read,
 };

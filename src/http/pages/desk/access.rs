@@ -80,15 +80,18 @@ async fn new_token(state: &AppState, who: &AtWater, form: &Form) -> Result<Shown
     wish.insert("watersheds".to_owned(), Value::from(vec![who.view.watershed.slug.to_string()]));
     let request = read::<TokenInput>(wish.into()).map_err(AppError::Faults)?;
     let answer = access::create(&state.service, &who.signed.token, &request, &once(who, form, "token")).await?;
-    let advice = format!("For {}. Give it to them alone; it goes into the form under \u{201c}Your token\u{201d}.", request.name);
+    let advice =
+        format!("For {}. Give it to them alone; it goes into the form under \u{201c}Your token\u{201d}.", request.name);
     shown(&answer, "secret", "Token", advice)
 }
 
 async fn new_code(state: &AppState, who: &AtWater, form: &Form) -> Result<Shown, AppError> {
-    let wish = read::<JoinCodeInput>(form.document(&["name"], &["most_uses", "days"]).into()).map_err(AppError::Faults)?;
+    let wish =
+        read::<JoinCodeInput>(form.document(&["name"], &["most_uses", "days"]).into()).map_err(AppError::Faults)?;
     let answer = join::create(&state.service, &who.view.watershed.slug, &wish, &once(who, form, "code")).await?;
     let address = state.url(&format!("/report?w={}", who.view.watershed.slug));
-    let advice = format!("For {}. Members open {address}, choose \u{201c}I have a code\u{201d} and type it.", wish.name);
+    let advice =
+        format!("For {}. Members open {address}, choose \u{201c}I have a code\u{201d} and type it.", wish.name);
     shown(&answer, "code", "Join code", advice)
 }
 
@@ -158,7 +161,8 @@ fn code_form(who: &AtWater, fields: Fields<'_>) -> Markup {
 
 fn token_form(who: &AtWater, fields: Fields<'_>) -> Markup {
     let roles = [("member", "Member: files reports"), ("keeper", "Keeper: everything at this desk")];
-    let roles: Vec<(String, String)> = roles.iter().map(|(word, shown)| ((*word).to_owned(), (*shown).to_owned())).collect();
+    let roles: Vec<(String, String)> =
+        roles.iter().map(|(word, shown)| ((*word).to_owned(), (*shown).to_owned())).collect();
     html! {
         (fields.complaint(&["name", "role", "days"]))
         form.filled method="post" action=(at(&who.view, "/access")) {
@@ -254,7 +258,7 @@ fn erase_forms(who: &AtWater, tokens: &[&Token], refused: Option<&Refused>) -> M
             @let fields = Fields::new(&of, refused);
             details open[refused.is_some_and(|refused| refused.of == of)] {
                 summary { "Forget " (token.name) }
-                (fields.complaint(&[]))
+                (fields.complaint(&["sure"]))
                 form method="post" action=(at(&who.view, "/access")) {
                     (hidden(who, "erase", false))
                     input type="hidden" name="id" value=(token.id);

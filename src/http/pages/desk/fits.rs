@@ -93,7 +93,9 @@ fn queue_table(who: &AtWater, queue: &[Job]) -> Markup {
     let zone = who.view.watershed.time_zone;
     let of = |job: &Job| {
         let arguments: Option<jobs::FitArguments> = serde_json::from_str(&job.arguments_json).ok();
-        arguments.and_then(|arguments| arguments.taxon).map_or_else(|| "every insect".to_owned(), |slug| name(who, &slug))
+        arguments
+            .and_then(|arguments| arguments.taxon)
+            .map_or_else(|| "every insect".to_owned(), |slug| name(who, &slug))
     };
     let state = |job: &Job| match job.state {
         JobState::Queued => "waits".to_owned(),

@@ -59,15 +59,17 @@ impl Form {
     }
 }
 
-fn number(text: &str) -> Value {
+/// `text` as a number; what is none stays text.
+pub(super) fn number(text: &str) -> Value {
     if text.is_empty() {
         return Value::Null;
     }
     // A comma is what half of Europe types for a point.
-    text.replace(',', ".").parse::<f64>().ok().and_then(serde_json::Number::from_f64).map_or_else(
-        || Value::from(text),
-        Value::Number,
-    )
+    text.replace(',', ".")
+        .parse::<f64>()
+        .ok()
+        .and_then(serde_json::Number::from_f64)
+        .map_or_else(|| Value::from(text), Value::Number)
 }
 
 /// A form that was refused: which, why, and what stood in it.
@@ -89,6 +91,7 @@ impl Refused {
     pub(super) fn new(of: &str, form: Form, error: AppError) -> Result<Self, AppError> {
         let (status, words, faults) = match error {
             AppError::Faults(faults) | AppError::Query(faults) => (422, None, faults.into_vec()),
+            AppError::Forbidden { detail } => (403, Some(detail.to_owned()), Vec::new()),
             AppError::Conflict { detail } => (409, Some(detail), Vec::new()),
             AppError::PreconditionFailed => {
                 let words = "Somebody changed it since this page was opened. Look at it as it is now and decide again.";
@@ -113,6 +116,15 @@ impl Refused {
     }
 }
 
+/// Whether a fault speaks of field `name`, or of something in it.
+fn is_about(fault: &Fault, name: &str) -> bool {
+    let inside = |place: &str| {
+        let rest = place.strip_prefix("#/").and_then(|place| place.strip_prefix(name));
+        rest.is_some_and(|rest| rest.is_empty() || rest.starts_with('/'))
+    };
+    fault.parameter.as_deref() == Some(name) || fault.pointer.as_deref().is_some_and(inside)
+}
+
 /// Draws the fields of one form.
 #[derive(Debug, Clone, Copy)]
 pub(super) struct Fields<'a> {
@@ -127,30 +139,31 @@ impl<'a> Fields<'a> {
         Self { of, refused: refused.filter(|refused| refused.of == of) }
     }
 
+    /// True when it is this form that was refused: what it hides is then shown.
+    pub(super) fn is_refused(self) -> bool {
+        self.refused.is_some()
+    }
+
     fn id(self, name: &str) -> String {
         format!("{}-{name}", self.of)
     }
 
-    /// What stood in field `name` when the form was refused, or else `fresh`.
+    /// What stood in field `name` when the form was refused, or else `fresh`. Who is told that somebody changed the thing
+    /// sees it as it is now.
     fn value(self, name: &str, fresh: &str) -> String {
-        self.refused.map_or_else(|| fresh.to_owned(), |refused| refused.form.text(name).to_owned())
+        let own = self.refused.filter(|refused| refused.status != StatusCode::PRECONDITION_FAILED);
+        own.map_or_else(|| fresh.to_owned(), |refused| refused.form.text(name).to_owned())
     }
 
     fn fault(self, name: &str) -> Option<String> {
-        let pointer = format!("#/{name}");
-        let inner = format!("{pointer}/");
-        let about = |fault: &&Fault| {
-            fault.parameter.as_deref() == Some(name)
-                || fault.pointer.as_deref().is_some_and(|place| place == pointer || place.starts_with(&inner))
-        };
-        let fault = self.refused?.faults.iter().find(about)?;
+        let fault = self.refused?.faults.iter().find(|fault| is_about(fault, name))?;
         Some(format!("It {}.", fault.detail.trim_end_matches('.')))
     }
 
     /// What is wrong with the form as a whole, and with fields that it does not show (`shown` names those it does).
     pub(super) fn complaint(self, shown: &[&str]) -> Markup {
         let Some(refused) = self.refused else { return html! {} };
-        let elsewhere = |fault: &&Fault| !shown.iter().any(|name| self.about(fault, name));
+        let elsewhere = |fault: &&Fault| !shown.iter().any(|name| is_about(fault, name));
         let others: Vec<String> = refused
             .faults
             .iter()
@@ -168,12 +181,6 @@ impl<'a> Fields<'a> {
                 @for other in &others { p { (other) } }
             }
         }
-    }
-
-    fn about(self, fault: &Fault, name: &str) -> bool {
-        let pointer = format!("#/{name}");
-        fault.parameter.as_deref() == Some(name)
-            || fault.pointer.as_deref().is_some_and(|place| place == pointer || place.starts_with(&format!("{pointer}/")))
     }
 
     fn described(self, name: &str, hint: &str, fault: Option<&str>) -> Option<String> {
@@ -240,11 +247,14 @@ impl<'a> Fields<'a> {
     /// A box to tick.
     pub(super) fn tick(self, name: &str, label: &str, fresh: bool) -> Markup {
         let ticked = self.refused.map_or(fresh, |refused| refused.form.ticked(name));
+        let fault = self.fault(name);
         html! {
             label.check for=(self.id(name)) {
-                input id=(self.id(name)) type="checkbox" name=(name) value="yes" checked[ticked];
+                input id=(self.id(name)) type="checkbox" name=(name) value="yes" checked[ticked]
+                    aria-describedby=[self.described(name, "", fault.as_deref())] aria-invalid=[fault.as_ref().map(|_| "true")];
                 span { (label) }
             }
+            @if let Some(fault) = &fault { p.error id=(self.id(&format!("{name}-error"))) { (fault) } }
         }
     }
 }

@@ -19,7 +19,7 @@ use crate::http::respond::PRIVATE;
 pub(super) const STYLE: &str = include_str!("desk.css");
 
 /// What a page may say was just done: the word in the address, and what is shown for it.
-const SAID: [(&str, &str); 21] = [
+const SAID: [(&str, &str); 17] = [
     ("ended", "Your session has ended. Sign in again."),
     ("out", "You are signed out."),
     ("accepted", "Accepted: models use it from the next fit on."),
@@ -31,14 +31,10 @@ const SAID: [(&str, &str); 21] = [
     ("flagged", "Kept as a new version; the old one stays in the history. Forecasts follow in a moment."),
     ("unchanged", "Nothing changed: it was so already."),
     ("asked", "Queued: the source is asked in a moment."),
-    ("queued", "Queued."),
     ("made", "Made."),
     ("saved", "Saved."),
-    ("withdrawn", "Withdrawn."),
     ("added", "Added."),
     ("entered", "Kept. Forecasts follow in a moment."),
-    ("private", "Feeds are given under secret addresses alone."),
-    ("open", "Feeds are given to everyone."),
     ("sent", "The file is kept and waits for its import."),
     ("fit", "A fit is queued."),
 ];

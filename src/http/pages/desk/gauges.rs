@@ -118,7 +118,13 @@ impl FromQuery for ShownQuery {
             read
         };
         let (from, to) = (read(from), read(to));
-        Self { quantity: quantity.unwrap_or_default(), from, to, step: step.unwrap_or(Step::Day), said: Said::take(reader) }
+        Self {
+            quantity: quantity.unwrap_or_default(),
+            from,
+            to,
+            step: step.unwrap_or(Step::Day),
+            said: Said::take(reader),
+        }
     }
 }
 
@@ -135,7 +141,8 @@ impl Shown {
     fn of(query: ShownQuery, today: NaiveDate) -> Self {
         let most = if query.step == Step::Instant { MOST_DAYS_OF_INSTANTS } else { MOST_DAYS };
         let usual = if query.step == Step::Instant { 0 } else { DAYS };
-        let to = query.to.unwrap_or_else(|| query.from.map_or(today, |from| (from + Days::new(usual)).min(today.max(from))));
+        let to =
+            query.to.unwrap_or_else(|| query.from.map_or(today, |from| (from + Days::new(usual)).min(today.max(from))));
         let from = query.from.unwrap_or(to - Days::new(usual)).min(to);
         Self { quantity: query.quantity, from: from.max(to - chrono::TimeDelta::days(most)), to, step: query.step }
     }
@@ -196,7 +203,8 @@ async fn page(
     let view = &who.view;
     let detail = gauge_detail(&state.service, &view.watershed, gauge).await?;
     let span = (shown.from, shown.to);
-    let readings = reading::list(&state.service, &view.watershed, &gauge.slug, shown.quantity, span, shown.step).await?;
+    let readings =
+        reading::list(&state.service, &view.watershed, &gauge.slug, shown.quantity, span, shown.step).await?;
     let single = overrule::days_of_instants(&state.service, who, gauge, shown).await?;
     let day = |date: NaiveDate| date.format("%-d %B %Y").to_string();
     let title = format!("{}, {} to {}", words(shown.quantity.as_str()), day(shown.from), day(shown.to));
@@ -251,7 +259,8 @@ fn which(who: &AtWater, gauge: &Gauge, shown: Shown, detail: &GaugeDetailDocumen
         .filter(|(quantity, word)| *quantity == Quantity::default() || *quantity == shown.quantity || measured(word))
         .map(|(_, word)| ((*word).to_owned(), words(word)))
         .collect();
-    let steps = [("day", "Days"), ("instant", "Single readings, three days at most")].map(|(w, s)| (w.to_owned(), s.to_owned()));
+    let steps = [("day", "Days"), ("instant", "Single readings, three days at most")]
+        .map(|(w, s)| (w.to_owned(), s.to_owned()));
     let step = if shown.step == Step::Day { "day" } else { "instant" };
     html! {
         form.filled action=(at(&who.view, &format!("/gauges/{}", gauge.slug))) {

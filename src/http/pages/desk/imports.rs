@@ -25,9 +25,8 @@ use crate::http::state::AppState;
 /// Imports listed.
 const LISTED: u32 = 30;
 /// Fields that are shown, so that what is wrong with them is told there.
-const SHOWN: [&str; 10] = [
-    "table", "kind", "quantity", "dry_run", "mode", "separate_visits", "columns", "map", "licence", "citation",
-];
+const SHOWN: [&str; 10] =
+    ["table", "kind", "quantity", "dry_run", "mode", "separate_visits", "columns", "map", "licence", "citation"];
 
 /// `/desk/{w}/imports`
 pub(crate) async fn list_page(
@@ -224,7 +223,7 @@ fn form_of(who: &AtWater, fields: Fields<'_>) -> Markup {
             }
             (fields.tick("dry_run", "Try first: read and judge everything, store nothing", true))
             (fields.tick("mode", "Store the good rows when some are wrong", false))
-            details {
+            details open[fields.is_refused()] {
                 summary { "When the table has other words than ours" }
                 (fields.line("text", "columns", "Names of columns", "", "ours=theirs, with commas between: site=station,date_to=day"))
                 (fields.lines("map", "Codes", "", "One a line: column,theirs,ours, such as abundance_class,A,sparse"))

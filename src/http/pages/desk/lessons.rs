@@ -105,7 +105,12 @@ fn season_table(who: &AtWater, row: &ReviewRowDocument) -> Markup {
         if days.abs() < 0.5 {
             "as usual".to_owned()
         } else {
-            format!("{:.0} {} {}", days.abs(), if days.abs() < 1.5 { "day" } else { "days" }, if days > 0.0 { "late" } else { "early" })
+            format!(
+                "{:.0} {} {}",
+                days.abs(),
+                if days.abs() < 1.5 { "day" } else { "days" },
+                if days > 0.0 { "late" } else { "early" }
+            )
         }
     };
     html! {

@@ -2,14 +2,16 @@
 
 pub(crate) mod access;
 mod chart;
+mod editor;
 pub(crate) mod fits;
 mod form;
 mod frame;
 pub(crate) mod gauges;
 pub(crate) mod imports;
 pub(crate) mod lessons;
-mod overrule;
 mod outcome;
+mod overrule;
+pub(crate) mod places;
 pub(crate) mod reports;
 mod session;
 pub(crate) mod sign_in;

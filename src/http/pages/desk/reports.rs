@@ -103,7 +103,11 @@ pub(crate) async fn report_page(
 /// The report of that id, if it is of this water.
 async fn find(state: &AppState, who: &AtWater, id: &str) -> Result<ModerationDocument, Problem> {
     let told = moderation::find(&state.service, &who.signed.token, path_uuid("report", id)?).await?;
-    if told.report.watershed == who.view.watershed.slug.to_string() { Ok(told) } else { Err(Problem::not_found("report")) }
+    if told.report.watershed == who.view.watershed.slug.to_string() {
+        Ok(told)
+    } else {
+        Err(Problem::not_found("report"))
+    }
 }
 
 /// Decides, or takes the last decision back.

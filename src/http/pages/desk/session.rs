@@ -144,7 +144,8 @@ where
         from_here(&parts.headers, &state.settings).map_err(|problem| problem.into_response())?;
         let at = T::from_request_parts(&mut parts, state).await?;
         may_write(at.signed(), state).map_err(|problem| problem.into_response())?;
-        let form = read_form(Request::from_parts(parts, body), state).await.map_err(|problem| problem.into_response())?;
+        let form =
+            read_form(Request::from_parts(parts, body), state).await.map_err(|problem| problem.into_response())?;
         check_mark(at.signed(), &form).map_err(|problem| problem.into_response())?;
         Ok(Self { at, form })
     }
@@ -178,7 +179,11 @@ pub(super) fn from_here(headers: &HeaderMap, settings: &Settings) -> Result<(), 
         }
         None => headers.get("sec-fetch-site").is_some_and(|site| site == "same-origin"),
     };
-    if here { Ok(()) } else { Err(Problem::new(Kind::Forbidden, "This form was not sent from a page of this service.")) }
+    if here {
+        Ok(())
+    } else {
+        Err(Problem::new(Kind::Forbidden, "This form was not sent from a page of this service."))
+    }
 }
 
 /// The fields of a form.
@@ -187,6 +192,8 @@ pub(super) async fn read_form(request: Request, state: &AppState) -> Result<Form
     if media_type(request.headers()).as_deref() != Some("application/x-www-form-urlencoded") {
         return Err(Problem::new(Kind::UnsupportedMediaType, "Forms are sent as application/x-www-form-urlencoded."));
     }
-    let bytes = Bytes::from_request(request, state).await.map_err(|_| Problem::new(Kind::TooLarge, "The form is too large."))?;
+    let bytes = Bytes::from_request(request, state)
+        .await
+        .map_err(|_| Problem::new(Kind::TooLarge, "The form is too large."))?;
     Form::read(&bytes).ok_or_else(|| Problem::new(Kind::MalformedBody, "The form cannot be read."))
 }

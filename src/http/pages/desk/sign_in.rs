@@ -88,7 +88,8 @@ pub(crate) async fn sign_in(
         Ok(session) => {
             let mut response = see_other(DESK);
             let cookie = set_cookie(&state.settings, &session.key, session.lasts_s);
-            let cookie = HeaderValue::from_str(&cookie).map_err(|_| Problem::from(AppError::Internal("a cookie".to_owned())))?;
+            let cookie =
+                HeaderValue::from_str(&cookie).map_err(|_| Problem::from(AppError::Internal("a cookie".to_owned())))?;
             response.headers_mut().insert(SET_COOKIE, cookie);
             Ok(response)
         }

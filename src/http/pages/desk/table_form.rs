@@ -3,8 +3,8 @@
 
 use axum::body::Body;
 use axum::extract::{FromRequest, FromRequestParts as _, Request};
-use axum::http::header::CONTENT_TYPE;
 use axum::http::Response;
+use axum::http::header::CONTENT_TYPE;
 use axum::response::IntoResponse as _;
 
 use super::form::Form;
@@ -40,8 +40,9 @@ impl FromRequest<AppState> for SentTable {
         let at = AtWater::from_request_parts(&mut parts, state).await?;
         may_write(&at.signed, state).map_err(refuse)?;
         let kind = parts.headers.get(CONTENT_TYPE).and_then(|value| value.to_str().ok()).unwrap_or_default();
-        let boundary = multer::parse_boundary(kind)
-            .map_err(|_| refuse(Problem::new(Kind::UnsupportedMediaType, "This form is sent as multipart/form-data.")))?;
+        let boundary = multer::parse_boundary(kind).map_err(|_| {
+            refuse(Problem::new(Kind::UnsupportedMediaType, "This form is sent as multipart/form-data."))
+        })?;
         read(multer::Multipart::new(body.into_data_stream(), boundary), at).await.map_err(refuse)
     }
 }
@@ -63,7 +64,8 @@ async fn read(mut sent: multer::Multipart<'_>, at: AtWater) -> Result<SentTable,
             if pairs.len() >= MOST_FIELDS {
                 return Err(Problem::new(Kind::TooLarge, "The form has too many fields."));
             }
-            let text = String::from_utf8(bytes).map_err(|_| Problem::new(Kind::MalformedBody, "The form is not UTF-8."))?;
+            let text =
+                String::from_utf8(bytes).map_err(|_| Problem::new(Kind::MalformedBody, "The form is not UTF-8."))?;
             pairs.push((name, text));
             continue;
         };
