@@ -174,7 +174,7 @@ struct Happened {
 
 /// What happened to `report`, first its filing.
 fn history(report: &Report, revisions: Vec<Revision>) -> Result<Vec<Happened>, AppError> {
-    let mut states = revisions.iter().map(|revision| state_of(revision)).collect::<Result<Vec<_>, _>>()?;
+    let mut states = revisions.iter().map(state_of).collect::<Result<Vec<_>, _>>()?;
     states.push(report.state);
     let filed =
         Happened { action: None, at: report.received_at, by: report.token_id, from: None, to: states[0], reason: None };

@@ -327,3 +327,33 @@ on_both! {
         desk.post(path, &[("form", "odd")]).await.expect(404);
     }
 }
+
+on_both! {
+    async fn a_keeper_names_what_a_member_could_not(app) {
+        let mut body = report(ID);
+        body["looked_for"] = Value::Null;
+        body["sightings"] = json!([
+            { "taxon": "ephemera-danica", "stage": "dun", "abundance_class": "moderate" },
+            { "described": { "length_mm": 6.5, "colour": "olive" }, "stage": "dun", "abundance_class": "sparse" },
+        ]);
+        app.post("/v1/reports", &body).token(&app.member).header("idempotency-key", KEY).send().await.expect(201);
+        let desk = Desk::open(&app, &app.keeper).await;
+        let path = format!("/desk/ostrey/reports/{ID}");
+        let page = desk.page(&path).await;
+        well_formed(&page);
+        assert!(page.contains("6.5 mm, olive, dun") && page.contains("name=\"name\" value=\"1\""), "{page}");
+        let version = hidden(&page, "version");
+        let refused = desk.post(&path, &[("name", "1"), ("taxon", ""), ("version", &version)]).await.expect(422).text();
+        well_formed(&refused);
+        assert!(refused.contains("id=\"name-taxon-error\""), "{refused}");
+        desk.post(&path, &[("name", "0"), ("taxon", "baetis-rhodani"), ("version", &version)]).await.expect(422);
+        desk.post(&path, &[("name", "1"), ("taxon", "baetis-rhodani"), ("version", &version)]).await.expect(303);
+        let told = app.get(&format!("/v1/reports/{ID}/moderation")).token(&app.keeper).send().await.expect(200).json();
+        let [first, second] = [0, 1].map(|n| &told["report"]["sightings"][n]);
+        assert_eq!((&first["taxon"], &second["taxon"]), (&json!("ephemera-danica"), &json!("baetis-rhodani")));
+        assert_eq!((&second["described"], &second["abundance_class"]), (&Value::Null, &json!("sparse")));
+        assert_eq!(told["history"][1]["action"], "edit");
+        assert!(!desk.page(&path).await.contains("Name an insect"));
+        assert!(desk.page("/desk/ostrey").await.contains("Nothing here."), "who names has looked at it");
+    }
+}

@@ -133,7 +133,7 @@ fn gap(points: &[Point]) -> TimeDelta {
     steps.get(steps.len() / 2).map_or(TimeDelta::MAX, |usual| *usual * 2)
 }
 
-fn runs<'a>(points: &'a [Point]) -> impl Iterator<Item = &'a [Point]> {
+fn runs(points: &[Point]) -> impl Iterator<Item = &[Point]> {
     let gap = gap(points);
     points.chunk_by(move |a, b| b.at - a.at <= gap)
 }

@@ -19,12 +19,13 @@ use crate::http::respond::PRIVATE;
 pub(super) const STYLE: &str = include_str!("desk.css");
 
 /// What a page may say was just done: the word in the address, and what is shown for it.
-const SAID: [(&str, &str); 17] = [
+const SAID: [(&str, &str); 18] = [
     ("ended", "Your session has ended. Sign in again."),
     ("out", "You are signed out."),
     ("accepted", "Accepted: models use it from the next fit on."),
     ("rejected", "Set aside: it is out of the next fit and of everything public."),
     ("needs_info", "Set aside until its sender has mended it."),
+    ("named", "Named: forecasts follow in a moment."),
     ("undone", "The decision is taken back."),
     ("revoked", "Revoked: the next request with it is refused."),
     ("erased", "Forgotten: name and free text are gone, what was observed stays."),

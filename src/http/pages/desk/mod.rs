@@ -9,6 +9,7 @@ mod frame;
 pub(crate) mod gauges;
 pub(crate) mod imports;
 pub(crate) mod lessons;
+mod naming;
 mod outcome;
 mod overrule;
 pub(crate) mod places;

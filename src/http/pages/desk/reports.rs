@@ -7,6 +7,7 @@ use maud::{Markup, html};
 
 use super::form::{Fields, Refused};
 use super::frame::{Said, answered, at, clock, mark, page_at, saying, see_other, sent};
+use super::naming;
 use super::session::{AtWater, Sent};
 use crate::app::document::{DecisionInput, ModerationDocument, read};
 use crate::app::moderation::{self, Sought};
@@ -110,7 +111,7 @@ async fn find(state: &AppState, who: &AtWater, id: &str) -> Result<ModerationDoc
     }
 }
 
-/// Decides, or takes the last decision back.
+/// Decides, takes the last decision back, or names an insect that its sender could not.
 pub(crate) async fn decide(
     State(state): State<AppState>,
     Path((_, id)): Path<(String, String)>,
@@ -125,6 +126,13 @@ pub(crate) async fn decide(
     };
     let (of, outcome) = if form.ticked("undo") {
         ("undo", moderation::take_back(&state.service, token, id, approve).await.map(|_| "undone"))
+    } else if form.ticked("name") {
+        let patch = naming::patch(&before.report, &form)?;
+        let edited = match patch {
+            Ok(patch) => report::edit(&state.service, token, id, patch, approve).await,
+            Err(fault) => Err(fault),
+        };
+        ("name", edited.map(|_| "named"))
     } else {
         let wish = read::<DecisionInput>(form.document(&["state", "reason"], &[]).into());
         let decided = match wish {
@@ -224,13 +232,14 @@ fn one(who: &AtWater, told: &ModerationDocument, said: Said, refused: Option<&Re
         p { a href=(at(view, "")) { "All reports" } }
         h2 { (heading(view, told)) }
         (summary(view, told))
+        (naming::forms(who, told, &action, Fields::new("name", refused)))
         h2 { "Decide" }
         (fields.complaint(&["state", "reason"]))
         form.filled method="post" action=(action) {
             (mark(&who.signed))
             input type="hidden" name="version" value=(version);
             (fields.choice("state", "Decision", "", "", &states))
-            (fields.lines("reason", "Why", "", "Needed to set aside or to ask; its sender and the other keepers may read it."))
+            (fields.lines("reason", "Why", "", "Needed to set aside or to ask; kept in the history, which keepers read."))
             button.main type="submit" { "Decide" }
         }
         @if let Some(before) = told.undo_to {

@@ -11,7 +11,7 @@ use axum::extract::{FromRequest, FromRequestParts, Request};
 use axum::http::header::{COOKIE, HOST, ORIGIN};
 use axum::http::request::Parts;
 use axum::http::{HeaderMap, Response};
-use axum::response::IntoResponse as _;
+use axum::response::IntoResponse;
 
 use super::form::Form;
 use super::frame::see_other;
@@ -96,7 +96,7 @@ impl FromRequestParts<AppState> for AtWater {
 
     async fn from_request_parts(parts: &mut Parts, state: &AppState) -> Result<Self, Response<Body>> {
         let signed = Signed::from_request_parts(parts, state).await?;
-        let Water(view) = Water::from_request_parts(parts, state).await.map_err(|problem| problem.into_response())?;
+        let Water(view) = Water::from_request_parts(parts, state).await.map_err(IntoResponse::into_response)?;
         if signed.token.watersheds.contains(&view.watershed.slug) {
             Ok(Self { signed, view })
         } else {
@@ -141,12 +141,11 @@ where
 
     async fn from_request(request: Request, state: &AppState) -> Result<Self, Response<Body>> {
         let (mut parts, body) = request.into_parts();
-        from_here(&parts.headers, &state.settings).map_err(|problem| problem.into_response())?;
+        from_here(&parts.headers, &state.settings).map_err(IntoResponse::into_response)?;
         let at = T::from_request_parts(&mut parts, state).await?;
-        may_write(at.signed(), state).map_err(|problem| problem.into_response())?;
-        let form =
-            read_form(Request::from_parts(parts, body), state).await.map_err(|problem| problem.into_response())?;
-        check_mark(at.signed(), &form).map_err(|problem| problem.into_response())?;
+        may_write(at.signed(), state).map_err(IntoResponse::into_response)?;
+        let form = read_form(Request::from_parts(parts, body), state).await.map_err(IntoResponse::into_response)?;
+        check_mark(at.signed(), &form).map_err(IntoResponse::into_response)?;
         Ok(Self { at, form })
     }
 }

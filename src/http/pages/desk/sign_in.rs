@@ -94,12 +94,11 @@ pub(crate) async fn sign_in(
             Ok(response)
         }
         Err(error @ (AppError::Unauthenticated | AppError::Forbidden { .. })) => {
-            let (status, rule) = match error {
-                AppError::Forbidden { .. } => (StatusCode::FORBIDDEN, "is a member's; the desk opens with a keeper's"),
-                _ => {
-                    tries.wrong(&state);
-                    (StatusCode::UNAUTHORIZED, "is unknown, has ended or was revoked")
-                }
+            let (status, rule) = if matches!(error, AppError::Forbidden { .. }) {
+                (StatusCode::FORBIDDEN, "is a member's; the desk opens with a keeper's")
+            } else {
+                tries.wrong(&state);
+                (StatusCode::UNAUTHORIZED, "is unknown, has ended or was revoked")
             };
             let mut refused = Refused::faults("sign-in", Form::default(), Faults::one("#/token", "refused", rule));
             refused.status = status;
