@@ -172,6 +172,9 @@ on_both! {
         decide(&app, "accepted", None).await;
         assert!(listed(&app, "?waiting=true").await.is_empty());
         assert_eq!(listed(&app, "?state=accepted").await, [ID]);
+        app.request(Method::DELETE, DECISION).token(&app.keeper).header("if-match", tag(&app).await).send().await.expect(200);
+        assert_eq!(listed(&app, "?waiting=true").await, [ID], "accepting it was taken back: it is as it came");
+        decide(&app, "accepted", None).await;
         app.patch(PATH, &json!({ "people": 3 })).token(&app.member).header("if-match", tag(&app).await).send().await.expect(200);
         assert_eq!(listed(&app, "?waiting=true").await, [ID], "its sender changed it");
         app.patch(PATH, &json!({ "people": 4 })).token(&app.keeper).header("if-match", tag(&app).await).send().await.expect(200);
