@@ -10,7 +10,9 @@ use super::{AppError, Service, token};
 use crate::domain::Slug;
 use crate::domain::token::{Role, Token};
 use crate::store::erase::{Erased, erase_member};
-use crate::store::token::{find_token, find_token_by_hash, insert_token, revoke_token, tokens, touch_token};
+use crate::store::token::{
+    find_token, find_token_by_hash, insert_token, replace_secret, revoke_token, tokens, touch_token,
+};
 use crate::store::{Db, StoreError, Tx};
 
 /// The token behind `secret`, if it holds now. A secret of wrong form costs no database access.
@@ -86,13 +88,25 @@ pub(super) async fn issue(db: &Db, now: DateTime<Utc>, request: &TokenRequest) -
 }
 
 async fn issue_in(tx: &mut Tx, now: DateTime<Utc>, request: &TokenRequest) -> Result<(Token, String), AppError> {
-    let secret = token::make()?;
-    let hash = token::hash(&secret).ok_or_else(|| AppError::Internal("a new token has no valid form".to_owned()))?;
+    issue_as(tx, now, request, Uuid::now_v7()).await
+}
+
+/// Makes a token of that id, whatever it is bound to. Who may do that is the caller's to say.
+///
+/// # Errors
+/// [`AppError::Store`] for an unknown watershed or a known id.
+pub(super) async fn issue_as(
+    tx: &mut Tx,
+    now: DateTime<Utc>,
+    request: &TokenRequest,
+    id: Uuid,
+) -> Result<(Token, String), AppError> {
+    let (secret, hash) = make_secret()?;
     let mut watersheds: Vec<Slug> = request.watersheds.clone();
     watersheds.sort();
     watersheds.dedup();
     let made = Token {
-        id: Uuid::now_v7(),
+        id,
         name: request.name.clone(),
         role: request.role,
         watersheds,
@@ -104,6 +118,21 @@ async fn issue_in(tx: &mut Tx, now: DateTime<Utc>, request: &TokenRequest) -> Re
     insert_token(tx, &made, &hash).await?;
     let stored = find_token(tx, made.id).await?.ok_or_else(|| AppError::not_found("token"))?;
     Ok((stored, secret))
+}
+
+/// Gives a token that was never used another secret; `None` when it was used.
+///
+/// # Errors
+/// [`AppError::Store`].
+pub(super) async fn renew(tx: &mut Tx, id: Uuid) -> Result<Option<String>, AppError> {
+    let (secret, hash) = make_secret()?;
+    Ok(replace_secret(tx, id, &hash).await?.then_some(secret))
+}
+
+fn make_secret() -> Result<(String, [u8; 32]), AppError> {
+    let secret = token::make()?;
+    let hash = token::hash(&secret).ok_or_else(|| AppError::Internal("a new token has no valid form".to_owned()))?;
+    Ok((secret, hash))
 }
 
 /// The tokens a keeper may see: those bound to nothing but watersheds of their own, oldest first.

@@ -168,6 +168,14 @@ pub async fn latest_fits(service: &Service, watershed: &Slug) -> Result<Vec<Fit>
     Ok(fit::latest_fits(&mut service.db().read().await?, watershed).await?)
 }
 
+/// Up to `limit` jobs of one kind, last queued first.
+///
+/// # Errors
+/// [`AppError::Store`].
+pub async fn latest(service: &Service, watershed: &Slug, kind: &str, limit: u32) -> Result<Vec<Job>, AppError> {
+    Ok(job::jobs_of(&mut service.db().read().await?, watershed, kind, limit).await?)
+}
+
 /// The job of that id, if `token` may see it.
 ///
 /// # Errors

@@ -1,4 +1,4 @@
-//! Field reports: filing, reading, editing, withdrawing and deciding.
+//! Field reports: filing, reading, editing and withdrawing.
 
 use chrono::SubsecRound as _;
 use serde_json::Value;
@@ -7,10 +7,11 @@ use uuid::Uuid;
 
 use super::digest::hex;
 use super::document::fit::FitRequest;
-use super::document::report_input::{Decision, NewReport};
+use super::document::report_input::NewReport;
 use super::document::{Faults, ReportDocument, ReportInput, merge, read};
 use super::once::{Answer, Once, TWIN_AFTER_S};
 use super::{AppError, Service, in_season, jobs};
+use crate::domain::report::ReportAction;
 use crate::domain::token::{Role, Token};
 use crate::domain::{Report, ReportState, Slug};
 use crate::store::idempotency::Claim;
@@ -122,14 +123,14 @@ pub async fn find(service: &Service, token: &Token, id: Uuid) -> Result<Report, 
     visible(&mut service.db().read().await?, token, id).await
 }
 
-async fn visible(tx: &mut Tx, token: &Token, id: Uuid) -> Result<Report, AppError> {
+pub(super) async fn visible(tx: &mut Tx, token: &Token, id: Uuid) -> Result<Report, AppError> {
     find_report(tx, id)
         .await?
         .filter(|report| report.token_id == token.id || keeps(token, &report.watershed))
         .ok_or_else(|| AppError::not_found("report"))
 }
 
-fn keeps(token: &Token, watershed: &Slug) -> bool {
+pub(super) fn keeps(token: &Token, watershed: &Slug) -> bool {
     token.role == Role::Keeper && token.watersheds.contains(watershed)
 }
 
@@ -195,7 +196,8 @@ pub async fn edit(
         state => state,
     };
     let mut report = changed.into_report(state, stored.received_at, stored.token_id, stored.version);
-    report.version = replace_report(&mut tx, &report, Change { by: token.id, at: now, reason: None }).await?;
+    let change = Change { by: token.id, at: now, reason: None, action: ReportAction::Edit };
+    report.version = replace_report(&mut tx, &report, change).await?;
     jobs::enqueue_fit(&mut tx, &report.watershed, &FitRequest::default(), now).await?;
     tx.commit().await?;
     in_season::publish_soon(service, &report.watershed, None);
@@ -241,29 +243,10 @@ pub async fn withdraw(
     let mut tx = service.db().write().await?;
     let stored = visible(&mut tx, token, id).await?;
     approve(&ReportDocument::from(&stored))?;
-    withdraw_report(&mut tx, id, stored.version, Change { by: token.id, at: now, reason: None }).await?;
+    let change = Change { by: token.id, at: now, reason: None, action: ReportAction::Withdrawal };
+    withdraw_report(&mut tx, id, stored.version, change).await?;
     jobs::enqueue_fit(&mut tx, &stored.watershed, &FitRequest::default(), now).await?;
     tx.commit().await?;
     in_season::publish_soon(service, &stored.watershed, in_season::spoken_of(&stored));
     Ok(())
-}
-
-/// Decides on a report as a keeper of its watershed.
-///
-/// # Errors
-/// [`AppError::NotFound`] when the caller does not keep its watershed.
-pub async fn decide(service: &Service, token: &Token, id: Uuid, decision: &Decision) -> Result<Report, AppError> {
-    let now = service.now();
-    let mut tx = service.db().write().await?;
-    let mut report = visible(&mut tx, token, id).await?;
-    if !keeps(token, &report.watershed) {
-        return Err(AppError::Forbidden { detail: "A keeper's token is needed." });
-    }
-    report.state = decision.state;
-    let change = Change { by: token.id, at: now, reason: decision.reason.as_deref() };
-    report.version = replace_report(&mut tx, &report, change).await?;
-    jobs::enqueue_fit(&mut tx, &report.watershed, &FitRequest::default(), now).await?;
-    tx.commit().await?;
-    in_season::publish_soon(service, &report.watershed, None);
-    Ok(report)
 }

@@ -1,5 +1,5 @@
-//! The form of a token: `subimago_`, 32 random bytes in base 62, and a CRC-32 of what precedes. The key of a secret
-//! feed address has the same form behind another beginning, so that neither is ever taken for the other.
+//! The form of a token: `subimago_`, 32 random bytes in base 62, and a CRC-32 of what precedes. The keys of
+//! secret feed addresses and of sessions have the same form behind other beginnings, so that none is ever taken for another.
 
 use sha2::{Digest, Sha256};
 
@@ -7,6 +7,7 @@ use super::AppError;
 
 const PREFIX: &str = "subimago_";
 const FEED_PREFIX: &str = "feed_";
+const SESSION_PREFIX: &str = "desk_";
 const ALPHABET: &[u8; 62] = b"0123456789ABCDEFGHIJKLMNOPQRSTUVWXYZabcdefghijklmnopqrstuvwxyz";
 const BODY_LENGTH: usize = 43;
 const CHECK_LENGTH: usize = 6;
@@ -25,6 +26,19 @@ pub fn make() -> Result<String, AppError> {
 /// [`AppError::Internal`] when the system gives no random bytes.
 pub fn make_feed_key() -> Result<String, AppError> {
     make_behind(FEED_PREFIX)
+}
+
+/// A new key of a keeper's session at the desk.
+///
+/// # Errors
+/// [`AppError::Internal`] when the system gives no random bytes.
+pub(super) fn make_session_key() -> Result<String, AppError> {
+    make_behind(SESSION_PREFIX)
+}
+
+/// SHA-256 of a session's key whose form and checksum are right; `None` otherwise.
+pub(super) fn hash_session_key(key: &str) -> Option<[u8; 32]> {
+    hash_behind(SESSION_PREFIX, key)
 }
 
 fn make_behind(prefix: &str) -> Result<String, AppError> {

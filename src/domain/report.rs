@@ -92,6 +92,39 @@ impl ReportState {
     }
 }
 
+/// What kind of change was made to a report.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+pub enum ReportAction {
+    /// What it says was changed.
+    Edit,
+    /// A keeper decided on it.
+    Decision,
+    /// A keeper took the last decision back.
+    Undo,
+    /// It was withdrawn.
+    Withdrawal,
+}
+
+impl ReportAction {
+    /// All variants with their words.
+    pub const WORDS: [(Self, &'static str); 4] =
+        [(Self::Edit, "edit"), (Self::Decision, "decision"), (Self::Undo, "undo"), (Self::Withdrawal, "withdrawal")];
+
+    /// Reads a word.
+    ///
+    /// # Errors
+    /// [`Invalid`] for any other word.
+    pub fn parse(text: &str) -> Result<Self, Invalid> {
+        word_of(&Self::WORDS, "action", text)
+    }
+
+    /// The word of this variant.
+    #[must_use]
+    pub fn as_str(self) -> &'static str {
+        word_for(&Self::WORDS, self)
+    }
+}
+
 /// Colour of the wing pads on nymphs in the hand: dark ones emerge within a day (common practice,
 /// no source).
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]

@@ -62,6 +62,7 @@ const WITH_TOKEN: &[(&str, &str)] = &[
     ("403", "The token does not allow this."),
     ("429", "Too many wrong tokens or writes; Retry-After says when to try again."),
 ];
+const FEW_TRIES: &[(&str, &str)] = &[("429", "Too many wrong codes; Retry-After says when to try again.")];
 const AGAINST_STORED: &[(&str, &str)] = &[("409", "Contradicts what is stored.")];
 const WITH_BODY: &[(&str, &str)] = &[
     ("413", "The body is too large."),
@@ -81,6 +82,8 @@ pub(crate) struct TokenErrors;
 pub(crate) struct QueueErrors;
 /// Refusals where a token and a body are needed.
 pub(crate) struct WriteErrors;
+/// Refusals of a code: a body, no token, few tries.
+pub(crate) struct JoinErrors;
 /// Refusals where a token, a body and If-Match are needed.
 pub(crate) struct ChangeErrors;
 
@@ -100,5 +103,6 @@ refusals! {
     TokenErrors: ALWAYS AS_JSON WITH_TOKEN;
     QueueErrors: ALWAYS AS_JSON WITH_TOKEN AGAINST_STORED;
     WriteErrors: ALWAYS AS_JSON WITH_TOKEN AGAINST_STORED WITH_BODY;
+    JoinErrors: ALWAYS AS_JSON AGAINST_STORED WITH_BODY FEW_TRIES;
     ChangeErrors: ALWAYS AS_JSON WITH_TOKEN AGAINST_STORED WITH_BODY WITH_MATCH;
 }

@@ -116,6 +116,35 @@ impl FromRequestParts<AppState> for Caller {
     }
 }
 
+/// Who shows a secret that is no token, as long as that address may try.
+#[derive(Debug, Clone)]
+pub(crate) struct Tries {
+    address: IpAddr,
+    slip: Slip,
+}
+
+impl FromRequestParts<AppState> for Tries {
+    type Rejection = Problem;
+
+    async fn from_request_parts(parts: &mut Parts, state: &AppState) -> Result<Self, Problem> {
+        let address = client_address(parts, state);
+        let slip = parts.extensions.get::<Slip>().cloned().unwrap_or_default();
+        if let Some(standing) = state.failures.blocked(address, state.service.now()) {
+            let retry_after_s = standing.reset_s;
+            slip.fill(standing);
+            return Err(AppError::TooMany { detail: "Too many wrong tries from this address.", retry_after_s }.into());
+        }
+        Ok(Self { address, slip })
+    }
+}
+
+impl Tries {
+    /// Counts a wrong one.
+    pub(crate) fn wrong(&self, state: &AppState) {
+        self.slip.fill(state.failures.count(self.address, state.service.now()));
+    }
+}
+
 /// A caller with a valid token, or without any; a token that does not hold is refused.
 #[derive(Debug, Clone)]
 pub(crate) struct MaybeCaller(pub(crate) Option<Token>);

@@ -30,7 +30,7 @@ pub(crate) fn secure(headers: &mut HeaderMap, settings: &Settings, path: &str) {
     let elsewhere = LOADED_ELSEWHERE.iter().any(|head| path.starts_with(head));
     let fixed = [
         (X_CONTENT_TYPE_OPTIONS, "nosniff"),
-        (REFERRER_POLICY, "no-referrer"),
+        (REFERRER_POLICY, if at_desk(path) { "same-origin" } else { "no-referrer" }),
         (HeaderName::from_static("cross-origin-opener-policy"), "same-origin"),
         (CROSS_ORIGIN_RESOURCE, if elsewhere { "cross-origin" } else { "same-origin" }),
         (HeaderName::from_static("permissions-policy"), "camera=(), microphone=(), geolocation=()"),
@@ -42,6 +42,11 @@ pub(crate) fn secure(headers: &mut HeaderMap, settings: &Settings, path: &str) {
     if settings.public_url.starts_with("https://") {
         headers.insert(STRICT_TRANSPORT_SECURITY, HeaderValue::from_static("max-age=31536000"));
     }
+}
+
+/// Pages of the desk: their forms must say where they stand, and a browser that tells no referrer does not.
+fn at_desk(path: &str) -> bool {
+    path == "/desk" || path.starts_with("/desk/")
 }
 
 fn content_policy(settings: &Settings, path: &str) -> HeaderValue {

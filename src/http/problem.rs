@@ -129,6 +129,11 @@ impl Problem {
         Self { errors: faults.into_vec(), ..Self::new(kind, detail) }
     }
 
+    /// Its faults.
+    pub(crate) fn into_faults(self) -> Vec<Fault> {
+        self.errors
+    }
+
     /// The problem that a bare error status of an inner layer stands for.
     fn of_status(status: StatusCode) -> Self {
         match status {
@@ -222,6 +227,10 @@ pub(crate) struct ProblemDocument {
     errors: Vec<Fault>,
 }
 
+/// Marks an answer that carries a page of its own, whatever its status: a form with what is wrong beside its fields.
+#[derive(Debug, Clone, Copy)]
+pub(crate) struct OwnPage;
+
 /// What the body of a problem needs to know of the request.
 #[derive(Debug)]
 pub(crate) struct Asked<'a> {
@@ -238,7 +247,8 @@ pub(crate) struct Asked<'a> {
 /// Gives an error response its body: that of the [`Problem`] inside it, or of its bare status.
 pub(crate) fn finish(response: Response<Body>, asked: &Asked<'_>) -> Response<Body> {
     let status = response.status();
-    if !(status.is_client_error() || status.is_server_error()) {
+    let error = status.is_client_error() || status.is_server_error();
+    if !error || response.extensions().get::<OwnPage>().is_some() {
         return response;
     }
     let problem =

@@ -6,7 +6,7 @@ use axum::extract::DefaultBodyLimit;
 use axum::http::header::{CACHE_CONTROL, ETAG};
 use axum::http::{Extensions, HeaderMap, Method, StatusCode, Uri, Version};
 use axum::response::{IntoResponse, Redirect};
-use axum::routing::get;
+use axum::routing::{get, post};
 use axum::{Router, middleware};
 use tower_http::catch_panic::CatchPanicLayer;
 use tower_http::compression::CompressionLayer;
@@ -18,9 +18,10 @@ use utoipa_axum::router::OpenApiRouter;
 use utoipa_axum::routes;
 
 use super::api::{
-    feeds, fits, forecasts, forms, gauges, guidance, health, imports, jobs, lessons, notices, reaches, reports, taxa,
-    tokens, watersheds,
+    feeds, fits, forecasts, forms, gauges, guidance, health, imports, jobs, join, lessons, moderation, notices,
+    reaches, reports, taxa, tokens, watersheds,
 };
+use super::pages::desk;
 use super::pages::embed::handlers as embed;
 use super::pages::report::handlers as report;
 use super::pages::{self, handlers, reference::reference as reference_page};
@@ -64,10 +65,15 @@ fn interface() -> OpenApiRouter<AppState> {
         .routes(routes!(reports::list))
         .routes(routes!(reports::file))
         .routes(routes!(reports::get, reports::change, reports::withdraw))
-        .routes(routes!(reports::decide))
+        .routes(routes!(moderation::decide, moderation::take_back))
+        .routes(routes!(moderation::list))
+        .routes(routes!(moderation::get))
         .routes(routes!(tokens::list, tokens::create))
         .routes(routes!(tokens::get, tokens::revoke))
         .routes(routes!(tokens::erase))
+        .routes(routes!(join::list, join::create))
+        .routes(routes!(join::revoke))
+        .routes(routes!(join::exchange))
         .routes(routes!(notices::list, notices::create))
         .routes(routes!(notices::get, notices::change, notices::withdraw))
         .routes(routes!(feeds::get, feeds::change))
@@ -123,6 +129,27 @@ fn public() -> Router<AppState> {
         .route("/assets/frame.css", get(embed::frame_style))
         .route("/assets/favicon.svg", get(handlers::favicon))
         .route("/favicon.ico", get(handlers::favicon))
+}
+
+/// The keeper's desk.
+fn keepers_desk() -> Router<AppState> {
+    Router::new()
+        .route("/assets/desk.css", get(desk::style))
+        .route("/desk", get(desk::sign_in::desk_page))
+        .route("/desk/sign-in", post(desk::sign_in::sign_in))
+        .route("/desk/sign-out", post(desk::sign_in::sign_out))
+        .route("/desk/{w}", get(desk::reports::list_page))
+        .route("/desk/{w}/reports/{id}", get(desk::reports::report_page).post(desk::reports::decide))
+        .route("/desk/{w}/gauges", get(desk::gauges::list_page))
+        .route("/desk/{w}/gauges/{g}", get(desk::gauges::gauge_page).post(desk::gauges::change))
+        .route("/desk/{w}/imports", get(desk::imports::list_page).post(desk::imports::take))
+        .route("/desk/{w}/imports/{id}", get(desk::imports::import_page))
+        .route("/desk/{w}/fits", get(desk::fits::fits_page).post(desk::fits::request))
+        .route("/desk/{w}/visits", get(desk::lessons::visits_page))
+        .route("/desk/{w}/review", get(desk::lessons::review_page))
+        .route("/desk/{w}/places", get(desk::places::places_page).post(desk::places::make))
+        .route("/desk/{w}/places/{kind}/{slug}", get(desk::places::thing_page).post(desk::places::change))
+        .route("/desk/{w}/access", get(desk::access::access_page).post(desk::access::change))
 }
 
 /// The OpenAPI document of this program.
@@ -191,6 +218,7 @@ pub fn router_with(state: AppState, extra: Router<AppState>) -> Router {
     interface
         .merge(geography)
         .merge(public())
+        .merge(keepers_desk())
         .merge(extra)
         .fallback(nothing_here)
         .layer(DefaultBodyLimit::max(BODY_BYTES))

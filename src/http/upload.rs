@@ -36,6 +36,48 @@ impl Upload {
     }
 }
 
+/// A file on its way in, counted and digested; nobody else sees it.
+#[derive(Debug)]
+pub(crate) struct Incoming {
+    file: tokio::fs::File,
+    bytes: u64,
+    digest: Sha256,
+}
+
+impl Incoming {
+    /// An empty file.
+    pub(crate) fn new() -> Result<Self, Problem> {
+        let file = tokio::fs::File::from_std(tempfile::tempfile().map_err(|error| unkept(&error))?);
+        Ok(Self { file, bytes: 0, digest: Sha256::new() })
+    }
+
+    /// Takes the next piece.
+    pub(crate) async fn take(&mut self, piece: &[u8]) -> Result<(), Problem> {
+        self.bytes += piece.len() as u64;
+        if self.bytes > MAX_BYTES {
+            return Err(too_large());
+        }
+        self.digest.update(piece);
+        self.file.write_all(piece).await.map_err(|error| unkept(&error))
+    }
+
+    /// The file at its beginning, and its digest.
+    pub(crate) async fn end(mut self) -> Result<(std::fs::File, String), Problem> {
+        self.file.flush().await.map_err(|error| unkept(&error))?;
+        self.file.rewind().await.map_err(|error| unkept(&error))?;
+        Ok((self.file.into_std().await, hex(&self.digest.finalize())))
+    }
+}
+
+fn too_large() -> Problem {
+    Problem::new(Kind::TooLarge, "A table ends at 50 MiB; split it by year or gauge.")
+}
+
+fn unkept(error: &std::io::Error) -> Problem {
+    tracing::error!(%error, "a file that was sent cannot be kept");
+    Problem::new(Kind::Unavailable, "The file cannot be kept now.")
+}
+
 impl FromRequest<AppState> for Upload {
     type Rejection = Problem;
 
@@ -49,31 +91,19 @@ impl FromRequest<AppState> for Upload {
         let key = idempotency_key(headers)?;
         let route = format!("{} {}", request.method(), request.uri().path());
         let query = request.uri().query().unwrap_or_default().to_owned();
-        let too_large = || Problem::new(Kind::TooLarge, "A table ends at 50 MiB; split it by year or gauge.");
         let length = headers.get(CONTENT_LENGTH).and_then(|value| value.to_str().ok()?.parse::<u64>().ok());
         if length.is_some_and(|length| length > MAX_BYTES) {
             return Err(too_large());
         }
-        let failed = |error: std::io::Error| {
-            tracing::error!(%error, "a file that was sent cannot be kept");
-            Problem::new(Kind::Unavailable, "The file cannot be kept now.")
-        };
-        let mut file = tokio::fs::File::from_std(tempfile::tempfile().map_err(failed)?);
-        let (mut bytes, mut digest) = (0_u64, Sha256::new());
+        let mut incoming = Incoming::new()?;
         let mut pieces = request.into_body().into_data_stream();
         loop {
             let piece = pieces.try_next().await;
             let piece = piece.map_err(|_| Problem::new(Kind::BadRequest, "The body ended before it was complete."))?;
             let Some(piece) = piece else { break };
-            bytes += piece.len() as u64;
-            if bytes > MAX_BYTES {
-                return Err(too_large());
-            }
-            digest.update(&piece);
-            file.write_all(&piece).await.map_err(failed)?;
+            incoming.take(&piece).await?;
         }
-        file.flush().await.map_err(failed)?;
-        file.rewind().await.map_err(failed)?;
-        Ok(Self { file: file.into_std().await, digest: hex(&digest.finalize()), key, route, query })
+        let (file, digest) = incoming.end().await?;
+        Ok(Self { file, digest, key, route, query })
     }
 }

@@ -82,6 +82,16 @@ pub async fn jobs(tx: &mut Tx, watershed: &Slug, limit: u32) -> Result<Vec<Job>,
     tx.rows("job", SQL, args![watershed_id, limit]).await?.iter().map(read_job).collect()
 }
 
+/// Up to `limit` jobs of one kind, last queued first.
+///
+/// # Errors
+/// [`StoreError::UnknownReference`] for the watershed.
+pub async fn jobs_of(tx: &mut Tx, watershed: &Slug, kind: &str, limit: u32) -> Result<Vec<Job>, StoreError> {
+    const SQL: &str = SELECT!("WHERE j.watershed_id = $1 AND j.kind = $2 ORDER BY j.sequence DESC LIMIT $3");
+    let watershed_id = watershed_id(tx, watershed).await?;
+    tx.rows("job", SQL, args![watershed_id, kind, limit]).await?.iter().map(read_job).collect()
+}
+
 fn read_job(row: &Row) -> Result<Job, StoreError> {
     Ok(Job {
         id: row.uuid("id")?,

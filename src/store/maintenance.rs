@@ -47,7 +47,10 @@ tables!(
     "feed_address",
     "private_feeds",
     "import_part",
-    "record_source"
+    "record_source",
+    "join_code",
+    "token_join",
+    "desk_session"
 );
 
 /// The number of rows of every table, in the order of [`TABLES`].

@@ -7,12 +7,13 @@ use super::arg::args;
 use super::keys::{need_token, reach_id, watershed_id};
 use super::report_document::report_document;
 use super::report_parts::{COLUMNS, delete_parts, insert_parts, read_reports};
-use super::row::Row;
 use super::since::cut_off;
 use super::{StoreError, Tx};
+use crate::domain::report::ReportAction;
 use crate::domain::{Report, Slug};
 
-pub use super::report_list::{Page, ReportCursor, ReportFilter, reports};
+pub use super::report_history::{report_revisions, revisions_of};
+pub use super::report_list::{Page, ReportCursor, ReportFilter, reports, waiting_reports};
 
 /// What a report said before a change.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -25,6 +26,8 @@ pub struct Revision {
     pub changed_by: Uuid,
     /// Why, where said.
     pub reason: Option<String>,
+    /// What kind of change it was; `None` in rows of earlier versions of the program.
+    pub action: Option<ReportAction>,
     /// The replaced report as JSON text.
     pub document_json: String,
 }
@@ -38,6 +41,8 @@ pub struct Change<'a> {
     pub at: DateTime<Utc>,
     /// Why, where said.
     pub reason: Option<&'a str>,
+    /// What kind of change it is.
+    pub action: ReportAction,
 }
 
 /// Stores a new report.
@@ -151,30 +156,12 @@ pub async fn withdraw_report(tx: &mut Tx, id: Uuid, version: u32, change: Change
 }
 
 async fn file_revision(tx: &mut Tx, stored: &Report, change: Change<'_>) -> Result<(), StoreError> {
-    const SQL: &str = "INSERT INTO report_revision (report_id, version, changed_at, changed_by, reason, document) \
-        VALUES ($1, $2, $3, $4, $5, $6)";
-    let args = args![stored.id, stored.version, change.at, change.by, change.reason, report_document(stored)];
+    const SQL: &str = "INSERT INTO report_revision (report_id, version, changed_at, changed_by, reason, document, \
+        action) VALUES ($1, $2, $3, $4, $5, $6, $7)";
+    let (document, action) = (report_document(stored), change.action.as_str());
+    let args = args![stored.id, stored.version, change.at, change.by, change.reason, document, action];
     tx.execute(SQL, args).await?;
     Ok(())
-}
-
-/// What a report said before each change, first change first; withdrawn reports included.
-///
-/// # Errors
-/// [`StoreError`] of the database.
-pub async fn report_revisions(tx: &mut Tx, id: Uuid) -> Result<Vec<Revision>, StoreError> {
-    const SQL: &str = "SELECT report_id, version, changed_at, changed_by, reason, document FROM report_revision \
-        WHERE report_id = $1 ORDER BY version";
-    let read = |row: &Row| {
-        Ok(Revision {
-            version: row.number("version")?,
-            changed_at: row.instant("changed_at")?,
-            changed_by: row.uuid("changed_by")?,
-            reason: row.opt_text("reason")?,
-            document_json: row.text("document")?,
-        })
-    };
-    tx.rows("report_revision", SQL, args![id]).await?.iter().map(read).collect()
 }
 
 /// The reports of `watershed` that models use: accepted, not withdrawn, received not after

@@ -4,6 +4,7 @@ use chrono::{DateTime, Utc};
 use uuid::Uuid;
 
 use super::arg::args;
+use super::keys::watershed_id;
 use super::report_parts::{COLUMNS, read_reports};
 use super::since::keys;
 use super::{Span, StoreError, Tx};
@@ -24,11 +25,22 @@ pub struct ReportFilter {
     pub token_id: Option<Uuid>,
     /// Started within.
     pub started: Span<DateTime<Utc>>,
+    /// Only those that wait for a keeper: new, questioned, or accepted as they came and not looked at since they last
+    /// changed.
+    pub waiting: bool,
 }
 
 impl Default for ReportFilter {
     fn default() -> Self {
-        Self { watershed: None, reach: None, taxon: None, state: None, token_id: None, started: Span::all() }
+        Self {
+            watershed: None,
+            reach: None,
+            taxon: None,
+            state: None,
+            token_id: None,
+            started: Span::all(),
+            waiting: false,
+        }
     }
 }
 
@@ -60,6 +72,31 @@ pub enum Page {
     Before(ReportCursor),
 }
 
+/// Whether report `p` waits for a keeper. Its last change settles it when it was a decision, or an edit by someone else
+/// than its sender; what a keeper sent is settled from the start.
+macro_rules! WAITING {
+    () => {
+        "(p.state IN ('new', 'needs_info') OR (p.state = 'accepted' AND \
+         (SELECT t.role FROM token t WHERE t.id = p.token_id) <> 'keeper' AND COALESCE((SELECT CASE \
+         WHEN v.action = 'decision' THEN 1 WHEN v.action = 'undo' THEN 0 WHEN v.changed_by <> p.token_id THEN 1 ELSE 0 END \
+         FROM report_revision v WHERE v.report_id = p.id ORDER BY v.version DESC LIMIT 1), 0) = 0))"
+    };
+}
+
+/// How many reports of `watershed` wait for a keeper.
+///
+/// # Errors
+/// [`StoreError::UnknownReference`] for the watershed.
+pub async fn waiting_reports(tx: &mut Tx, watershed: &Slug) -> Result<u64, StoreError> {
+    const SQL: &str = concat!(
+        "SELECT count(*) AS waiting FROM report p WHERE p.watershed_id = $1 AND p.withdrawn_at IS NULL AND ",
+        WAITING!()
+    );
+    let watershed_id = watershed_id(tx, watershed).await?;
+    let row = tx.row("report", SQL, args![watershed_id]).await?;
+    row.map_or(Ok(0), |row| row.number("waiting"))
+}
+
 /// Up to `limit` reports, newest visit first, withdrawn ones left out. A report that is there all
 /// the while a list is paged through is neither skipped nor repeated.
 ///
@@ -76,7 +113,9 @@ pub async fn reports(tx: &mut Tx, filter: &ReportFilter, page: Page, limit: u32)
                 "AND ($3 IS NULL OR EXISTS (SELECT 1 FROM sighting s JOIN taxon t ON t.id = s.taxon_id ",
                 "WHERE s.report_id = p.id AND t.slug_key = $3)) ",
                 "AND ($4 IS NULL OR p.state = $4) AND ($5 IS NULL OR p.token_id = $5) ",
-                "AND p.started_at >= $6 AND p.started_at <= $7 ",
+                "AND p.started_at >= $6 AND p.started_at <= $7 AND ($11 = 0 OR ",
+                WAITING!(),
+                ") ",
                 "AND ($8 IS NULL OR (p.started_at, p.id) ",
                 $compare,
                 " ($8, $9)) ORDER BY p.started_at ",
@@ -104,6 +143,7 @@ pub async fn reports(tx: &mut Tx, filter: &ReportFilter, page: Page, limit: u32)
         cursor.map(|cursor| cursor.started_at),
         cursor.map(|cursor| cursor.id),
         limit,
+        filter.waiting,
     ];
     let rows = tx.rows("report", sql, args).await?;
     let mut reports = read_reports(tx, &rows).await?;

@@ -12,7 +12,7 @@ use super::{StoreError, Tx};
 use crate::domain::Slug;
 use crate::domain::token::{Role, Token};
 
-pub use super::token_bind::bind_token;
+pub use super::token_bind::{bind_token, replace_secret, token_names};
 
 /// Stores a token with the SHA-256 of its secret.
 ///
@@ -121,7 +121,7 @@ fn read_token(row: &Row, watersheds: Vec<Slug>) -> Result<Token, StoreError> {
     })
 }
 
-fn hex(bytes: &[u8; 32]) -> String {
+pub(super) fn hex(bytes: &[u8; 32]) -> String {
     const DIGITS: &[u8; 16] = b"0123456789abcdef";
     let halves = bytes.iter().flat_map(|byte| [byte >> 4, byte & 0x0f]);
     halves.map(|half| char::from(DIGITS[usize::from(half)])).collect()

@@ -140,7 +140,7 @@ on_both! {
             app.get(&format!("/ogc/collections/observations/items{wrong}")).send().await.problem(400, "bad-query");
         }
         // A refused report is gone at once.
-        app.post(&format!("/v1/reports/{ID}/decision"), &json!({ "state": "rejected" })).token(&app.keeper).send().await.expect(200);
+        app.post(&format!("/v1/reports/{ID}/decision"), &json!({ "state": "rejected", "reason": "another river" })).token(&app.keeper).send().await.expect(200);
         assert_eq!(items(&app, "").await["numberMatched"], 1);
     }
 }

@@ -12,6 +12,10 @@
 
 mod caching;
 mod calendar;
+mod desk;
+mod desk_gauges;
+mod desk_places;
+mod desk_work;
 mod documents;
 mod embed;
 mod envelope;
@@ -23,7 +27,9 @@ mod generated_feeds;
 mod geography;
 mod guidance;
 mod imports;
+mod joining;
 mod lint;
+mod moderation;
 mod more_pages;
 mod negotiation;
 mod notices;

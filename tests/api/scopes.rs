@@ -82,11 +82,18 @@ const TABLE: &[Row] = &[
     ("getReport", "GET /v1/reports/{report}", [401, 200, 200, 404]),
     ("changeReport", "PATCH /v1/reports/{report}", [401, 200, 200, 404]),
     ("decideReport", "POST /v1/reports/{report}/decision", [401, 403, 200, 404]),
+    ("listModeration", "GET /v1/watersheds/ostrey/moderation", KEEPERS),
+    ("getModeration", "GET /v1/reports/{report}/moderation", [401, 403, 200, 404]),
+    ("takeDecisionBack", "DELETE /v1/reports/{report}/decision", [401, 403, 200, 404]),
     ("withdrawReport", "DELETE /v1/reports/{report}", [401, 200, 200, 404]),
     ("listTokens", "GET /v1/tokens", [401, 403, 200, 200]),
     ("createToken", "POST /v1/tokens", [401, 403, 200, 422]),
     ("getToken", "GET /v1/tokens/{token}", [401, 403, 200, 404]),
     ("revokeToken", "DELETE /v1/tokens/{token}", [401, 403, 200, 404]),
+    ("listJoinCodes", "GET /v1/watersheds/ostrey/join-codes", KEEPERS),
+    ("createJoinCode", "POST /v1/watersheds/ostrey/join-codes", KEEPERS),
+    ("join", "POST /v1/join", OPEN),
+    ("revokeJoinCode", "DELETE /v1/watersheds/ostrey/join-codes/{code}", KEEPERS),
     ("eraseToken", "POST /v1/tokens/{token}/erasure", [401, 404, 200, 404]),
 ];
 
@@ -101,13 +108,14 @@ fn body(operation: &str) -> Option<Value> {
         "requestFit" => json!({}),
         "createNotice" => notice(),
         "changeNotice" => json!({ "text": "Changed." }),
+        "createJoinCode" => json!({ "name": "Autumn meeting" }),
         "createFeedAddress" => json!({ "name": "Committee" }),
         "changeFeeds" => json!({ "private": true }),
         "changeWatershed" | "changeReach" | "changeGauge" => json!({ "name": "Renamed" }),
         "changeTaxon" => json!({ "base_temp_c": 3 }),
         "fileReport" => report("018f6b1c-2f5e-7c3a-9d51-0a4b8f1f2e11"),
         "changeReport" => json!({ "people": 4 }),
-        "decideReport" => json!({ "state": "rejected" }),
+        "decideReport" => json!({ "state": "rejected", "reason": "another river" }),
         "createToken" => json!({ "name": "x", "role": "member", "watersheds": ["ostrey"] }),
         _ => return None,
     })
@@ -128,7 +136,7 @@ fn the_table_names_every_operation() {
 }
 
 /// Places that the paths of the table speak of.
-async fn prepare(app: &TestApp) -> [(&'static str, String); 8] {
+async fn prepare(app: &TestApp) -> [(&'static str, String); 10] {
     app.post("/v1/reports", &report(REPORT)).token(&app.member).header("idempotency-key", KEY).send().await.expect(201);
     let job = app.post("/v1/watersheds/ostrey/fits", &json!({})).token(&app.keeper).send().await.expect(202).json();
     let wish = json!({ "name": "y", "role": "member", "watersheds": ["ostrey"] });
@@ -139,6 +147,8 @@ async fn prepare(app: &TestApp) -> [(&'static str, String); 8] {
     let address = address.expect(201).json();
     let table = app.request(Method::POST, "/v1/imports?watershed=ostrey&kind=records").token(&app.keeper);
     let import = table.header("content-type", "text/csv").raw("site\n").send().await.expect(202).json();
+    let wish = json!({ "name": "Spring meeting" });
+    let code = app.post("/v1/watersheds/ostrey/join-codes", &wish).token(&app.keeper).send().await.expect(201).json();
     let member = |value: &Value, name: &str| value[name].as_str().expect("a text").to_owned();
     [
         ("{report}", REPORT.to_owned()),
@@ -149,6 +159,8 @@ async fn prepare(app: &TestApp) -> [(&'static str, String); 8] {
         ("{address}", member(&address, "id")),
         ("{calendar}", member(&address, "calendar")),
         ("{news}", member(&address, "news")),
+        ("{code}", member(&code, "id")),
+        ("{join}", member(&code, "code")),
     ]
 }
 
@@ -164,7 +176,7 @@ async fn run(app: TestApp, caller: usize) {
         }
         // The tag is read by the keeper, so that only the caller's right decides.
         let held = if ["PATCH", "DELETE"].contains(&method) && *operation != "revokeToken" {
-            let read = app.get(&path).token(&app.keeper).send().await;
+            let read = app.get(path.trim_end_matches("/decision")).token(&app.keeper).send().await;
             read.headers.get("etag").map(|tag| tag.to_str().expect("ASCII").to_owned())
         } else {
             None
@@ -175,6 +187,11 @@ async fn run(app: TestApp, caller: usize) {
         }
         if *operation == "createImport" {
             request = request.header("content-type", "text/csv").raw("site,date_from,date_to,taxon,count\n");
+        }
+        if *operation == "join" {
+            let code = &places.iter().find(|(name, _)| *name == "{join}").expect("a code").1;
+            request =
+                request.json(&json!({ "id": "018f6b1c-2f5e-7c3a-9d51-0a4b8f1f2e99", "code": code, "name": "Robin" }));
         }
         if let Some(body) = body(operation) {
             request = request.json(&body);

@@ -1,7 +1,7 @@
 // The report form on a phone: without signal, with a flapping one, refused, by keyboard alone.
 import assert from 'node:assert/strict';
 import { after, afterEach, before, beforeEach, test } from 'node:test';
-import { FORM, Gate, MEMBER, complaints, launch, storedIds, until } from './support.mjs';
+import { DEMO, FORM, Gate, KEEPER, MEMBER, WATER, complaints, launch, storedIds, until } from './support.mjs';
 
 let browser;
 let gate;
@@ -26,7 +26,7 @@ const open = async () => {
   await until('the form opens', () => page.locator('#visit').isVisible());
 };
 const giveToken = async (token) => {
-  if (!await page.locator('#token').isVisible()) await page.locator('#token-box summary').click();
+  if (!await page.locator('#token').isVisible()) await page.locator('#token-box > summary').click();
   await page.locator('#token').fill(token);
   await page.locator('#save-token').click();
 };
@@ -164,6 +164,44 @@ test('a refused token is told and asked for again; what waits is then sent', asy
   await giveToken(MEMBER);
   await until('it is sent', async () => (await state()).startsWith('Sent:'));
   assert.ok((await storedIds()).includes(gate.sent.at(-1).id));
+});
+
+test('a code becomes a token of one\'s own, and what waited is sent with it', async () => {
+  const errors = complaints(page);
+  const made = await fetch(`${DEMO}/v1/watersheds/${WATER}/join-codes`, {
+    method: 'POST', headers: { authorization: `Bearer ${KEEPER}`, 'content-type': 'application/json' }, body: JSON.stringify({ name: 'browser test', most_uses: 1 }),
+  });
+  assert.equal(made.status, 201);
+  const { code } = await made.json();
+  await open();
+  await chooseReach();
+  await nothingSeen();
+  await until('a token is asked for', async () => (await state()).includes('Enter your token'));
+  await page.locator('#code-box > summary').click();
+  await page.locator('#join').click();
+  assert.match(await page.locator('#code-error').textContent(), /that a keeper gave you/);
+  assert.match(await page.locator('#name-error').textContent(), /name or nickname/);
+  assert.equal(await page.evaluate(() => document.activeElement.id), 'code');
+  await page.locator('#name').fill('Robin');
+  await page.locator('#code').fill('0000-0000-0000-0000');
+  await page.locator('#join').click();
+  await until('a wrong code is told', async () => (await page.locator('#code-error').textContent()).includes('not a code that holds'));
+  await page.locator('#code').fill(code.toLowerCase().replaceAll('-', ' '));
+  await gate.shut();
+  await page.locator('#join').click();
+  await until('no answer is told', async () => (await page.locator('#code-error').textContent()).startsWith('No answer'));
+  await gate.open();
+  await page.locator('#join').click();
+  await until('it is sent', async () => (await state()).startsWith('Sent:'));
+  const token = await page.locator('#token').inputValue();
+  assert.match(token, /^subimago_[0-9A-Za-z]{49}$/);
+  assert.notEqual(token, MEMBER);
+  assert.ok((await storedIds()).includes(gate.sent.at(-1).id));
+  await page.reload();
+  await until('the form opens', () => page.locator('#visit').isVisible());
+  assert.equal(await page.locator('#token').inputValue(), token, 'it is kept');
+  // The refusal of the wrong code and the shut gate are in the console, and nothing else.
+  assert.ok(errors.every((text) => /Failed to load resource/.test(text)), `${errors}`);
 });
 
 test('a time to come back is kept to, and answers of others are not taken for the service', async () => {

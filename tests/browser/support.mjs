@@ -1,6 +1,6 @@
 // A browser, a way to the service that can be cut, and the checks that every page must pass.
 //
-// DEMO_URL: a served demo. DEMO_MEMBER_TOKEN: its member's token. EMBED_PORTS: two ports of 127.0.0.1 whose sites
+// DEMO_URL: a served demo. DEMO_MEMBER_TOKEN, DEMO_KEEPER_TOKEN: its tokens. EMBED_PORTS: two ports of 127.0.0.1 whose sites
 // the demo lets show the embed. Without browser flags that loosen the content security policy.
 import assert from 'node:assert/strict';
 import { readFileSync } from 'node:fs';
@@ -11,6 +11,7 @@ import { chromium } from 'playwright-core';
 const needed = (name) => { assert.ok(process.env[name], `${name} is not set`); return process.env[name]; };
 export const DEMO = needed('DEMO_URL');
 export const MEMBER = needed('DEMO_MEMBER_TOKEN');
+export const KEEPER = needed('DEMO_KEEPER_TOKEN');
 export const EMBED_PORTS = needed('EMBED_PORTS').split(',').map(Number);
 export const WATER = 'river-ostrey';
 export const FORM = `/report?w=${WATER}`;

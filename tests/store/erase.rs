@@ -1,5 +1,6 @@
 //! Forgetting the person behind a token.
 
+use subimago::domain::report::ReportAction;
 use subimago::domain::report::{Described, WingPads};
 use subimago::domain::{Report, Sighting, Stage};
 use subimago::store::erase::{ERASED, Erased, erase_member};
@@ -48,8 +49,13 @@ async fn file(tx: &mut Tx, by: Uuid, keeper: Uuid) -> Report {
     let mut filed = wordy(by);
     report::insert_report(tx, &filed).await.expect("stores");
     filed.people = 2;
-    filed.version =
-        report::replace_report(tx, &filed, Change { by: keeper, at: at(3), reason: Some(WORD) }).await.expect("stores");
+    filed.version = report::replace_report(
+        tx,
+        &filed,
+        Change { by: keeper, at: at(3), reason: Some(WORD), action: ReportAction::Edit },
+    )
+    .await
+    .expect("stores");
     let key = IdempotencyKey { token_id: by, route: "POST /v1/reports", key: "0123456789abcdef" };
     claim_idempotency(tx, key, "print", at(2)).await.expect("claims");
     let answer = StoredAnswer { status: 201, body: WORD.to_owned(), location: None };
@@ -70,7 +76,7 @@ async fn words_go_and_observations_stay(db: Db) {
     finish_idempotency(&mut tx, made, &answer).await.expect("stores");
     let withdrawn = wordy(member);
     report::insert_report(&mut tx, &withdrawn).await.expect("stores");
-    let change = Change { by: member, at: at(4), reason: None };
+    let change = Change { by: member, at: at(4), reason: None, action: ReportAction::Edit };
     report::withdraw_report(&mut tx, withdrawn.id, 1, change).await.expect("withdraws");
 
     let done = erase_member(&mut tx, member, at(9)).await.expect("erases");

@@ -1,7 +1,7 @@
 //! Reports: storing, replacing, withdrawing, what models see.
 
 use chrono::TimeDelta;
-use subimago::domain::report::{Described, WingPads};
+use subimago::domain::report::{Described, ReportAction, WingPads};
 use subimago::domain::{AbundanceClass, Report, ReportState, Sighting, Stage};
 use subimago::store::report::{self, Change};
 use subimago::store::{Db, StoreError, Tx};
@@ -101,7 +101,7 @@ async fn an_id_is_given_once_for_ever(db: Db) {
     let again = Report { id: first.id, ..blank(token.id) };
     assert!(matches!(report::insert_report(&mut tx, &again).await, Err(StoreError::Conflict { .. })));
     assert_eq!(find(&mut tx, first.id).await.as_ref(), Some(&first), "the first is untouched");
-    let change = Change { by: token.id, at: at(3), reason: None };
+    let change = Change { by: token.id, at: at(3), reason: None, action: ReportAction::Edit };
     report::withdraw_report(&mut tx, first.id, 1, change).await.expect("withdraws");
     assert!(matches!(report::insert_report(&mut tx, &again).await, Err(StoreError::Conflict { .. })));
 }
@@ -120,7 +120,7 @@ async fn replacing_files_what_was_said_before(db: Db) {
         state: ReportState::Rejected,
         ..first.clone()
     };
-    let change = Change { by: keeper.id, at: at(4), reason: Some("another river") };
+    let change = Change { by: keeper.id, at: at(4), reason: Some("another river"), action: ReportAction::Edit };
     assert_eq!(report::replace_report(&mut tx, &wanted, change).await.expect("replaces"), 2);
     assert_eq!(find(&mut tx, first.id).await, Some(Report { version: 2, ..wanted.clone() }));
 
@@ -149,7 +149,7 @@ async fn a_withdrawn_report_leaves_everything_but_its_history(db: Db) {
     let first = blank(token.id);
     report::insert_report(&mut tx, &first).await.expect("stores");
     assert_eq!(report::report_withdrawn_at(&mut tx, first.id).await.expect("reads"), None);
-    let change = Change { by: token.id, at: at(5), reason: None };
+    let change = Change { by: token.id, at: at(5), reason: None, action: ReportAction::Edit };
     let stale = report::withdraw_report(&mut tx, first.id, 7, change).await;
     assert!(matches!(stale, Err(StoreError::Conflict { .. })));
     report::withdraw_report(&mut tx, first.id, 1, change).await.expect("withdraws");

@@ -1,6 +1,7 @@
 //! Lists of reports: filters and pages.
 
 use chrono::TimeDelta;
+use subimago::domain::report::ReportAction;
 use subimago::domain::{Report, ReportState};
 use subimago::store::report::{self, Change, Page, ReportCursor, ReportFilter};
 use subimago::store::{Db, Span, Tx};
@@ -47,7 +48,7 @@ async fn each_filter_limits(db: Db) {
     for (filter, expected) in cases {
         assert_eq!(ids(&mut tx, &filter, Page::First, 50).await, expected, "{filter:?}");
     }
-    let change = Change { by: a.id, at: at(9), reason: None };
+    let change = Change { by: a.id, at: at(9), reason: None, action: ReportAction::Edit };
     report::withdraw_report(&mut tx, rows[0].id, 1, change).await.expect("withdraws");
     assert_eq!(ids(&mut tx, &all, Page::First, 50).await, expected(&[1, 2, 3]));
 }
@@ -74,7 +75,7 @@ async fn no_row_is_skipped_or_repeated_while_others_come_and_go(db: Db) {
         page = Page::After(ReportCursor::of(last));
         walked.extend(rows.iter().map(|row| row.id));
         if let Some(row) = go.pop() {
-            let change = Change { by: token.id, at: at(50), reason: None };
+            let change = Change { by: token.id, at: at(50), reason: None, action: ReportAction::Edit };
             report::withdraw_report(&mut tx, row.id, 1, change).await.expect("withdraws");
         }
         let newcomer = Report { started_at: at(4) + TimeDelta::seconds(walked.len() as i64), ..blank(token.id) };

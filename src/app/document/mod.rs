@@ -14,6 +14,8 @@ pub mod guidance;
 pub mod import;
 pub mod input;
 pub mod job;
+pub mod join;
+pub mod moderation;
 pub mod notice;
 pub mod number;
 pub mod place;
@@ -36,6 +38,8 @@ pub use guidance::GuidanceDocument;
 pub use import::{DoubtfulRecord, FlaggedReading, ImportDocument, ImportFault};
 pub use input::{Input, Patch, merge, read};
 pub use job::JobDocument;
+pub use join::{JoinCodeDocument, JoinCodeInput, JoinInput, NewJoinCodeDocument};
+pub use moderation::{ModerationDocument, ReportChangeDocument};
 pub use notice::{NoticeDocument, NoticeInput};
 pub use place::{
     FetchingDocument, GaugeDetailDocument, GaugeDocument, GaugeInput, ReachDocument, ReachInput, SeriesDocument,

@@ -313,9 +313,9 @@ pub struct DecisionInput {
     #[garde(required)]
     #[schema(value_type = String, pattern = "^(accepted|needs_info|rejected)$", example = "rejected")]
     pub state: Option<String>,
-    /// Why, for the member and the history.
+    /// Why, for the member and the history; needed with `rejected` and `needs_info`.
     #[garde(length(chars, max = 1000))]
-    #[schema(max_length = 1000)]
+    #[schema(max_length = 1000, example = "another river")]
     pub reason: Option<String>,
 }
 
@@ -339,6 +339,10 @@ impl Input for DecisionInput {
             });
             faults.check("#/state", decided)
         });
-        Some(Decision { state: state?, reason: self.reason })
+        let reason = self.reason.map(|text| text.trim().to_owned()).filter(|text| !text.is_empty());
+        if reason.is_none() && matches!(state, Some(ReportState::Rejected | ReportState::NeedsInfo)) {
+            faults.add("#/reason", "missing", "is required with rejected and needs_info");
+        }
+        Some(Decision { state: state?, reason })
     }
 }

@@ -115,7 +115,7 @@ impl FromQuery for ImportQuery {
 
 impl ImportQuery {
     /// Watershed and arguments.
-    fn checked(self) -> Result<(Slug, ImportArguments), AppError> {
+    pub(crate) fn checked(self) -> Result<(Slug, ImportArguments), AppError> {
         let mut faults = crate::app::document::Faults::default();
         if self.watershed.is_none() {
             faults.add_parameter("watershed", "missing", "must name a watershed");

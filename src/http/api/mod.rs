@@ -9,7 +9,9 @@ pub(crate) mod guidance;
 pub(crate) mod health;
 pub(crate) mod imports;
 pub(crate) mod jobs;
+pub(crate) mod join;
 pub(crate) mod lessons;
+pub(crate) mod moderation;
 pub(crate) mod notices;
 pub(crate) mod reaches;
 pub(crate) mod reports;
@@ -106,5 +108,12 @@ fn matching<D: Serialize>(request: &HeaderMap) -> impl FnOnce(&D) -> Result<(), 
     move |stored| {
         let bytes = serde_json::to_vec(stored).map_err(|error| AppError::Internal(error.to_string()))?;
         respond::require_match(request, &respond::entity_tag(&bytes, Tag::Strong))
+    }
+}
+
+/// The same where If-Match may be left out.
+fn matching_if_named<D: Serialize>(request: &HeaderMap) -> impl FnOnce(&D) -> Result<(), AppError> {
+    move |stored| {
+        if request.contains_key(axum::http::header::IF_MATCH) { matching(request)(stored) } else { Ok(()) }
     }
 }

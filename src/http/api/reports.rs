@@ -7,12 +7,12 @@ use axum::http::{HeaderMap, Response, StatusCode, Uri};
 use super::tokens::no_content;
 use super::{PageParams, PageQuery, ending, list_response, matching, table_response};
 use crate::app::document::input::ReportPatch;
-use crate::app::document::{DecisionInput, List, PublicReport, ReportDocument, ReportInput, read};
+use crate::app::document::{List, PublicReport, ReportDocument, ReportInput};
 use crate::app::export::lists;
-use crate::app::{AppError, report};
+use crate::app::report;
 use crate::domain::Report;
 use crate::http::docs::{ChangeErrors, PublicErrors, TokenErrors, WriteErrors};
-use crate::http::extract::{Caller, Json, Keeper, Posted, Water, path_uuid};
+use crate::http::extract::{Caller, Json, Posted, Water, path_uuid};
 use crate::http::negotiate::Wanted;
 use crate::http::paging::Place;
 use crate::http::problem::Problem;
@@ -34,12 +34,7 @@ pub(crate) async fn list(
     uri: Uri,
     headers: HeaderMap,
 ) -> Result<Response<Bytes>, Problem> {
-    let of = async |id: &str| report::place_of(&state.service, path_uuid("report", id)?).await.map_err(Problem::from);
-    let place = match &page.place {
-        Place::First => report::Page::First,
-        Place::After(id) => report::Page::After(of(id).await?),
-        Place::Before(id) => report::Page::Before(of(id).await?),
-    };
+    let place = place_of(&state, &page.place).await?;
     let most = u32::try_from(page.limit + 1).unwrap_or(u32::MAX);
     let found = report::accepted(&state.service, &view.watershed.slug, place, most).await?;
     let address = state.url(&format!("/v1/watersheds/{}/reports{}", view.watershed.slug, ending(&uri)));
@@ -49,6 +44,16 @@ pub(crate) async fn list(
         Wanted::Csv => Ok(table_response(&headers, lists::reports(&list.items)?, links, PLACE_CACHE)),
         _ => list_response(&headers, &list, links, PLACE_CACHE),
     }
+}
+
+/// The place in the list of reports that a cursor names by an id.
+pub(crate) async fn place_of(state: &AppState, place: &Place) -> Result<report::Page, Problem> {
+    let of = async |id: &str| report::place_of(&state.service, path_uuid("report", id)?).await.map_err(Problem::from);
+    Ok(match place {
+        Place::First => report::Page::First,
+        Place::After(id) => report::Page::After(of(id).await?),
+        Place::Before(id) => report::Page::Before(of(id).await?),
+    })
 }
 
 /// The hour of a visit is not public, so the key is the id alone.
@@ -127,21 +132,4 @@ pub(crate) async fn withdraw(
     let id = path_uuid("report", &id)?;
     report::withdraw(&state.service, &token, id, matching(&headers)).await?;
     Ok(no_content())
-}
-
-/// Decides on a report as a keeper of its watershed.
-#[utoipa::path(post, path = "/v1/reports/{id}/decision", operation_id = "decideReport", tag = "reports",
-    security(("token" = [])), params(("id" = uuid::Uuid, Path, description = "Report id")),
-    request_body = DecisionInput,
-    responses((status = 200, description = "Decided.", body = ReportDocument), WriteErrors))]
-pub(crate) async fn decide(
-    State(state): State<AppState>,
-    Keeper(token): Keeper,
-    Path(id): Path<String>,
-    _: Query<NoQuery>,
-    Json(value): Json,
-) -> Result<Response<Bytes>, Problem> {
-    let decision = read::<DecisionInput>(value).map_err(AppError::Faults)?;
-    let report = report::decide(&state.service, &token, path_uuid("report", &id)?, &decision).await?;
-    respond::private_json(StatusCode::OK, &ReportDocument::from(&report), None)
 }

@@ -5,6 +5,7 @@ pub(crate) mod about;
 pub(crate) mod calendar_sheet;
 pub(crate) mod card;
 mod clock_strip;
+pub(crate) mod desk;
 mod digest;
 pub(crate) mod embed;
 pub(crate) mod handlers;

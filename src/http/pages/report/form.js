@@ -171,6 +171,7 @@ const begin = async () => {
     $('when').addEventListener('input', () => { timesChosen = true; tellTimes(); });
     $('add').addEventListener('click', () => $(`taxon-${addInsect()}`).focus());
     $('save-token').addEventListener('click', saveToken);
+    $('join').addEventListener('click', join);
   }
   $('try').addEventListener('click', wake);
   $('copy').addEventListener('click', copy);

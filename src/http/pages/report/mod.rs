@@ -20,6 +20,7 @@ const SCRIPT: &str = concat!(
     include_str!("keep.js"),
     include_str!("read.js"),
     include_str!("send.js"),
+    include_str!("join.js"),
     include_str!("form.js"),
     "})();\n"
 );
@@ -263,14 +264,33 @@ fn token(water: &str) -> Markup {
         details #token-box hidden {
             summary { "Your token" }
             p {
-                "A keeper of " (water) " gives you a member token. It stays on this phone, as do reports until they are sent. "
-                "Clearing this site's data in the browser removes both. Save an empty field to forget the token."
+                "Reports are sent with a token of your own: a keeper of " (water) " gives you one, or a code to get one with. "
+                "It stays on this phone, as do reports until they are sent. "
+                "Clearing this site's data in the browser removes both."
+            }
+            details #code-box {
+                summary { "I have a code" }
+                div.field {
+                    label for="code" { "Code" }
+                    input #code type="text" autocomplete="off" autocapitalize="characters" spellcheck="false" maxlength="100"
+                        aria-describedby="code-hint code-error";
+                    p.quiet #code-hint { "Sixteen letters and digits; hyphens and capitals do not matter." }
+                    (error("code"))
+                }
+                div.field {
+                    label for="name" { "Your name or nickname" }
+                    input #name type="text" autocomplete="nickname" maxlength="100" aria-describedby="name-hint name-error";
+                    p.quiet #name-hint { "Only the keepers see it." }
+                    (error("name"))
+                }
+                button #join type="button" { "Get my token" }
             }
             div.field {
                 label for="token" { "Member token" }
                 input #token type="text" autocomplete="off" autocapitalize="none" spellcheck="false" aria-describedby="token-error";
                 (error("token"))
             }
+            p.quiet { "Save an empty field to forget the token." }
             button #save-token type="button" { "Save token" }
         }
     }

@@ -1,0 +1,140 @@
+//! What the records teach: where a visit would tell most, and how early or late each season came.
+
+use axum::body::Body;
+use axum::extract::State;
+use axum::http::Response;
+use maud::{Markup, html};
+
+use super::frame::{Said, page_at, sent};
+use super::session::AtWater;
+use crate::app::document::season_review::ReviewRowDocument;
+use crate::app::document::visit_plan::PlannedVisitDocument;
+use crate::app::{AppError, season_review, visit_plan};
+use crate::http::problem::Problem;
+use crate::http::query::{NoQuery, Query};
+use crate::http::state::AppState;
+
+/// `/desk/{w}/visits`
+pub(crate) async fn visits_page(
+    State(state): State<AppState>,
+    who: AtWater,
+    _: Query<NoQuery>,
+) -> Result<Response<Body>, Problem> {
+    let plan = match visit_plan::visit_plan(&state.service, &who.view.watershed.slug).await {
+        Ok(plan) => Ok(plan.rows),
+        Err(AppError::Unavailable { detail, .. }) => Err(detail),
+        Err(other) => return Err(other.into()),
+    };
+    let body = html! {
+        p {
+            "Reaches and days of the coming fortnight, the most useful first: what one person, watching the two hours around "
+            "each peak, is expected to tell about the dates of all insects together."
+        }
+        p.quiet { "It says where looking helps, not whether it is safe: look at the water and the sky before you wade." }
+        @match &plan {
+            Err(detail) => p.banner { (detail) },
+            Ok(rows) if rows.is_empty() => p { "Nothing to plan: no insect is fitted, or none is still to come this season." },
+            Ok(rows) => (plan_table(&who, rows)),
+        }
+    };
+    Ok(sent(page_at(&who, "/visits", "Visit plan", Said(None), &body)))
+}
+
+fn taxon(who: &AtWater, slug: &str) -> String {
+    let known = who.view.taxa.iter().find(|taxon| taxon.slug.key() == slug.to_ascii_lowercase());
+    known.map_or_else(|| slug.to_owned(), |taxon| taxon.scientific_name.clone())
+}
+
+fn reach(who: &AtWater, slug: &str) -> String {
+    let known = who.view.reaches.iter().find(|reach| reach.slug.key() == slug.to_ascii_lowercase());
+    known.map_or_else(|| slug.to_owned(), |reach| reach.name.clone())
+}
+
+/// Which generation, where there are several.
+fn generation(brood: u8) -> String {
+    if brood > 1 { format!(", generation {brood}") } else { String::new() }
+}
+
+fn plan_table(who: &AtWater, rows: &[PlannedVisitDocument]) -> Markup {
+    html! {
+        div.scroll tabindex="0" role="region" aria-label="Visit plan" {
+            table {
+                caption { "Days by which dates are expected to become narrower: falls of standard deviations, added up." }
+                thead { tr { th scope="col" { "Day" } th scope="col" { "Reach" } th scope="col" { "Narrower by, days" } th scope="col" { "Most about" } } }
+                tbody {
+                    @for row in rows {
+                        tr {
+                            th scope="row" { (row.date.format("%a %-d %B")) }
+                            td { (reach(who, &row.reach)) }
+                            td { (format!("{:.2}", row.narrowing_days)) }
+                            td {
+                                @for (index, one) in row.taxa.iter().enumerate() {
+                                    @if index > 0 { ", " }
+                                    i { (taxon(who, &one.taxon)) } (generation(one.brood)) " (" (format!("{:.2}", one.narrowing_days)) ")"
+                                }
+                            }
+                        }
+                    }
+                }
+            }
+        }
+    }
+}
+
+/// `/desk/{w}/review`
+pub(crate) async fn review_page(
+    State(state): State<AppState>,
+    who: AtWater,
+    _: Query<NoQuery>,
+) -> Result<Response<Body>, Problem> {
+    let review = season_review::season_review(&state.service, &who.view.watershed.slug).await?;
+    let body = html! {
+        p {
+            "How early or late each season came, by the fits in use. On the calendar: days later than the usual date. On the "
+            "other clocks: days later than the warmth of that season said."
+        }
+        @if review.rows.is_empty() { p { "Nothing is fitted yet, or the fits are to be made anew." } }
+        @for row in &review.rows { (season_table(&who, row)) }
+    };
+    Ok(sent(page_at(&who, "/review", "Season review", Said(None), &body)))
+}
+
+fn season_table(who: &AtWater, row: &ReviewRowDocument) -> Markup {
+    let title = format!("{}{}, {} clock", taxon(who, &row.taxon), generation(row.brood), row.clock);
+    let late = |days: f64| {
+        if days.abs() < 0.5 {
+            "as usual".to_owned()
+        } else {
+            format!(
+                "{:.0} {} {}",
+                days.abs(),
+                if days.abs() < 1.5 { "day" } else { "days" },
+                if days > 0.0 { "late" } else { "early" }
+            )
+        }
+    };
+    html! {
+        div.scroll tabindex="0" role="region" aria-label=(title) {
+            table {
+                caption {
+                    strong { (title) } ". "
+                    @match (row.trend_days_per_decade, row.trend_se) {
+                        (Some(trend), Some(se)) => { "Trend: " (format!("{trend:+.1}")) " days in ten years (standard error " (format!("{se:.1}")) ")." }
+                        _ => "No trend: fewer than five seasons.",
+                    }
+                }
+                thead { tr { th scope="col" { "Season" } th scope="col" { "How it came" } th scope="col" { "Days late" } th scope="col" { "Standard deviation" } } }
+                tbody {
+                    @for season in &row.seasons {
+                        tr {
+                            th scope="row" { (season.season) }
+                            td { (late(season.days_late)) }
+                            td { (format!("{:+.1}", season.days_late)) }
+                            td { (format!("{:.1}", season.sd_days)) }
+                        }
+                    }
+                }
+            }
+        }
+    }
+}
