@@ -31,6 +31,7 @@ pub mod season;
 pub mod select;
 pub mod shown;
 pub mod simulate;
+mod summary;
 pub mod support;
 pub mod tally;
 pub mod widen;

@@ -19,14 +19,14 @@ use super::effects::Present;
 use super::fitted::{FittedTaxon, Member};
 use super::kernel::{Warmth, mixed};
 use super::news::{self, News};
-use super::plan::expected_narrowing_days;
 use super::schedule::for_site;
+use super::summary::{OneDraw, Summary, day_of_completion};
 use super::{evening, simulate};
 
-/// A log score of zero probability is infinite: so much uniform is mixed into published classes.
-const CLASS_FLOOR: f64 = 1e-3;
 /// Days whose shares differ by no more than this part have the same classes.
 const SAME_SHARE: f64 = 1e-5;
+/// Draws that are worked on and added up in one go.
+const DRAWS_TOGETHER: usize = 20;
 /// Keeps the random numbers of flights apart from those of emergence.
 const FLIGHT_STREAM: u64 = 0xf117_0000_0000_0001;
 
@@ -87,14 +87,6 @@ pub struct SeasonForecast {
     pub flights: Vec<f64>,
 }
 
-struct OneDraw {
-    completed: Vec<f64>,
-    classes: Vec<[f64; 4]>,
-    dates: Option<[f64; 5]>,
-    peak: f64,
-    flights: Vec<f64>,
-}
-
 /// Forecasts a season; `None` when no draw runs on this water.
 #[must_use]
 pub fn forecast_season(fitted: &FittedTaxon, request: &SeasonRequest<'_>) -> Option<SeasonForecast> {
@@ -141,23 +133,27 @@ pub fn forecast_season(fitted: &FittedTaxon, request: &SeasonRequest<'_>) -> Opt
     let limits = fitted.count_classes.filter(|_| !fitted.has_classes);
     let catches =
         limits.as_ref().and_then(|limits| CatchGrid::of(limits, drawn.iter().map(|(_, _, _, drawn, _)| drawn)));
-    let draws: Vec<OneDraw> = drawn
-        .into_par_iter()
-        .filter_map(|(k, seed, member, drawn, mut rng)| {
-            let water = request.water.get(k % request.water.len().max(1))?;
-            let schedule = (!usual.is_empty()).then(|| usual[k % usual.len()]);
-            let mut one = one_draw(member, &drawn, water, schedule, catches.as_ref(), request.here, &mut rng);
-            if let Some(flight) = &fitted.flight {
-                let mut rng = Pcg64::seed_from_u64(seed ^ FLIGHT_STREAM);
-                one.flights = flight.draw(&mut rng).chances(&drawn, &one.completed);
+    // Pieces of fixed size, put together in order: sums do not depend on how many threads there are.
+    let pieces: Vec<Summary> = drawn
+        .par_chunks(DRAWS_TOGETHER)
+        .map(|together| {
+            let mut summary = Summary::new(request.plan);
+            for (k, seed, member, drawn, rng) in together {
+                let Some(water) = request.water.get(k % request.water.len().max(1)) else { continue };
+                let schedule = (!usual.is_empty()).then(|| usual[k % usual.len()]);
+                let mut rng = rng.clone();
+                let mut one = one_draw(member, drawn, water, schedule, catches.as_ref(), request.here, &mut rng);
+                if let Some(flight) = &fitted.flight {
+                    let mut rng = Pcg64::seed_from_u64(seed ^ FLIGHT_STREAM);
+                    one.flights = flight.draw(&mut rng).chances(drawn, &one.completed);
+                }
+                summary.add(&one);
             }
-            Some(one)
+            summary
         })
         .collect();
-    if draws.is_empty() {
-        return None;
-    }
-    let mut season = summarise(&draws, weights, fitted.widening);
+    let summary = pieces.into_iter().reduce(Summary::followed_by)?;
+    let mut season = summary.forecast(weights, fitted.widening)?;
     if let Some(kernel) = &fitted.kernel {
         let thermal = Warmth::of(&fitted.climate).days(&Drivers::mean_of(request.water));
         for (index, p) in season.classes.iter_mut().enumerate() {
@@ -166,32 +162,12 @@ pub fn forecast_season(fitted: &FittedTaxon, request: &SeasonRequest<'_>) -> Opt
         }
     }
     season.effective = effective;
-    if let Some((from, to)) = request.plan {
-        season.narrowing_days = narrowing(&draws, from, to);
-    }
     for &(day, factor) in request.raised {
         if let Some(p) = day.checked_sub(1).and_then(|index| season.classes.get_mut(index)) {
             *p = evening::raised(*p, factor);
         }
     }
     Some(season)
-}
-
-/// Expected narrowing by a visit on each day from `from` to `to`.
-fn narrowing(draws: &[OneDraw], from: usize, to: usize) -> Vec<f64> {
-    let at = |share: f64| -> Vec<f64> { draws.iter().map(|d| day_of_completion(&d.completed, share)).collect() };
-    let mut begins = at(0.1);
-    begins.sort_by(f64::total_cmp);
-    let share = if quantile(&begins, 0.5) >= from as f64 { 0.1 } else { 0.5 };
-    let last = draws.first().map_or(0, |d| d.completed.len()) as f64;
-    // A date past the season's last day counts as that day.
-    let dates: Vec<f64> = at(share).into_iter().map(|day| day.min(last)).collect();
-    (from.max(1)..=to)
-        .map(|day| {
-            let classes: Vec<[f64; 4]> = draws.iter().filter_map(|d| d.classes.get(day - 1).copied()).collect();
-            expected_narrowing_days(&dates, &classes)
-        })
-        .collect()
 }
 
 fn one_draw(
@@ -255,69 +231,6 @@ fn classes_of_days(
             classes
         })
         .collect()
-}
-
-fn day_of_completion(completed: &[f64], share: f64) -> f64 {
-    let after = completed.partition_point(|f| *f < share);
-    if after == 0 || after >= completed.len() {
-        return f64::INFINITY;
-    }
-    let (low, high) = (completed[after - 1], completed[after]);
-    (after - 1) as f64 + (share - low) / (high - low)
-}
-
-fn summarise(draws: &[OneDraw], weights: [f64; 4], widening: f64) -> SeasonForecast {
-    let n = draws.len() as f64;
-    let days = draws[0].completed.len() - 1;
-    let mut cumulative = vec![0.0; days];
-    let mut share = vec![0.0; days];
-    let mut classes = vec![[0.0; 4]; days];
-    for draw in draws {
-        for day in 0..days {
-            cumulative[day] += draw.completed[day + 1] / n;
-            share[day] += (draw.completed[day + 1] - draw.completed[day]) / n;
-            (0..4).for_each(|c| classes[day][c] += draw.classes[day][c] / n);
-        }
-    }
-    for p in &mut classes {
-        let sum: f64 = p.iter().sum();
-        *p = p.map(|v| (1.0 - CLASS_FLOOR) * v / sum + CLASS_FLOOR / 4.0);
-    }
-    let flying = draws.iter().filter(|d| !d.flights.is_empty());
-    let flights = flying.fold(Vec::new(), |mut sums: Vec<f64>, draw| {
-        sums.resize(draw.flights.len(), 0.0);
-        sums.iter_mut().zip(&draw.flights).for_each(|(sum, chance)| *sum += chance / n);
-        sums
-    });
-    let dated: Vec<&[f64; 5]> = draws.iter().filter_map(|d| d.dates.as_ref()).collect();
-    let milestones = std::array::from_fn(|share| quantiles(dated.iter().map(|d| d[share]).collect(), days, widening));
-    let peak = quantiles(draws.iter().map(|d| d.peak).collect(), days, 1.0);
-    SeasonForecast {
-        share,
-        cumulative,
-        classes,
-        milestones,
-        peak,
-        weights,
-        effective: 1.0,
-        narrowing_days: Vec::new(),
-        flights,
-    }
-}
-
-/// The 10, 50 and 90 % quantiles, the outer two `widening` times as far from the middle; `None` past
-/// the season's last day.
-fn quantiles(mut values: Vec<f64>, days: usize, widening: f64) -> [Option<f64>; 3] {
-    if values.is_empty() {
-        return [None; 3];
-    }
-    values.sort_by(f64::total_cmp);
-    let middle = quantile(&values, 0.5);
-    [0.1, 0.5, 0.9].map(|p| {
-        let value = quantile(&values, p);
-        let value = if middle.is_finite() && p != 0.5 { middle + widening * (value - middle) } else { value };
-        (value.is_finite() && value <= days as f64).then(|| value.max(1.0))
-    })
 }
 
 /// The `p` quantile of `sorted`, linear between neighbours; NaN when empty.
