@@ -114,6 +114,11 @@ impl Problem {
         Self::new(Kind::NotFound, format!("There is no such {what}."))
     }
 
+    /// The faults of a document or query.
+    pub(crate) fn faults(&self) -> &[Fault] {
+        &self.errors
+    }
+
     /// The same with a header, replacing one of that name.
     pub(crate) fn with_header(mut self, name: HeaderName, value: HeaderValue) -> Self {
         self.headers.retain(|(known, _)| *known != name);
@@ -222,6 +227,10 @@ pub(crate) struct ProblemDocument {
     errors: Vec<Fault>,
 }
 
+/// Marks a refusal that is a page with a form in it, to be mended and sent again.
+#[derive(Debug, Clone, Copy)]
+pub(crate) struct PageOfItsOwn;
+
 /// What the body of a problem needs to know of the request.
 #[derive(Debug)]
 pub(crate) struct Asked<'a> {
@@ -238,7 +247,8 @@ pub(crate) struct Asked<'a> {
 /// Gives an error response its body: that of the [`Problem`] inside it, or of its bare status.
 pub(crate) fn finish(response: Response<Body>, asked: &Asked<'_>) -> Response<Body> {
     let status = response.status();
-    if !(status.is_client_error() || status.is_server_error()) {
+    let whole = response.extensions().get::<PageOfItsOwn>().is_some();
+    if whole || !(status.is_client_error() || status.is_server_error()) {
         return response;
     }
     let problem =

@@ -47,7 +47,8 @@ tables!(
     "feed_address",
     "private_feeds",
     "import_part",
-    "record_source"
+    "record_source",
+    "taxon_name"
 );
 
 /// The number of rows of every table, in the order of [`TABLES`].

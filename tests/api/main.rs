@@ -38,6 +38,7 @@ mod report_form;
 mod reports;
 mod republishing;
 mod scopes;
+mod seen;
 mod serving;
 mod sources;
 mod subscription;

@@ -18,6 +18,7 @@ pub(crate) mod reference;
 pub(crate) mod report;
 mod season;
 pub(crate) mod season_page;
+pub(crate) mod seen;
 pub(crate) mod skill;
 mod table;
 pub(crate) mod taxon;

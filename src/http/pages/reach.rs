@@ -29,7 +29,10 @@ pub(crate) fn reach(page: &PageView, reach: &Reach, advice: &GuidanceDocument, s
         (words::fitting(page))
         (water_line(page, silent))
         (told::notices(page, Some(&reach.slug)))
-        p { a.act href=(format!("/report?w={slug}&r={}", reach.slug)) { "Report a visit" } }
+        p.links {
+            a.act href=(format!("/report?w={slug}&r={}", reach.slug)) { "Report a visit" }
+            a.act href=(format!("/w/{slug}/reaches/{}/seen", reach.slug)) { "What did I just see?" }
+        }
         @if !lines.is_empty() {
             section aria-labelledby="now" {
                 h2 id="now" { "Today, " (page.today.format("%-d %B %Y")) }

@@ -11,8 +11,8 @@ use maud::{Markup, html};
 
 use super::{layout, words};
 use crate::app::WatershedView;
+use crate::domain::Slug;
 use crate::domain::report::Stage;
-use crate::domain::{Slug, Taxon};
 
 /// The script of the form, one file to whoever loads it, served under an address that changes with it.
 const SCRIPT: &str = concat!(
@@ -27,6 +27,11 @@ const SCRIPT: &str = concat!(
 const STYLE: &str = include_str!("form.css");
 /// The worker that opens the page without signal; its address must not change.
 const WORKER: &str = include_str!("worker.js");
+
+/// Address of the form's style, for other forms too.
+pub(crate) fn style_path() -> String {
+    layout::versioned("/assets/report.css", STYLE)
+}
 
 /// What the stages mean on the bank.
 const STAGES: [(Stage, &str); 7] = [
@@ -99,7 +104,7 @@ fn form(start: Start<'_>) -> Markup {
                     a href="/about#cautions" { "All cautions" }
                 }
             }
-            template #insect { (insect(&start.view.taxa)) }
+            template #insect { (insect(start)) }
         }
         (on_this_phone())
         @if !reaches.is_empty() { (token(&water.name)) }
@@ -129,7 +134,7 @@ fn choose(waters: &[Arc<WatershedView>]) -> Markup {
 
 fn framed(title: &str, body: &Markup) -> Markup {
     let extras = layout::Extras {
-        style: Some(layout::versioned("/assets/report.css", STYLE)),
+        style: Some(style_path()),
         script: Some(layout::versioned("/assets/report.js", SCRIPT)),
         news: None,
     };
@@ -193,7 +198,9 @@ fn more() -> Markup {
 }
 
 /// One insect; the script puts a number for each `N`.
-fn insect(taxa: &[Arc<Taxon>]) -> Markup {
+fn insect(start: Start<'_>) -> Markup {
+    let water = format!("/w/{}", start.view.watershed.slug);
+    let seen = start.reach.map_or_else(|| format!("{water}/seen"), |reach| format!("{water}/reaches/{reach}/seen"));
     html! {
         fieldset.insect {
             legend { "Insect" }
@@ -202,7 +209,7 @@ fn insect(taxa: &[Arc<Taxon>]) -> Markup {
                 select id="taxon-N" aria-describedby="taxon-N-error" {
                     option value="" { "Choose an insect" }
                     option value="?" { "I cannot name it" }
-                    @for taxon in taxa { option value=(taxon.slug) { (taxon.scientific_name) } }
+                    @for taxon in &start.view.taxa { option value=(taxon.slug) { (taxon.scientific_name) } }
                 }
                 (error("taxon-N"))
             }
@@ -217,6 +224,7 @@ fn insect(taxa: &[Arc<Taxon>]) -> Markup {
                     input id="colour-N" type="text" maxlength="100" autocomplete="off" aria-describedby="colour-N-error";
                     (error("colour-N"))
                 }
+                p.quiet { a href=(seen) { "What may it be?" } " (needs signal; what you have entered here is lost)" }
             }
             div.field {
                 label for="stage-N" { "Stage" }
