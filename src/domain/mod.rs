@@ -4,6 +4,7 @@
 //! glossary in `DEVELOPERS.md`.
 
 pub mod air;
+pub mod called;
 pub mod civil;
 pub mod error;
 pub mod fit;

@@ -25,6 +25,7 @@ mod guidance;
 mod imports;
 mod lint;
 mod more_pages;
+mod names;
 mod negotiation;
 mod notices;
 mod once;

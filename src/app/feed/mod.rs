@@ -25,6 +25,8 @@ use crate::store::feed::FeedEvent;
 
 /// Longest summary, characters.
 pub const SUMMARY_MAX: usize = 60;
+/// The language of what feeds say.
+const LANGUAGE: &str = "en";
 /// Days by which a start has to move for subscribers to be told anew.
 pub const MUCH_DAYS: i64 = 5;
 /// A withdrawn entry is sent as cancelled for this long, then dropped.

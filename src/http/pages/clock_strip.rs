@@ -57,7 +57,7 @@ fn row(index: usize, line: &Line, &[from, peak, to]: &[NaiveTime; 3]) -> Markup 
     let title = format!("hours-{index}");
     html! {
         div.row {
-            p.who { i { (line.name()) } " " span.when { (words) } }
+            p.who { (line.label) " " span.when { (words) } }
             svg.ridge width="100%" height=(ROW_PX) role="img" aria-labelledby=(title) {
                 title id=(title) { (line.name()) ": " (words) }
                 @for hour in HOURS {

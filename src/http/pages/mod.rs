@@ -3,6 +3,7 @@
 
 pub(crate) mod about;
 pub(crate) mod calendar_sheet;
+pub(crate) mod called;
 pub(crate) mod card;
 mod clock_strip;
 mod digest;

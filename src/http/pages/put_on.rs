@@ -4,6 +4,7 @@ use chrono::{DateTime, Utc};
 use chrono_tz::Tz;
 use maud::{Markup, html};
 
+use super::called::by_slug;
 use super::table::percent;
 use crate::app::document::GuidanceDocument;
 use crate::domain::Taxon;
@@ -21,7 +22,7 @@ const PRACTICE: &str = "common practice";
 
 /// The section for the moment of `guidance`; nothing where no insect is known to be about.
 pub(crate) fn put_on<'t>(guidance: &GuidanceDocument, zone: Tz, taxa: impl Fn(&str) -> Option<&'t Taxon>) -> Markup {
-    let name = |slug: &str| taxa(slug).map_or_else(|| slug.to_owned(), |taxon| taxon.scientific_name.clone());
+    let name = |slug: &str| by_slug(slug, taxa(slug).into_iter());
     html! {
         @if !guidance.taxa.is_empty() {
             section aria-labelledby="put-on" {
@@ -37,7 +38,7 @@ pub(crate) fn put_on<'t>(guidance: &GuidanceDocument, zone: Tz, taxa: impl Fn(&s
                     "Most likely taken: "
                     @for (k, row) in guidance.taxa.iter().filter(|row| row.weight >= NAMED_FROM).enumerate() {
                         @if k > 0 { ", " }
-                        i { (name(&row.taxon)) } " (" (percent(row.weight)) " in 100)"
+                        (name(&row.taxon)) " (" (percent(row.weight)) " in 100)"
                     }
                     ". " (size(guidance))
                     @if let Some(water) = &guidance.water_type { " Stand by: " (water.replace('-', " ")) "." }

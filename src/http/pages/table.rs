@@ -84,7 +84,7 @@ pub(crate) fn days_table(lines: &[Line], from: NaiveDate, days: u64) -> Markup {
                         tr {
                             th scope="col" { "Day" }
                             th scope="col" { "Water, \u{b0}C" }
-                            @for line in &shown { th scope="col" { i { (line.name()) } } }
+                            @for line in &shown { th scope="col" { span.insect { (line.label) } } }
                         }
                     }
                     tbody {

@@ -5,14 +5,15 @@ use std::sync::Arc;
 
 use maud::{Markup, html};
 
+use super::called::{LANGUAGE, called};
 use super::picture::season_picture;
 use super::season::{Line, lines_by_reach};
 use super::skill::by_lead;
 use super::table::{percent, season_table};
 use super::{PageView, layout, words};
 use crate::app::document::{ForecastDocument, SkillDocument};
-use crate::domain::Taxon;
 use crate::domain::taxon::EmergenceMode;
+use crate::domain::{Taxon, VernacularName};
 
 /// Weight from which a clock is named.
 const NAMED_FROM: f64 = 0.02;
@@ -25,8 +26,9 @@ pub(crate) fn taxon(page: &PageView, taxon: &Arc<Taxon>, skill: &SkillDocument, 
     let own: Vec<Arc<ForecastDocument>> = lines.iter().flat_map(|line| line.forecasts.iter().cloned()).collect();
     let body = html! {
         (layout::trail(&[("Waters", "/".to_owned()), (&view.watershed.name, format!("/w/{slug}"))]))
-        h1 { i { (taxon.scientific_name) } }
+        h1 { (called(taxon)) }
         p.quiet { (taxon.rank) @if let Some(order) = &taxon.order { ", " (order) } }
+        (other_names(taxon))
         (words::as_of(&own))
         (words::stale(&own))
         (words::fitting(page))
@@ -54,8 +56,33 @@ pub(crate) fn taxon(page: &PageView, taxon: &Arc<Taxon>, skill: &SkillDocument, 
         (life(taxon))
         (traits(taxon))
     };
-    let about = format!("When {} is expected on {}.", taxon.scientific_name, view.watershed.name);
-    layout::page(&format!("{}, {} \u{b7} Subimago", taxon.scientific_name, view.watershed.name), &about, &body)
+    let title = called(taxon);
+    let about = format!("When {title} is expected on {}.", view.watershed.name);
+    layout::page(&format!("{title}, {} \u{b7} Subimago", view.watershed.name), &about, &body)
+}
+
+/// What it is called besides the name that stands above, and where the names come from.
+fn other_names(taxon: &Taxon) -> Markup {
+    let usual = taxon.usual_name(LANGUAGE);
+    let others: Vec<&VernacularName> = taxon.names.iter().filter(|known| Some(known.name.as_str()) != usual).collect();
+    let mut sources: Vec<&str> = taxon.names.iter().map(|known| known.provenance.as_str()).collect();
+    sources.sort_unstable();
+    sources.dedup();
+    html! {
+        @if !taxon.names.is_empty() {
+            p.quiet {
+                @if !others.is_empty() {
+                    "Also called "
+                    @for (index, known) in others.iter().enumerate() {
+                        @if index > 0 { ", " }
+                        span lang=(known.language) { (known.name) } " (" (known.language) ")"
+                    }
+                    ". "
+                }
+                span.source { "Everyday names: " (sources.join("; ")) "." }
+            }
+        }
+    }
 }
 
 /// How far the season is, in heat, against the same date of a usual year.

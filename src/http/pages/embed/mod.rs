@@ -106,10 +106,10 @@ fn frame(page: &PageView, query: &EmbedQuery, public_url: &str) -> Markup {
                                     strong { (ahead::day_name(day.date, page.today)) ": " }
                                     @if day.insects.is_empty() { (ahead::NOTHING) }
                                     @for (place, insect) in day.insects.iter().enumerate() {
-                                        @if place > 0 { ", " }
+                                        @if place > 0 { "; " }
                                         @let before = place.checked_sub(1).and_then(|last| day.insects.get(last));
                                         @if let Some(word) = insect.likelihood_after(before) { (word) " " }
-                                        i { (insect.name) } " (" (insect.figures()) ")"
+                                        (insect.name) " (" (insect.figures()) ")"
                                     }
                                     "."
                                 }

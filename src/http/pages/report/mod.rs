@@ -9,6 +9,7 @@ use std::sync::Arc;
 use chrono::NaiveDate;
 use maud::{Markup, html};
 
+use super::called::called;
 use super::{layout, words};
 use crate::app::WatershedView;
 use crate::domain::Slug;
@@ -209,7 +210,7 @@ fn insect(start: Start<'_>) -> Markup {
                 select id="taxon-N" aria-describedby="taxon-N-error" {
                     option value="" { "Choose an insect" }
                     option value="?" { "I cannot name it" }
-                    @for taxon in &start.view.taxa { option value=(taxon.slug) { (taxon.scientific_name) } }
+                    @for taxon in &start.view.taxa { option value=(taxon.slug) { (called(taxon).to_string()) } }
                 }
                 (error("taxon-N"))
             }
