@@ -46,5 +46,6 @@ mod subscription;
 mod support;
 mod tables;
 mod tokens;
+mod units;
 mod water;
 mod wording;

@@ -24,6 +24,7 @@ pub(crate) mod skill;
 mod table;
 pub(crate) mod taxon;
 mod told;
+pub(crate) mod units;
 mod water_line;
 pub(crate) mod watershed;
 mod words;
@@ -32,6 +33,7 @@ use std::sync::Arc;
 
 use chrono::NaiveDate;
 
+use self::units::Units;
 use crate::app::document::ForecastDocument;
 use crate::app::{AppError, FittingProgress, Service, WatershedView, forecasts};
 use crate::domain::Slug;
@@ -53,6 +55,8 @@ pub(crate) struct PageView {
     pub(crate) season: i32,
     /// Fits under way.
     pub(crate) fitting: Option<FittingProgress>,
+    /// The scale of temperatures.
+    pub(crate) units: Units,
 }
 
 /// The coming week of a watershed as plain text.
@@ -60,7 +64,7 @@ pub(crate) struct PageView {
 /// # Errors
 /// [`AppError::NotFound`] for an unknown watershed, [`AppError::Store`].
 pub async fn digest_of(service: &Service, watershed: &Slug, public_url: &str) -> Result<String, AppError> {
-    let page = page_view(service, service.watershed(watershed)?, &[]).await?;
+    let page = page_view(service, service.watershed(watershed)?, &[], Units::default()).await?;
     Ok(digest::digest(&page, public_url))
 }
 
@@ -69,10 +73,11 @@ pub(crate) async fn page_view(
     service: &Service,
     view: Arc<WatershedView>,
     reaches: &[Slug],
+    units: Units,
 ) -> Result<PageView, AppError> {
     let today = service.today(view.watershed.time_zone);
     let season = Season::containing(today).year;
     let forecasts = forecasts::published(service, &view, reaches, season).await?;
     let fitting = service.fitting(&view.watershed.slug);
-    Ok(PageView { view, forecasts, today, season, fitting })
+    Ok(PageView { view, forecasts, today, season, fitting, units })
 }

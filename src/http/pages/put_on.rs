@@ -6,6 +6,7 @@ use maud::{Markup, html};
 
 use super::called::by_slug;
 use super::table::percent;
+use super::units::lengths;
 use crate::app::document::GuidanceDocument;
 use crate::domain::Taxon;
 
@@ -90,9 +91,9 @@ pub(super) fn first(guidance: &GuidanceDocument) -> String {
 pub(super) fn size(guidance: &GuidanceDocument) -> String {
     match (guidance.length_mm, guidance.hooks) {
         (Some(mm), Some(hooks)) => {
-            format!("Size: body {} to {} mm, hooks {} to {}.", mm.from, mm.to, hooks.from, hooks.to)
+            format!("Size: body {}, hooks {} to {}.", lengths(mm.from, mm.to), hooks.from, hooks.to)
         }
-        (Some(mm), None) => format!("Size: body {} to {} mm.", mm.from, mm.to),
+        (Some(mm), None) => format!("Size: body {}.", lengths(mm.from, mm.to)),
         (None, Some(hooks)) => format!("Size: hooks {} to {}.", hooks.from, hooks.to),
         (None, None) => "Its size is not in the table: measure one.".to_owned(),
     }

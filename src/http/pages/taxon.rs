@@ -10,6 +10,7 @@ use super::picture::season_picture;
 use super::season::{Line, lines_by_reach};
 use super::skill::by_lead;
 use super::table::{percent, season_table};
+use super::units::{Units, lengths};
 use super::{PageView, layout, words};
 use crate::app::document::{ForecastDocument, SkillDocument};
 use crate::domain::taxon::EmergenceMode;
@@ -35,7 +36,7 @@ pub(crate) fn taxon(page: &PageView, taxon: &Arc<Taxon>, skill: &SkillDocument, 
         @if !lines.is_empty() {
             section aria-labelledby="season" {
                 h2 id="season" { "Season " (page.season) }
-                (progress(&lines))
+                (progress(&lines, page.units))
                 (season_picture(&lines, page.today, "Reach by reach"))
                 (season_table(&lines, page.today, false))
             }
@@ -54,7 +55,7 @@ pub(crate) fn taxon(page: &PageView, taxon: &Arc<Taxon>, skill: &SkillDocument, 
             (by_lead(skill, taxon))
         }
         (life(taxon))
-        (traits(taxon))
+        (traits(taxon, page.units))
     };
     let title = called(taxon);
     let about = format!("When {title} is expected on {}.", view.watershed.name);
@@ -86,7 +87,7 @@ fn other_names(taxon: &Taxon) -> Markup {
 }
 
 /// How far the season is, in heat, against the same date of a usual year.
-fn progress(lines: &[Line]) -> Markup {
+fn progress(lines: &[Line], units: Units) -> Markup {
     let told = lines.iter().filter_map(|line| {
         let forecast = line.forecasts.first()?;
         let progress = &forecast.progress;
@@ -100,8 +101,8 @@ fn progress(lines: &[Line]) -> Markup {
                 @for (line, forecast, progress) in told {
                     @let ahead = progress.units_so_far - progress.long_run_mean;
                     li {
-                        (line.label) ": " (format!("{:.0}", progress.units_so_far)) " degree-days by "
-                        (forecast.data_as_of.format("%-d %B")) ", " (format!("{:.0}", ahead.abs()))
+                        (line.label) ": " (units.degree_days(progress.units_so_far)) " degree-days (" (units.symbol()) ") by "
+                        (forecast.data_as_of.format("%-d %B")) ", " (units.degree_days(ahead.abs()))
                         @if ahead >= 0.0 { " more" } @else { " fewer" }
                         " than by the same date of a usual year: " (standing(progress.thermal_lead_days)) "."
                     }
@@ -181,25 +182,30 @@ fn life(taxon: &Taxon) -> Markup {
 /// One known trait: what, the value, where it comes from.
 type Row<'t> = (&'static str, String, &'t str);
 
-fn traits(taxon: &Taxon) -> Markup {
+fn traits(taxon: &Taxon, units: Units) -> Markup {
     let from = &taxon.provenance;
     let word = |text: &str| text.replace(['-', '_'], " ");
     let rows: Vec<Row<'_>> = [
         taxon.window.map(|(early, late)| ("Usual season (month-day)", format!("{early} to {late}"), &*from.window)),
         taxon.base_temp_c.map(|base| {
-            let sd = taxon.base_temp_sd.map(|sd| format!(", give or take {sd}")).unwrap_or_default();
-            ("Least warmth for growth", format!("{base} \u{b0}C{sd}"), &*from.thermal)
+            let sd = taxon.base_temp_sd.map(|sd| format!(", give or take {}", units.difference(sd, 1)));
+            let base = units.temperature(base, 1) + &sd.unwrap_or_default();
+            ("Least warmth for growth", base, &*from.thermal)
         }),
-        taxon
-            .emergence_water_c
-            .map(|(low, high)| ("Water when it emerges", format!("{low} to {high} \u{b0}C"), &*from.thermal)),
+        taxon.emergence_water_c.map(|(low, high)| {
+            (
+                "Water when it emerges",
+                format!("{} to {}", units.number(low, 0), units.temperature(high, 0)),
+                &*from.thermal,
+            )
+        }),
         taxon.peak_hour.map(|hour| ("Fullest hour, by the sun", solar_clock(hour), &*from.behaviour)),
         taxon.spinner_time.as_ref().map(|time| ("Egg-laying flights", word(time), &*from.behaviour)),
         taxon.emergence_mode.map(|mode| ("Leaves the water", word(mode.as_str()), &*from.behaviour)),
         taxon.oviposition_mode.as_ref().map(|mode| ("Lays its eggs", word(mode), &*from.behaviour)),
         taxon.nymph_habit.as_ref().map(|habit| ("Habit under water", word(habit), &*from.behaviour)),
         taxon.voltinism.as_ref().map(|text| ("Generations", text.clone(), &*from.window)),
-        taxon.body_mm.map(|(small, large)| ("Body without tails", format!("{small} to {large} mm"), &*from.size)),
+        taxon.body_mm.map(|(small, large)| ("Body without tails", lengths(small, large), &*from.size)),
         taxon.hooks.map(|(large, small)| ("Hook sizes", format!("{large} to {small}"), &*from.size)),
         taxon.water_type.as_ref().map(|text| ("Likes", text.clone(), "")),
         taxon.region.as_ref().map(|text| ("Region these values speak of", text.clone(), "")),

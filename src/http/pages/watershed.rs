@@ -30,7 +30,7 @@ pub(crate) fn watershed(page: &PageView, settings: &Settings) -> Markup {
                 (words::meanings(&lines))
             }
         }
-        (words::cautions(&page.forecasts))
+        (words::cautions(&page.forecasts, page.units))
         @if !lines.is_empty() {
             section aria-labelledby="season" {
                 h2 id="season" { "Season " (page.season) }

@@ -7,6 +7,7 @@ use maud::{Markup, html};
 
 use super::season::{Line, Phase, running, when};
 use super::table::percent;
+use super::units::Units;
 use super::{PageView, called};
 use crate::app::document::ForecastDocument;
 use crate::app::sync::source_of;
@@ -193,7 +194,7 @@ pub(crate) fn fitting(page: &PageView) -> Markup {
 }
 
 /// Cautions, each once.
-pub(crate) fn cautions(forecasts: &[std::sync::Arc<ForecastDocument>]) -> Markup {
+pub(crate) fn cautions(forecasts: &[std::sync::Arc<ForecastDocument>], units: Units) -> Markup {
     let mut seen: Vec<&str> = Vec::new();
     let mut shown = Vec::new();
     for caution in forecasts.iter().flat_map(|forecast| forecast.cautions.iter()) {
@@ -207,9 +208,9 @@ pub(crate) fn cautions(forecasts: &[std::sync::Arc<ForecastDocument>]) -> Markup
         section.cautions aria-labelledby="cautions" {
             h2 id="cautions" { "Before you go" }
             ul {
-                @for caution in shown { (caution_line(&caution.text, &caution.source)) }
+                @for caution in shown { (caution_line(&caution.text, &caution.source, units)) }
                 @for (code, text, source) in super::about::STANDING_CAUTIONS.iter().take(4) {
-                    @if !codes.iter().any(|known| known.starts_with(code)) { (caution_line(text, source)) }
+                    @if !codes.iter().any(|known| known.starts_with(code)) { (caution_line(text, source, units)) }
                 }
             }
             (unsourced())
@@ -219,8 +220,8 @@ pub(crate) fn cautions(forecasts: &[std::sync::Arc<ForecastDocument>]) -> Markup
 }
 
 /// One caution, with its source where it has one.
-pub(crate) fn caution_line(text: &str, source: &str) -> Markup {
-    html! { li { (text) @if source != NO_SOURCE { " " span.source { "(" (source) ")" } } } }
+pub(crate) fn caution_line(text: &str, source: &str, units: Units) -> Markup {
+    html! { li { (units.words(text)) @if source != NO_SOURCE { " " span.source { "(" (units.words(source)) ")" } } } }
 }
 
 /// What stands behind the cautions of a list that name no source.

@@ -10,6 +10,7 @@ use chrono::NaiveDate;
 use maud::{Markup, html};
 
 use super::called::called;
+use super::units::Units;
 use super::{layout, words};
 use crate::app::WatershedView;
 use crate::domain::Slug;
@@ -54,6 +55,8 @@ struct Start<'a> {
     reach: Option<&'a Slug>,
     /// The date taken for today where it is not the clock's.
     today: Option<NaiveDate>,
+    /// The scale in which the water is read.
+    units: Units,
 }
 
 /// The form for one water.
@@ -73,7 +76,7 @@ fn form(start: Start<'_>) -> Markup {
             p.banner { "This water has no reaches yet. A keeper has to declare one before visits can be reported." }
         } @else {
             form #visit hidden novalidate data-water=(water.slug) data-name=(water.name) data-zone=(water.time_zone.name())
-                data-today=[start.today] {
+                data-today=[start.today] data-units=[(start.units == Units::Fahrenheit).then_some("f")] {
                 div.field {
                     label for="reach" { "Reach" }
                     select #reach name="reach" aria-describedby="reach-error" {
@@ -98,7 +101,7 @@ fn form(start: Start<'_>) -> Markup {
                     p.quiet { "Otherwise every insect of this water that is not listed counts as looked for and not seen." }
                     (error("only"))
                 }
-                (more())
+                (more(start.units))
                 button.send type="submit" { "Send report" }
                 p.quiet {
                     "Look at the water before you wade, leave it at the first thunder, put insects back. "
@@ -172,7 +175,7 @@ fn when() -> Markup {
     }
 }
 
-fn more() -> Markup {
+fn more(units: Units) -> Markup {
     html! {
         details #more {
             summary { "Add people, temperature, note" }
@@ -183,7 +186,7 @@ fn more() -> Markup {
                     (error("people"))
                 }
                 div.field {
-                    label for="water" { "Water, \u{b0}C" }
+                    label for="water" { "Water, " (units.symbol()) }
                     input #water type="text" inputmode="decimal" maxlength="6" autocomplete="off" aria-describedby="water-error";
                     (error("water"))
                 }

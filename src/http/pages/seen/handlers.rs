@@ -12,8 +12,9 @@ use crate::domain::Seen;
 use crate::http::api::seen::read_signs;
 use crate::http::extract::path_slug;
 use crate::http::pages::handlers::{PAGE_CACHE, sent};
+use crate::http::pages::units::{Shown, Units};
 use crate::http::problem::{PageOfItsOwn, Problem};
-use crate::http::query::{FromQuery, NoQuery, Query, QueryReader, parse_form};
+use crate::http::query::{FromQuery, QueryReader, parse_form};
 use crate::http::state::AppState;
 
 /// The form as it is sent.
@@ -26,6 +27,8 @@ struct Form {
 
 impl FromQuery for Form {
     fn read(reader: &mut QueryReader) -> Self {
+        // Read with the page (see `Shown`), which carries it on.
+        reader.parsed("units", "must be c or f", Units::parse);
         let date = reader.date("date");
         let time = reader.parsed("time", "must be a time of day such as 18:30", |text| {
             ["%H:%M", "%H:%M:%S"].iter().find_map(|form| NaiveTime::parse_from_str(text, form).ok())
@@ -53,11 +56,11 @@ impl Form {
 pub(crate) async fn choose_reach(
     State(state): State<AppState>,
     Path(w): Path<String>,
-    Query(NoQuery): Query<NoQuery>,
+    shown: Shown,
     headers: HeaderMap,
 ) -> Result<Response<Body>, Problem> {
     let view = state.service.watershed(&path_slug("watershed", &w)?)?;
-    Ok(sent(&headers, choose(&view), PAGE_CACHE))
+    Ok(sent(&headers, &shown, choose(&view), PAGE_CACHE))
 }
 
 /// `/w/{w}/reaches/{r}/seen`: the form, and the answer below it once something is sent.
@@ -65,6 +68,7 @@ pub(crate) async fn seen_page(
     State(state): State<AppState>,
     Path((w, r)): Path<(String, String)>,
     RawQuery(query): RawQuery,
+    shown: Shown,
     headers: HeaderMap,
 ) -> Result<Response<Body>, Problem> {
     let view = state.service.watershed(&path_slug("watershed", &w)?)?;
@@ -77,11 +81,11 @@ pub(crate) async fn seen_page(
         Ok(form) => {
             let question = SeenQuery { at: form.at(now, zone), seen: form.seen };
             let answer = seen::seen(&state.service, &view, &reach, &question).await?;
-            Ok(sent(&headers, page(&view, &reach, &given, Some(&answer)), PAGE_CACHE))
+            Ok(sent(&headers, &shown, page(&view, &reach, &given, Some(&answer)), PAGE_CACHE))
         }
         Err(problem) => {
             given.faults = problem.faults().to_vec();
-            let mut response = sent(&headers, page(&view, &reach, &given, None), "no-store");
+            let mut response = sent(&headers, &shown, page(&view, &reach, &given, None), "no-store");
             *response.status_mut() = StatusCode::BAD_REQUEST;
             response.extensions_mut().insert(PageOfItsOwn);
             Ok(response)

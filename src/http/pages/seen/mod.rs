@@ -99,6 +99,7 @@ fn page(view: &WatershedView, reach: &Reach, given: &Given, answer: Option<&Seen
             @for fault in given.faults.iter().filter(|fault| !fault.parameter.as_deref().is_some_and(is_field)) {
                 p.error { (fault.parameter.as_deref().unwrap_or_default()) " " (fault.detail) }
             }
+            @if let Some(units) = given.value("units") { input type="hidden" name="units" value=(units); }
             button.send type="submit" { "What was it?" }
         }
         @if let Some(answer) = answer { (answered(answer, given, &path)) }
