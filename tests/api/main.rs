@@ -22,6 +22,7 @@ mod forecasts;
 mod generated_feeds;
 mod geography;
 mod guidance;
+mod hidden_places;
 mod imports;
 mod lint;
 mod more_pages;
