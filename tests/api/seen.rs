@@ -101,11 +101,11 @@ on_both! {
         assert!(html.contains("18 mm lies within its 15 to 25 mm") && html.contains("None of these"));
         let same = ask(&app, "?length_mm=18&tails=3&body=cream&at=2026-05-20T16:30:00Z").await;
         assert!(same["taxa"][0]["odds"].as_f64().expect("odds") > 0.995);
-        assert!(html.contains("<td>over 99</td>"), "never a promise: {html}");
+        assert!(html.contains("<strong>over 99 in 100</strong>"), "never a promise: {html}");
         let unsure = "?length_mm=&tails=2&date=2026-05-20&time=17%3A30";
         let html = app.get(&format!("{PAGE}{unsure}")).send().await.expect(200).text();
         let same = ask(&app, "?tails=2&at=2026-05-20T16:30:00Z").await;
-        let odds = format!("<td>{:.0}</td>", 100.0 * same["taxa"][0]["odds"].as_f64().expect("odds"));
+        let odds = format!("<strong>{:.0} in 100</strong>", 100.0 * same["taxa"][0]["odds"].as_f64().expect("odds"));
         assert!(html.contains(&odds), "{odds} in {html}");
     }
 }

@@ -25,10 +25,11 @@ const letters = () => {
   return { count: sizes.length, smallest: Math.min(...sizes) };
 };
 
-for (const width of [390, 1280]) {
+// 640 px is a window of 1280 px at 200 % (WCAG 1.4.4), 320 px one at 400 % (WCAG 1.4.10).
+for (const width of [320, 390, 640, 1280]) {
   for (const colorScheme of ['light', 'dark']) {
     test(`pages at ${width} px, ${colorScheme}`, async () => {
-      const context = await browser.newContext({ viewport: { width, height: 844 }, colorScheme });
+      const context = await browser.newContext({ viewport: { width, height: 844 }, deviceScaleFactor: width === 640 ? 2 : 1, colorScheme });
       let drawn = 0;
       for (const path of paths) {
         const page = await context.newPage();

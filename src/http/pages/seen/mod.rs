@@ -1,5 +1,5 @@
-//! "What did I just see?": a form that works without scripts, and the answer in words first, then as a
-//! table with what tells for and against.
+//! "What did I just see?": a form that works without scripts, and the answer in words first, then insect by
+//! insect with what tells for and against.
 
 pub(crate) mod handlers;
 
@@ -163,7 +163,7 @@ fn chosen(given: &Given, name: &str, label: &str, options: &[(&str, &str)]) -> M
     }
 }
 
-/// The answer: words, what to look at, the table.
+/// The answer: words, what to look at, one by one.
 fn answered(answer: &SeenDocument, given: &Given, path: &str) -> Markup {
     let zone = given.now.timezone();
     let likely: Vec<&SeenTaxonDocument> = answer.taxa.iter().filter(|one| one.odds >= NAMED_FROM).collect();
@@ -187,35 +187,29 @@ fn answered(answer: &SeenDocument, given: &Given, path: &str) -> Markup {
                 "Odds begin with the forecast of that day and hour; each thing you saw multiplies them." }
             h3 { "Look next" }
             ul { @for hint in &answer.look_next { li { (hint) } } }
-            div.scroll tabindex="0" role="region" aria-label="Odds in numbers" {
-                table {
-                    caption { "Odds, and what tells for and against each" }
-                    thead { tr { th scope="col" { "Insect" } th scope="col" { "Odds in 100" } th scope="col" { "For" } th scope="col" { "Against" } } }
-                    tbody {
-                        @for one in answer.taxa.iter().take(ROWS) {
-                            tr {
-                                th scope="row" { a href=(taxon_path(path, &one.taxon)) { (called(one)) } }
-                                td { (percent(one.odds)) }
-                                td { (reasons(&one.speaks_for)) }
-                                td { (reasons(&one.speaks_against)) }
-                            }
-                        }
-                        tr {
-                            th scope="row" { "None of these" }
-                            td { (percent(answer.none_of_these)) }
-                            td { "every sign fits an insect that nobody has listed" }
-                            td { "the list holds what is usual on this water" }
-                        }
+            h3 { "One by one" }
+            ol.ranked {
+                @for one in answer.taxa.iter().take(ROWS) {
+                    li {
+                        a href=(taxon_path(path, &one.taxon)) { (called(one)) } ": "
+                        strong { (percent(one.odds)) " in 100" }
+                        (reasons("For it: ", &one.speaks_for))
+                        (reasons("Against it: ", &one.speaks_against))
+                        (sources(one))
                     }
                 }
+                li {
+                    "None of these: " strong { (percent(answer.none_of_these)) " in 100" }
+                    p { "Whatever you saw fits an insect that nobody has listed; but the list holds what is usual on this water." }
+                }
             }
-            (layout_note())
+            (how_weighed())
         }
     }
 }
 
 /// What stands behind the weights.
-fn layout_note() -> Markup {
+fn how_weighed() -> Markup {
     html! {
         p.source {
             "A factor of 3 makes an insect three times as likely as before, one of 0.1 a tenth as likely. How far eyes "
@@ -240,14 +234,21 @@ fn called(one: &SeenTaxonDocument) -> Markup {
     }
 }
 
-fn reasons(reasons: &[SeenReasonDocument]) -> Markup {
+fn reasons(words: &str, reasons: &[SeenReasonDocument]) -> Markup {
+    let told: Vec<&str> = reasons.iter().map(|reason| reason.because.as_str()).collect();
+    html! { @if !told.is_empty() { p { (words) (told.join("; ")) "." } } }
+}
+
+/// How much each reason weighs and where it comes from, shut.
+fn sources(one: &SeenTaxonDocument) -> Markup {
     html! {
-        @if reasons.is_empty() { "\u{2013}" } @else {
-            ul.plain {
-                @for reason in reasons {
+        details {
+            summary { "Weights and sources" }
+            ul {
+                @for reason in one.speaks_for.iter().chain(&one.speaks_against) {
                     li {
                         (reason.because)
-                        @if let Some(factor) = reason.factor { " (\u{d7} " (factor_in_words(factor)) ")" }
+                        @if let Some(factor) = reason.factor { ": \u{d7} " (factor_in_words(factor)) }
                         @if !reason.provenance.is_empty() { " " span.source { "(" (reason.provenance) ")" } }
                     }
                 }
