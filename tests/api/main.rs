@@ -12,6 +12,7 @@
 
 mod caching;
 mod calendar;
+mod confirmed;
 mod documents;
 mod embed;
 mod envelope;

@@ -63,6 +63,7 @@ pub fn plan(watershed: &Slug, forecast: &ForecastDocument, reach: &Reach, taxon:
                     as_of: Some(forecast.data_as_of),
                     stale: forecast.stale,
                     told: None,
+                    seen: None,
                 },
             ))
         })
