@@ -1,5 +1,7 @@
 //! Names on pages: the scientific one in italics, as biology writes it.
 
+use std::sync::Arc;
+
 use maud::{Markup, Render, html};
 
 use crate::domain::called::Called;
@@ -32,11 +34,11 @@ pub(crate) fn by_slug<'t>(slug: &str, mut taxa: impl Iterator<Item = &'t Taxon>)
 }
 
 /// The same for many.
-pub(crate) fn all_by_slug<'t>(slugs: &[Slug], taxa: impl Iterator<Item = &'t Taxon> + Clone) -> Markup {
+pub(crate) fn all_by_slug(slugs: &[Slug], taxa: &[Arc<Taxon>]) -> Markup {
     html! {
         @for (index, slug) in slugs.iter().enumerate() {
             @if index > 0 { ", " }
-            (by_slug(slug.as_str(), taxa.clone()))
+            (by_slug(slug.as_str(), taxa.iter().map(|taxon| &**taxon)))
         }
     }
 }

@@ -20,7 +20,7 @@ use crate::http::state::AppState;
 pub(super) const PAGE_CACHE: &str = "public, max-age=0, must-revalidate";
 
 pub(super) fn sent(headers: &HeaderMap, shown: &Shown, page: Markup, cache: &'static str) -> Response<Body> {
-    respond::cached(headers, shown.finish(page.into_string()), HTML, Tag::Weak, cache)
+    respond::cached(headers, shown.finish(&page.into_string()), HTML, Tag::Weak, cache)
 }
 
 /// What the pages of a whole water show; `w` is its slug as it stands in the address.

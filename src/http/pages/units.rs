@@ -152,7 +152,7 @@ impl Shown {
     }
 
     /// `page` with the choice of units in its place, and every link to a page of ours carrying it on.
-    pub(crate) fn finish(&self, page: String) -> String {
+    pub(crate) fn finish(&self, page: &str) -> String {
         let page = page.replacen(PLACE, &self.choice().into_string(), 1);
         if self.units == Units::Celsius {
             return page;
@@ -243,7 +243,7 @@ mod tests {
     fn links_to_pages_carry_the_choice_and_no_others() {
         let page = "<a href=\"/w/x\"><a href=\"/report?w=x&amp;r=y\"><a href=\"/about#cautions\"><a href=\"#main\">\
             <link href=\"/assets/style.css?v=1\"><a href=\"/calendars/x.ics\"><a href=\"https://else.test/w/x\"><!--units-->";
-        let told = shown("/w/x?units=f&r=1").finish(page.to_owned());
+        let told = shown("/w/x?units=f&r=1").finish(page);
         for link in [
             "\"/w/x?units=f\"",
             "\"/report?w=x&amp;r=y&amp;units=f\"",
@@ -256,7 +256,7 @@ mod tests {
         ] {
             assert!(told.contains(link), "{link} in {told}");
         }
-        let plain = shown("/w/x").finish(page.to_owned());
+        let plain = shown("/w/x").finish(page);
         assert!(plain.contains("\"/w/x\"") && plain.contains("\"/w/x?units=f\""), "{plain}");
         assert!(Shown::of(&Uri::from_static("/w/x?units=k")).is_err());
         assert!(Shown::of(&Uri::from_static("/w/x?units=f&units=f")).is_err());

@@ -183,7 +183,7 @@ pub(crate) fn fitting(page: &PageView) -> Markup {
                 }
                 @if !progress.pending.is_empty() {
                     " Still to come: "
-                    (called::all_by_slug(&progress.pending, page.view.taxa.iter().map(|taxon| &**taxon)))
+                    (called::all_by_slug(&progress.pending, &page.view.taxa))
                     "."
                 }
             }
