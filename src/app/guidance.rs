@@ -54,14 +54,8 @@ pub async fn guidance(
     let season = WhichSeason::On(date);
     let published = forecasts::published(service, view, std::slice::from_ref(&reach.slug), season).await?;
     let here = Here { at, zone, date, reach };
-    let candidates: Vec<Candidate<'_>> = published
-        .iter()
-        .filter_map(|forecast| {
-            let taxon = view.taxa.iter().find(|taxon| taxon.slug.as_str().eq_ignore_ascii_case(&forecast.taxon))?;
-            let wanted = query.taxa.is_empty() || query.taxa.contains(&taxon.slug);
-            here.candidate(taxon, forecast).filter(|_| wanted)
-        })
-        .collect();
+    let mut candidates = here.candidates(view, &published);
+    candidates.retain(|one| query.taxa.is_empty() || query.taxa.contains(&one.taxon.slug));
     let moment = Moment { water: reach.water_type, dark: here.is_dark(), signs: query.signs.clone() };
     let place = (view.watershed.slug.to_string(), reach.slug.to_string());
     Ok(GuidanceDocument::new(place, at, advise(&candidates, &moment), to_mind(&published, date)))
@@ -91,7 +85,7 @@ pub async fn guidance_of_today(
 }
 
 /// Now by the clock, on the date shown as today.
-fn present(service: &Service, zone: Tz) -> DateTime<Utc> {
+pub(super) fn present(service: &Service, zone: Tz) -> DateTime<Utc> {
     let now = service.now();
     let shown = now + (service.today(zone) - now.with_timezone(&zone).date_naive());
     shown.duration_trunc(Duration::minutes(STEP_MIN)).unwrap_or(shown)
@@ -120,14 +114,27 @@ fn to_mind(published: &[Arc<ForecastDocument>], date: NaiveDate) -> Vec<CautionD
 }
 
 /// The moment on the reach.
-struct Here<'a> {
-    at: DateTime<Utc>,
-    zone: Tz,
-    date: NaiveDate,
-    reach: &'a Reach,
+pub(super) struct Here<'a> {
+    pub(super) at: DateTime<Utc>,
+    pub(super) zone: Tz,
+    pub(super) date: NaiveDate,
+    pub(super) reach: &'a Reach,
 }
 
 impl Here<'_> {
+    /// The candidates of `published`, which are forecasts of the reach.
+    pub(super) fn candidates<'t>(
+        &self,
+        view: &'t WatershedView,
+        published: &[Arc<ForecastDocument>],
+    ) -> Vec<Candidate<'t>> {
+        let candidate = |forecast: &Arc<ForecastDocument>| {
+            let taxon = view.taxa.iter().find(|taxon| taxon.slug.as_str().eq_ignore_ascii_case(&forecast.taxon))?;
+            self.candidate(taxon, forecast)
+        };
+        published.iter().filter_map(candidate).collect()
+    }
+
     /// The candidate of a forecast; `None` where it does not speak of the day.
     fn candidate<'t>(&self, taxon: &'t Taxon, forecast: &ForecastDocument) -> Option<Candidate<'t>> {
         let day = forecast.day(self.date)?;

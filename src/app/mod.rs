@@ -49,6 +49,7 @@ pub mod reading;
 pub mod report;
 pub mod season_review;
 pub mod season_water;
+pub mod seen;
 pub mod service;
 pub mod setup;
 pub mod skill;

@@ -272,6 +272,9 @@ fn keep_what_the_input_lacks(changed: &mut Taxon, stored: &Taxon) {
     if (changed.body_mm, changed.hooks) == (stored.body_mm, stored.hooks) {
         is.size.clone_from(&was.size);
     }
+    if changed.looks == stored.looks {
+        is.looks.clone_from(&was.looks);
+    }
 }
 
 /// Says that a known taxon lives in `watershed`: made when that is news.

@@ -4,6 +4,7 @@
 //! glossary in `DEVELOPERS.md`.
 
 pub mod air;
+pub mod called;
 pub mod civil;
 pub mod error;
 pub mod fit;
@@ -14,6 +15,7 @@ pub mod guidance;
 pub mod ids;
 pub mod job;
 pub mod join_code;
+pub mod looks;
 pub mod notice;
 pub mod place;
 pub mod quantity;
@@ -33,6 +35,7 @@ pub use forecast::Forecast;
 pub use guidance::Sign;
 pub use ids::Slug;
 pub use join_code::JoinCode;
+pub use looks::{Colour, Looks, Seen, VernacularName, WingsHeld};
 pub use notice::{Audience, Notice};
 pub use place::{Gauge, Reach, WaterType, Watershed};
 pub use quantity::Quantity;

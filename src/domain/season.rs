@@ -214,7 +214,7 @@ mod tests {
             for date in day("2023-12-01").iter_days().take(1000) {
                 let season = cycle.containing(date);
                 let number = season.day_number(date);
-                assert!((1..=season.len() as i64).contains(&number), "{cycle:?} {date}");
+                assert!(number >= 1 && number as usize <= season.len(), "{cycle:?} {date}");
                 assert_eq!(season.date(number as usize), date);
             }
         }

@@ -1,7 +1,7 @@
 //! Taxa with the traits that serve as priors and guidance.
 
 use super::place::{word_for, word_of};
-use super::{Invalid, Slug};
+use super::{Invalid, Looks, Slug, VernacularName};
 
 /// A season window longer than this is not one brood, days.
 const LONGEST_WINDOW_DAYS: u32 = 100;
@@ -17,6 +17,8 @@ pub struct Provenance {
     pub behaviour: String,
     /// Of body length and hook range.
     pub size: String,
+    /// Of tails and colours.
+    pub looks: String,
 }
 
 /// A day of the year as month and day, without a year (29 February is not used).
@@ -112,6 +114,8 @@ pub struct Taxon {
     pub slug: Slug,
     /// Scientific name of the lowest rank determined, or of the group.
     pub scientific_name: String,
+    /// What people call it, the usual name of each language first.
+    pub names: Vec<VernacularName>,
     /// `species`, `genus`, `family`, `order` or `group`.
     pub rank: String,
     /// Order, for example Ephemeroptera.
@@ -140,6 +144,8 @@ pub struct Taxon {
     pub voltinism: Option<String>,
     /// Body length without tails, smallest and largest, mm.
     pub body_mm: Option<(f64, f64)>,
+    /// Tails and colours.
+    pub looks: Looks,
     /// Hook range, larger hook (smaller number) first.
     pub hooks: Option<(u8, u8)>,
     /// Water it prefers, in words.
@@ -171,6 +177,7 @@ impl Taxon {
         Self {
             slug,
             scientific_name: scientific_name.into(),
+            names: Vec::new(),
             rank: rank.into(),
             order: None,
             region: None,
@@ -185,6 +192,7 @@ impl Taxon {
             nymph_habit: None,
             voltinism: None,
             body_mm: None,
+            looks: Looks::default(),
             hooks: None,
             water_type: None,
             emergence_water_c: None,
@@ -192,5 +200,40 @@ impl Taxon {
             note: None,
             broods: Vec::new(),
         }
+    }
+
+    /// `Large dark olive (Baetis rhodani)`: its usual name in `language` with the scientific one, or that alone.
+    #[must_use]
+    pub fn title(&self, language: &str) -> String {
+        self.usual_name(language)
+            .map_or_else(|| self.scientific_name.clone(), |usual| format!("{usual} ({})", self.scientific_name))
+    }
+
+    /// Its usual name in `language` (two letters), whatever the region; `None` where nobody said one.
+    #[must_use]
+    pub fn usual_name(&self, language: &str) -> Option<&str> {
+        let of = |tag: &str| tag.split('-').next() == Some(language);
+        self.names.iter().find(|known| of(&known.language)).map(|known| known.name.as_str())
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_usual_name_is_the_first_of_its_language() {
+        let name = |language: &str, name: &str| VernacularName {
+            language: language.to_owned(),
+            name: name.to_owned(),
+            provenance: String::new(),
+        };
+        let mut taxon = Taxon::bare(Slug::new("x").expect("a slug"), "Baetis rhodani", "species");
+        assert_eq!(taxon.usual_name("en"), None);
+        taxon.names =
+            vec![name("eng", "no"), name("en-GB", "Large dark olive"), name("en", "Blue dun"), name("de", "x")];
+        assert_eq!(taxon.usual_name("en"), Some("Large dark olive"));
+        assert_eq!(taxon.usual_name("de"), Some("x"));
+        assert_eq!(taxon.usual_name("fr"), None);
     }
 }

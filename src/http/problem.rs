@@ -114,6 +114,11 @@ impl Problem {
         Self::new(Kind::NotFound, format!("There is no such {what}."))
     }
 
+    /// The faults of a document or query.
+    pub(crate) fn faults(&self) -> &[Fault] {
+        &self.errors
+    }
+
     /// The same with a header, replacing one of that name.
     pub(crate) fn with_header(mut self, name: HeaderName, value: HeaderValue) -> Self {
         self.headers.retain(|(known, _)| *known != name);

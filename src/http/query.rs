@@ -46,10 +46,32 @@ impl<T: FromQuery, S: Send + Sync> FromRequestParts<S> for Query<T> {
     }
 }
 
+/// The pairs of `text`.
+fn pairs_of(text: &str) -> Result<Vec<(String, String)>, Problem> {
+    serde_html_form::from_str(text)
+        .map_err(|_| Problem::new(Kind::BadQuery, "The query is not form-encoded text in UTF-8."))
+}
+
 /// Reads `text` as the parameters of `T`.
 pub(crate) fn parse<T: FromQuery>(text: &str) -> Result<T, Problem> {
-    let pairs: Vec<(String, String)> = serde_html_form::from_str(text)
-        .map_err(|_| Problem::new(Kind::BadQuery, "The query is not form-encoded text in UTF-8."))?;
+    read(pairs_of(text)?)
+}
+
+/// What a form of a page sent, as it was sent, and as `T`: a field left empty is one not given.
+pub(crate) type Sent<T> = (Vec<(String, String)>, Result<T, Problem>);
+
+/// Reads `text` as what a form of a page sent.
+///
+/// # Errors
+/// When it cannot be read at all.
+pub(crate) fn parse_form<T: FromQuery>(text: &str) -> Result<Sent<T>, Problem> {
+    let mut pairs = pairs_of(text)?;
+    pairs.retain(|(_, value)| !value.trim().is_empty());
+    let read = read(pairs.clone());
+    Ok((pairs, read))
+}
+
+fn read<T: FromQuery>(pairs: Vec<(String, String)>) -> Result<T, Problem> {
     let mut reader = QueryReader { values: BTreeMap::new(), faults: Faults::default() };
     for (name, value) in pairs {
         reader.values.entry(name).or_default().push(value);

@@ -19,11 +19,12 @@ use utoipa_axum::routes;
 
 use super::api::{
     feeds, fits, forecasts, forms, gauges, guidance, health, imports, jobs, join, lessons, moderation, notices,
-    reaches, reports, taxa, tokens, watersheds,
+    reaches, reports, seen, taxa, tokens, watersheds,
 };
 use super::pages::desk;
 use super::pages::embed::handlers as embed;
 use super::pages::report::handlers as report;
+use super::pages::seen::handlers as seen_pages;
 use super::pages::{self, handlers, reference::reference as reference_page};
 use super::problem::{Kind, Problem};
 use super::state::AppState;
@@ -55,6 +56,7 @@ fn interface() -> OpenApiRouter<AppState> {
         .routes(routes!(taxa::get, taxa::change))
         .routes(routes!(forecasts::list))
         .routes(routes!(guidance::get))
+        .routes(routes!(seen::get))
         .routes(routes!(fits::list, fits::request))
         .routes(routes!(lessons::scores))
         .routes(routes!(lessons::review))
@@ -111,6 +113,8 @@ fn public() -> Router<AppState> {
         .route("/w/{w}/print", get(handlers::sheet))
         .route("/w/{w}/skill", get(handlers::skill_page))
         .route("/w/{w}/reaches/{r}", get(handlers::reach_page))
+        .route("/w/{w}/seen", get(seen_pages::choose_reach))
+        .route("/w/{w}/reaches/{r}/seen", get(seen_pages::seen_page))
         .route("/w/{w}/taxa/{t}", get(handlers::taxon_page))
         .route("/report", get(report::report_page))
         .route("/report-worker.js", get(report::worker))

@@ -11,6 +11,7 @@ pub mod faults;
 pub mod foreign;
 pub mod seed_taxa;
 pub mod setup;
+mod setup_looks;
 mod setup_table;
 mod setup_taxon;
 pub mod temperature;

@@ -7,13 +7,14 @@ use toml::de::DeValue;
 
 use super::faults::FaultKind;
 use super::setup::{NAME_MAX, TEXT_MAX};
+use super::setup_looks::{looks, names};
 use super::setup_table::Keys;
 use crate::domain::flight::FlightHabit;
 use crate::domain::taxon::{EmergenceMode, MonthDay};
 use crate::domain::{Brood, Slug, Taxon};
 
 /// Where a trait of the file comes from, unless the file says more.
-const FROM_SETUP: &str = "from the setup file";
+pub(super) const FROM_SETUP: &str = "from the setup file";
 /// Most broods of a year.
 const MAX_BROODS: u8 = 9;
 /// Smallest sd of a brood that is placed by the window, days (as in the tables that come with us).
@@ -38,6 +39,10 @@ pub(super) fn read_taxon(keys: &mut Keys<'_>, known: &BTreeMap<Slug, Taxon>) -> 
     window(keys, &mut taxon);
     behaviour(keys, &mut taxon);
     size(keys, &mut taxon);
+    looks(keys, &mut taxon);
+    if keys.has("names") {
+        taxon.names = names(keys);
+    }
     set(&mut taxon.note, keys.text("note", TEXT_MAX));
     if keys.has("broods") {
         taxon.broods = broods(keys, taxon.window);

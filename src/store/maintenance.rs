@@ -50,7 +50,8 @@ tables!(
     "record_source",
     "join_code",
     "token_join",
-    "desk_session"
+    "desk_session",
+    "taxon_name"
 );
 
 /// The number of rows of every table, in the order of [`TABLES`].

@@ -5,9 +5,9 @@ use std::collections::HashMap;
 use super::arg::args;
 use super::keys::{taxon_id, watershed_id};
 use super::row::Row;
-use super::taxon_row::{COLUMNS, INSERT, UPDATE, read_taxon, taxon_args};
+use super::taxon_row::{COLUMNS, INSERT, UPDATE, read_name, read_taxon, taxon_args};
 use super::{StoreError, Tx, Upsert};
-use crate::domain::{Brood, Slug, Taxon};
+use crate::domain::{Brood, Slug, Taxon, VernacularName};
 
 /// Stores a taxon under its slug with all traits and broods.
 ///
@@ -35,6 +35,13 @@ pub async fn upsert_taxon(tx: &mut Tx, taxon: &Taxon) -> Result<Upsert, StoreErr
         let Brood { number, median_day_of_year, sd_days, provenance } = brood;
         tx.execute(SQL, args![id, position, *number, *median_day_of_year, *sd_days, provenance]).await?;
     }
+    tx.execute("DELETE FROM taxon_name WHERE taxon_id = $1", args![id]).await?;
+    for (position, known) in (0_i64..).zip(&taxon.names) {
+        const SQL: &str =
+            "INSERT INTO taxon_name (taxon_id, position, language, name, provenance) VALUES ($1, $2, $3, $4, $5)";
+        let VernacularName { language, name, provenance } = known;
+        tx.execute(SQL, args![id, position, language, name, provenance]).await?;
+    }
     Ok(upsert)
 }
 
@@ -46,8 +53,9 @@ pub async fn taxa(tx: &mut Tx) -> Result<Vec<Taxon>, StoreError> {
     const SQL: &str = concat!("SELECT ", COLUMNS!(), " FROM taxon t ORDER BY t.slug_key");
     const BROODS: &str = "SELECT taxon_id, number, median_day_of_year, sd_days, provenance FROM taxon_brood \
         ORDER BY taxon_id, position";
+    const NAMES: &str = "SELECT taxon_id, language, name, provenance FROM taxon_name ORDER BY taxon_id, position";
     let (rows, broods) = (tx.rows("taxon", SQL, args![]).await?, tx.rows("taxon_brood", BROODS, args![]).await?);
-    with_broods(&rows, &broods)
+    whole(&rows, &broods, &tx.rows("taxon_name", NAMES, args![]).await?)
 }
 
 /// The taxon of that slug, if any.
@@ -58,10 +66,13 @@ pub async fn find_taxon(tx: &mut Tx, slug: &Slug) -> Result<Option<Taxon>, Store
     const SQL: &str = concat!("SELECT ", COLUMNS!(), " FROM taxon t WHERE t.slug_key = $1");
     const BROODS: &str = "SELECT taxon_id, number, median_day_of_year, sd_days, provenance FROM taxon_brood \
         WHERE taxon_id = $1 ORDER BY position";
+    const NAMES: &str =
+        "SELECT taxon_id, language, name, provenance FROM taxon_name WHERE taxon_id = $1 ORDER BY position";
     let rows = tx.rows("taxon", SQL, args![slug.key()]).await?;
     let Some(row) = rows.first() else { return Ok(None) };
     let broods = tx.rows("taxon_brood", BROODS, args![row.int("id")?]).await?;
-    Ok(with_broods(&rows, &broods)?.pop())
+    let names = tx.rows("taxon_name", NAMES, args![row.int("id")?]).await?;
+    Ok(whole(&rows, &broods, &names)?.pop())
 }
 
 /// Says whether `taxon` lives in `watershed`.
@@ -93,13 +104,21 @@ pub async fn residents(tx: &mut Tx, watershed: &Slug) -> Result<Vec<Taxon>, Stor
     const BROODS: &str = "SELECT b.taxon_id, b.number, b.median_day_of_year, b.sd_days, b.provenance \
         FROM watershed_taxon wt JOIN taxon_brood b ON b.taxon_id = wt.taxon_id \
         WHERE wt.watershed_id = $1 ORDER BY b.taxon_id, b.position";
+    const NAMES: &str = "SELECT n.taxon_id, n.language, n.name, n.provenance \
+        FROM watershed_taxon wt JOIN taxon_name n ON n.taxon_id = wt.taxon_id \
+        WHERE wt.watershed_id = $1 ORDER BY n.taxon_id, n.position";
     let watershed_id = watershed_id(tx, watershed).await?;
     let rows = tx.rows("taxon", SQL, args![watershed_id]).await?;
     let broods = tx.rows("taxon_brood", BROODS, args![watershed_id]).await?;
-    with_broods(&rows, &broods)
+    whole(&rows, &broods, &tx.rows("taxon_name", NAMES, args![watershed_id]).await?)
 }
 
-fn with_broods(rows: &[Row], brood_rows: &[Row]) -> Result<Vec<Taxon>, StoreError> {
+/// Taxa with their broods and names.
+fn whole(rows: &[Row], brood_rows: &[Row], name_rows: &[Row]) -> Result<Vec<Taxon>, StoreError> {
+    let mut names: HashMap<i64, Vec<VernacularName>> = HashMap::new();
+    for row in name_rows {
+        names.entry(row.int("taxon_id")?).or_default().push(read_name(row)?);
+    }
     let mut broods: HashMap<i64, Vec<Brood>> = HashMap::new();
     for row in brood_rows {
         broods.entry(row.int("taxon_id")?).or_default().push(Brood {
@@ -109,5 +128,9 @@ fn with_broods(rows: &[Row], brood_rows: &[Row]) -> Result<Vec<Taxon>, StoreErro
             provenance: row.text("provenance")?,
         });
     }
-    rows.iter().map(|row| read_taxon(row, broods.remove(&row.int("id")?).unwrap_or_default())).collect()
+    let read = |row: &Row| {
+        let id = row.int("id")?;
+        read_taxon(row, broods.remove(&id).unwrap_or_default(), names.remove(&id).unwrap_or_default())
+    };
+    rows.iter().map(read).collect()
 }

@@ -154,7 +154,7 @@ on_both! {
         tx.commit().await.expect("commits");
         app.service.refresh().await.expect("loads");
         let html = page(&app, "/w/ostrey").await;
-        assert!(html.contains("Ephemera danica, brood 1") && html.contains("one generation of a year"), "{html}");
+        assert!(html.contains("<i>Ephemera danica</i>, first generation") && html.contains("the broods of one year"), "{html}");
     }
 }
 
@@ -171,7 +171,7 @@ on_both! {
         app.service.set_fitting(&slug("ostrey"), Some(FittingProgress { done: 1, total: 3, pending }));
         for path in ["/w/ostrey", "/w/ostrey/reaches/mill-meadow"] {
             let html = page(&app, path).await;
-            assert!(html.contains("Still to come: <i>Ephemera danica, no-longer-here</i>"), "{path}");
+            assert!(html.contains("Still to come: <i>Ephemera danica</i>, <i>no-longer-here</i>"), "{path}");
         }
     }
 }

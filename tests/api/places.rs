@@ -151,3 +151,36 @@ on_both! {
         assert_eq!(fits["items"].as_array().expect("items").len(), 3);
     }
 }
+
+on_both! {
+    async fn looks_and_names_of_a_taxon_are_kept_shown_and_judged(app) {
+        let taxon = json!({
+            "slug": "rhithrogena-germanica", "scientific_name": "Rhithrogena germanica", "rank": "species",
+            "tails": [2.0, 2], "body_colours": ["brown"], "wing_colours": ["brown", "clear"],
+            "names": [{ "language": "en", "name": "March brown" },
+                { "language": "de", "name": "M\u{e4}rzbraune", "provenance": "the club" }],
+        });
+        let made = app.post("/v1/taxa", &taxon).token(&app.keeper).send().await.expect(201).json();
+        assert_eq!((&made["tails"], &made["wing_colours"]), (&json!([2]), &json!(["brown", "clear"])));
+        assert_eq!(made["names"], json!([
+            { "language": "en", "name": "March brown", "provenance": "given by the keeper" },
+            { "language": "de", "name": "M\u{e4}rzbraune", "provenance": "the club" },
+        ]));
+        let path = "/v1/taxa/rhithrogena-germanica";
+        let read = app.get(path).send().await.expect(200);
+        let patch = json!({ "names": [{ "language": "en", "name": "False March brown" }] });
+        app.patch(path, &patch).token(&app.keeper).header("if-match", read.header("etag")).send().await.expect(200);
+        let read = app.get(path).send().await.expect(200);
+        assert_eq!((&read.json()["names"][0]["name"], &read.json()["tails"]), (&json!("False March brown"), &json!([2])));
+        app.patch(path, &json!({ "names": null, "tails": [3] })).token(&app.keeper).header("if-match", read.header("etag")).send().await.expect(200);
+        let read = app.get(path).send().await.expect(200).json();
+        assert_eq!((&read["names"], &read["tails"], &read["body_colours"]), (&json!([]), &json!([3]), &json!(["brown"])));
+        let wrong = json!({
+            "slug": "y", "scientific_name": "Y", "rank": "species", "tails": [2, 1], "body_colours": ["mauve"],
+            "names": [{ "language": "EN", "name": "x" }, { "language": "en" }, { "language": "en", "name": "y" },
+                { "language": "en", "name": "y" }],
+        });
+        let problem = app.post("/v1/taxa", &wrong).token(&app.keeper).send().await.problem(422, "invalid-document");
+        assert_eq!(pointers(&problem), ["#/body_colours/0", "#/names/0/language", "#/names/1/name", "#/names/3/name", "#/tails/1"]);
+    }
+}

@@ -69,6 +69,7 @@ const TABLE: &[Row] = &[
     ("changeTaxon", "PATCH /v1/taxa/ephemera-danica", KEEPERS),
     ("listForecasts", "GET /v1/watersheds/ostrey/forecasts", OPEN),
     ("getGuidance", "GET /v1/watersheds/ostrey/reaches/mill-meadow/guidance", OPEN),
+    ("whatWasSeen", "GET /v1/watersheds/ostrey/reaches/mill-meadow/seen", OPEN),
     ("listFits", "GET /v1/watersheds/ostrey/fits", OPEN),
     ("getSkill", "GET /v1/watersheds/ostrey/skill", OPEN),
     ("getSeasonReview", "GET /v1/watersheds/ostrey/season-review", OPEN),

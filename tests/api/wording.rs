@@ -37,7 +37,8 @@ fn documents() -> Vec<(Method, &'static str, Value)> {
     ]);
     let taxon = json!({
         "slug": "new", "scientific_name": "Nova nova", "rank": "species", "base_temp_c": 1, "peak_hour": 2, "hook_large": 10,
-        "hook_small": 12, "note": "x", "broods": [{ "median_day_of_year": 120, "sd_days": 9, "provenance": "x" }],
+        "hook_small": 12, "note": "x", "tails": [2], "body_colours": ["olive"],
+        "names": [{ "language": "en", "name": "x", "provenance": "x" }], "broods": [{ "median_day_of_year": 120, "sd_days": 9, "provenance": "x" }],
     });
     vec![
         (Method::POST, "/v1/reports", visit),

@@ -12,7 +12,7 @@ before(async () => {
   assert.ok(reaches.items.length > 1);
   const problem = '/problems/not-found';
   const water = `/w/${WATER}`;
-  const ofWater = ['', '/season', '/print', '/skill', '/taxa/ephemera-danica', `/reaches/${reaches.items[0].slug}`, `/reaches/${reaches.items[0].slug}/card`];
+  const ofWater = ['', '/season', '/print', '/skill', '/taxa/ephemera-danica', `/reaches/${reaches.items[0].slug}`, `/reaches/${reaches.items[0].slug}/card`, '/seen', `/reaches/${reaches.items[0].slug}/seen?length_mm=8&tails=2&wings=upright&body=olive`];
   card = `${water}/reaches/${reaches.items[0].slug}/card`;
   paths = ['/', ...ofWater.map((path) => water + path), FORM, '/about', '/reference', '/problems', problem, `/embed/${WATER}`];
 });
@@ -25,10 +25,11 @@ const letters = () => {
   return { count: sizes.length, smallest: Math.min(...sizes) };
 };
 
-for (const width of [390, 1280]) {
+// 640 px is a window of 1280 px at 200 % (WCAG 1.4.4), 320 px one at 400 % (WCAG 1.4.10).
+for (const width of [320, 390, 640, 1280]) {
   for (const colorScheme of ['light', 'dark']) {
     test(`pages at ${width} px, ${colorScheme}`, async () => {
-      const context = await browser.newContext({ viewport: { width, height: 844 }, colorScheme });
+      const context = await browser.newContext({ viewport: { width, height: 844 }, deviceScaleFactor: width === 640 ? 2 : 1, colorScheme });
       let drawn = 0;
       for (const path of paths) {
         const page = await context.newPage();

@@ -2,7 +2,7 @@
 
 use subimago::app::import::ImportOptions;
 use subimago::domain::taxon::EmergenceMode;
-use subimago::domain::{Taxon, WaterType};
+use subimago::domain::{Colour, Taxon, WaterType};
 use subimago::store::{place, taxon};
 
 use crate::support::{Club, WATER, counts, options, said, slug};
@@ -265,4 +265,40 @@ async fn best_effort_counts_lists_that_are_no_tables() {
     let text = format!("taxon = [3, \"olives\"]\n{}", WATER.split("[[taxon]]").next().unwrap());
     let document = club.setup_with(&text, &best_effort()).await;
     assert_eq!(counts(&document), [5, 0, 0, 2], "{:?}", said(&document));
+}
+
+#[tokio::test]
+async fn looks_and_names_are_read_and_their_faults_told() {
+    let club = Club::new().await;
+    let looks = "tails = [3, 2, 3]\nbody_colours = [\"olive\", \"Brown\"]\nwing_colours = []\n\
+        [[taxon.names]]\nlanguage = \"en\"\nname = \"Olives\"\nprovenance = \"the club\"\n\
+        [[taxon.names]]\nlanguage = \"cy\"\nname = \"Olewydd\"\n";
+    let document = club.setup(&(WATER.to_owned() + looks)).await;
+    assert!(document.accepted && document.unknown_columns.is_empty(), "{:?}", said(&document));
+    let olives = taxon_of(&club, "olives").await;
+    assert_eq!((&olives.looks.tails, &olives.looks.body), (&vec![3, 2], &vec![Colour::Olive, Colour::Brown]));
+    assert_eq!(olives.provenance.looks, "from the setup file");
+    let names: Vec<_> = olives.names.iter().map(|n| (&*n.language, &*n.name, &*n.provenance)).collect();
+    assert_eq!(names, [("en", "Olives", "the club"), ("cy", "Olewydd", "from the setup file")]);
+    // A file that says nothing of them leaves them; one that says something replaces them.
+    club.setup(WATER).await;
+    assert_eq!(taxon_of(&club, "olives").await.names.len(), 2);
+    club.setup(&(WATER.to_owned() + "names = []\n")).await;
+    assert_eq!(taxon_of(&club, "olives").await.names, []);
+    let wrong = "tails = [1]\nbody_colours = [\"mauve\"]\nwing_colours = \"grey\"\n\
+        [[taxon.names]]\nlanguage = \"English\"\nname = \"x\"\n[[taxon.names]]\nlanguage = \"en\"\n\
+        [[taxon.names]]\nlanguage = \"en\"\nname = \"y\"\n[[taxon.names]]\nlanguage = \"en\"\nname = \"y\"\n";
+    let document = club.setup(&(WATER.to_owned() + wrong)).await;
+    assert!(!document.accepted);
+    let told = said(&document).join("\n");
+    for key in [
+        "taxon.tails",
+        "taxon.body_colours",
+        "taxon.wing_colours",
+        "taxon.names.language",
+        "taxon.names.name",
+        "stands twice",
+    ] {
+        assert!(told.contains(key), "{key} in {told}");
+    }
 }

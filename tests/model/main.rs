@@ -28,6 +28,7 @@ mod reference;
 mod river;
 mod sampled;
 mod scores;
+mod seen;
 mod simulated;
 mod table;
 mod temperature;

@@ -1,7 +1,7 @@
 //! Taxa, broods, residents.
 
 use subimago::domain::taxon::{EmergenceMode, MonthDay, Provenance};
-use subimago::domain::{Brood, Taxon};
+use subimago::domain::{Brood, Colour, Looks, Taxon, VernacularName};
 use subimago::store::{Db, StoreError, Upsert, place, taxon};
 
 use crate::support::{bare_taxon, lay_out, on_both, ostrey, slug};
@@ -21,9 +21,15 @@ fn full_taxon() -> Taxon {
         sd_days: 12.25,
         provenance: format!("brood {number}"),
     };
+    let name = |language: &str, name: &str| VernacularName {
+        language: language.to_owned(),
+        name: name.to_owned(),
+        provenance: format!("of {name}"),
+    };
     Taxon {
         slug: slug("Rhodani-Full"),
         scientific_name: "Baetis rhodani".to_owned(),
+        names: vec![name("en", "Large dark olive"), name("de", "z"), name("en", "A second name")],
         rank: "species".to_owned(),
         order: Some("Ephemeroptera".to_owned()),
         region: Some("Palaearctic".to_owned()),
@@ -38,6 +44,7 @@ fn full_taxon() -> Taxon {
         nymph_habit: Some("swimmer".to_owned()),
         voltinism: Some("two".to_owned()),
         body_mm: Some((5.5, 9.25)),
+        looks: Looks { tails: vec![2, 3], body: vec![Colour::Olive, Colour::Brown], wings: vec![Colour::Grey] },
         hooks: Some((14, 18)),
         water_type: Some("riffle".to_owned()),
         emergence_water_c: Some((6.0, 12.0)),
@@ -46,6 +53,7 @@ fn full_taxon() -> Taxon {
             window: "w".to_owned(),
             behaviour: "b".to_owned(),
             size: "s".to_owned(),
+            looks: "l".to_owned(),
         },
         note: Some("a note; with 'quotes' and \u{fc}ml\u{e4}uts".to_owned()),
         broods: vec![brood(1, 95.5), brood(2, 250.0)],

@@ -15,6 +15,18 @@ pub fn optional_u32<'de, D: Deserializer<'de>>(deserializer: D) -> Result<Option
         .transpose()
 }
 
+/// Reads an optional list of whole numbers that fit `u32`.
+///
+/// # Errors
+/// When one is not a whole number from 0 to 4294967295.
+pub fn optional_u32s<'de, D: Deserializer<'de>>(deserializer: D) -> Result<Option<Vec<u32>>, D::Error> {
+    #[derive(serde::Deserialize)]
+    struct Whole(#[serde(deserialize_with = "optional_u32")] Option<u32>);
+    let list = Option::<Vec<Whole>>::deserialize(deserializer)?;
+    let missing = || D::Error::custom("must be whole numbers from 0 to 4294967295");
+    list.map(|list| list.into_iter().map(|whole| whole.0.ok_or_else(missing)).collect()).transpose()
+}
+
 /// Reads an optional whole number.
 ///
 /// # Errors

@@ -74,7 +74,7 @@ pub(super) fn event<'a>() -> [Column<EventRow<'a>>; 22] {
 }
 
 /// What was found. The first column is the event's identifier.
-pub(super) fn occurrence<'a>() -> [Column<OccurrenceRow<'a>>; 17] {
+pub(super) fn occurrence<'a>() -> [Column<OccurrenceRow<'a>>; 18] {
     [
         ("eventID", |r| urn(r.sample.id)),
         ("occurrenceID", |r| urn(r.found.id)),
@@ -82,6 +82,7 @@ pub(super) fn occurrence<'a>() -> [Column<OccurrenceRow<'a>>; 17] {
         ("occurrenceStatus", |r| r.dataset.vocabulary.status(r.found.record.is_blank()).to_owned()),
         ("taxonID", |r| r.taxon.slug.to_string()),
         ("scientificName", |r| r.taxon.scientific_name.clone()),
+        ("vernacularName", |r| cell_of(r.taxon.names.first().map(|known| known.name.as_str()))),
         ("taxonRank", |r| if r.taxon.rank == "group" { String::new() } else { r.taxon.rank.clone() }),
         ("order", |r| cell_of(r.taxon.order.as_ref())),
         ("lifeStage", |r| cell_of(r.found.record.stage.map(life_stage))),

@@ -9,10 +9,11 @@ use uuid::Uuid;
 use super::calendar::Reader;
 use super::item::{notice_uid, place_name};
 use super::plan::{day_range, one_line};
-use super::{Entry, EntryStatus, Told, WindowKind, namespace};
+use super::{Entry, EntryStatus, LANGUAGE, Told, WindowKind, namespace};
 use crate::app::WatershedView;
+use crate::domain::called::Called;
 use crate::domain::season::Season;
-use crate::domain::{Audience, Slug};
+use crate::domain::{Audience, Slug, Taxon};
 
 /// A start is near from this many days before its first day on.
 const NEAR_DAYS: u64 = 7;
@@ -98,10 +99,8 @@ fn of_start(view: &WatershedView, entry: &Entry, today: NaiveDate, url: &str) ->
         return Vec::new();
     }
     let insect = view.taxa.iter().find(|taxon| taxon.slug.as_str().eq_ignore_ascii_case(&content.taxon));
-    let insect = insect.map_or(content.taxon.clone(), |taxon| match taxon.broods.len() {
-        0 | 1 => taxon.scientific_name.clone(),
-        _ => format!("{}, brood {}", taxon.scientific_name, content.brood),
-    });
+    let called = |taxon: &std::sync::Arc<Taxon>| Called::of_brood(taxon, content.brood, LANGUAGE).to_string();
+    let insect = insect.map_or(content.taxon.clone(), called);
     let reach = view.reaches.iter().find(|reach| reach.slug.as_str().eq_ignore_ascii_case(&content.reach));
     let place = reach.map_or(content.reach.clone(), |reach| reach.name.clone());
     let page = page(url, &view.watershed.slug, Some(&content.reach));

@@ -80,7 +80,7 @@ fn about(view: &WatershedView, selection: &Selection, today: NaiveDate) -> Strin
     let told = view.entries.iter().map(|entry| (&entry.content, entry));
     let current: Vec<_> = told
         .filter(|(content, entry)| {
-            content.status == EntryStatus::Tentative && is_served(entry, today) && selection.wants(entry)
+            content.status != EntryStatus::Cancelled && is_served(entry, today) && selection.wants(entry)
         })
         .map(|(content, _)| content)
         .collect();

@@ -120,6 +120,7 @@ impl<'a> Item<'a> {
             description: Cow::Borrowed(&content.description),
             status: match content.status {
                 EntryStatus::Tentative => "TENTATIVE",
+                EntryStatus::Confirmed => "CONFIRMED",
                 EntryStatus::Cancelled => "CANCELLED",
             },
             categories: vec!["Emergence", content.kind.as_str()],

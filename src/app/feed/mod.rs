@@ -9,11 +9,13 @@ mod calendar;
 mod ical;
 mod item;
 mod plan;
+mod seen;
 
 pub use atom::atom;
 pub use calendar::{Reader, calendar};
 pub use item::{ItemKind, Selection};
 pub use plan::{day_range, expected_class, one_line_within, plan};
+pub use seen::{SeenDays, confirmed};
 
 use chrono::{DateTime, Days, NaiveDate, Utc};
 use serde::{Deserialize, Serialize};
@@ -25,6 +27,8 @@ use crate::store::feed::FeedEvent;
 
 /// Longest summary, characters.
 pub const SUMMARY_MAX: usize = 60;
+/// The language of what feeds say.
+const LANGUAGE: &str = "en";
 /// Days by which a start has to move for subscribers to be told anew.
 pub const MUCH_DAYS: i64 = 5;
 /// A withdrawn entry is sent as cancelled for this long, then dropped.
@@ -60,6 +64,8 @@ impl WindowKind {
 pub enum EntryStatus {
     /// A forecast.
     Tentative,
+    /// What it speaks of has been seen.
+    Confirmed,
     /// Withdrawn.
     Cancelled,
 }
@@ -98,6 +104,9 @@ pub struct EntryContent {
     /// What subscribers were last told of a start; `None` for other kinds.
     #[serde(default)]
     pub told: Option<Told>,
+    /// The day since which what it speaks of has been seen.
+    #[serde(default)]
+    pub seen: Option<NaiveDate>,
 }
 
 /// The days of a start that subscribers were last told, with the days told before where they moved much.
@@ -205,7 +214,7 @@ pub fn is_served(entry: &Entry, today: NaiveDate) -> bool {
         EntryStatus::Cancelled => {
             today.signed_duration_since(entry.changed_at.date_naive()).num_days() <= CANCELLED_DAYS
         }
-        EntryStatus::Tentative => entry.content.last + Days::new(365) >= today,
+        EntryStatus::Tentative | EntryStatus::Confirmed => entry.content.last + Days::new(365) >= today,
     }
 }
 

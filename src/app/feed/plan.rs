@@ -3,9 +3,10 @@
 use chrono::{Datelike, Days, NaiveDate, NaiveTime, Timelike};
 use uuid::Uuid;
 
-use super::{EntryContent, EntryStatus, SUMMARY_MAX, WindowKind, entry_uid};
+use super::{EntryContent, EntryStatus, LANGUAGE, SUMMARY_MAX, WindowKind, entry_uid};
 use crate::app::document::ForecastDocument;
 use crate::app::flights;
+use crate::domain::called::Called;
 use crate::domain::forecast::DateQuantiles;
 use crate::domain::{AbundanceClass, Reach, Slug, Taxon};
 
@@ -54,12 +55,13 @@ pub fn plan(watershed: &Slug, forecast: &ForecastDocument, reach: &Reach, taxon:
                     first,
                     last,
                     summary: summary(forecast, kind, (first, last), taxon, reach),
-                    description: description(forecast, kind, dates, class),
+                    description: description(forecast, kind, dates, class, taxon),
                     status: EntryStatus::Tentative,
                     class_index: class.index() as u8,
                     as_of: Some(forecast.data_as_of),
                     stale: forecast.stale,
                     told: None,
+                    seen: None,
                 },
             ))
         })
@@ -88,8 +90,20 @@ fn summary(
         (WindowKind::Flight, None) => "spinners".to_owned(),
         (WindowKind::Peak, _) => format!("peaks {}", day_range(first, last)),
     };
-    let brood = if taxon.broods.len() > 1 { format!(" ({})", forecast.brood) } else { String::new() };
-    one_line_within(&format!("{}{brood} {what}, {}", taxon.scientific_name, reach.name), SUMMARY_MAX)
+    let called = Called::of_brood(taxon, forecast.brood, LANGUAGE);
+    let (short, many) = (called.short(), taxon.broods.len());
+    let named = match &called.generation {
+        Some(generation) => vec![
+            format!("{}, {generation},", taxon.title(LANGUAGE)),
+            format!("{short}, {generation},"),
+            format!("{short} ({} of {many})", forecast.brood),
+        ],
+        None => vec![taxon.title(LANGUAGE), short.to_owned()],
+    };
+    // The fullest that fits; the description has both names.
+    let mut told: Vec<String> = named.iter().map(|name| one_line(&format!("{name} {what}, {}", reach.name))).collect();
+    let last = told.pop().unwrap_or_default();
+    told.into_iter().find(|text| text.chars().count() <= SUMMARY_MAX).unwrap_or_else(|| shorten(&last, SUMMARY_MAX))
 }
 
 /// `text` with every run of white space and control characters as one space.
@@ -151,8 +165,18 @@ fn shorten(text: &str, most: usize) -> String {
     format!("{}\u{2026}", head[..end].trim_end().trim_end_matches([',', '(']).trim_end())
 }
 
-fn description(forecast: &ForecastDocument, kind: WindowKind, dates: DateQuantiles, class: AbundanceClass) -> String {
+fn description(
+    forecast: &ForecastDocument,
+    kind: WindowKind,
+    dates: DateQuantiles,
+    class: AbundanceClass,
+    taxon: &Taxon,
+) -> String {
     let mut lines = Vec::new();
+    let called = Called::of_brood(taxon, forecast.brood, LANGUAGE);
+    if called.usual.is_some() || called.generation.is_some() {
+        lines.push(format!("{}.", one_line(&called.to_string())));
+    }
     match kind {
         WindowKind::Onset => {
             lines.push("Start of the season: one in twenty of the year's insects out.".to_owned());

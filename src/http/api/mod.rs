@@ -15,6 +15,7 @@ pub(crate) mod moderation;
 pub(crate) mod notices;
 pub(crate) mod reaches;
 pub(crate) mod reports;
+pub(crate) mod seen;
 pub(crate) mod taxa;
 pub(crate) mod tokens;
 pub(crate) mod watersheds;

@@ -2,11 +2,12 @@
 
 use maud::{Markup, html};
 
+use super::units::Units;
 use super::{layout, words};
 pub(crate) use crate::app::cautions::STANDING as STANDING_CAUTIONS;
 
 /// The page.
-pub(crate) fn about() -> Markup {
+pub(crate) fn about(units: Units) -> Markup {
     let body = html! {
         h1 { "About Subimago" }
         p.lead {
@@ -38,7 +39,7 @@ pub(crate) fn about() -> Markup {
             " keeps your token and the reports that are not yet sent in your browser, and nowhere else."
         }
         h2 id="cautions" { "Cautions" }
-        ul { @for (_, text, source) in STANDING_CAUTIONS { (words::caution_line(text, source)) } }
+        ul { @for (_, text, source) in STANDING_CAUTIONS { (words::caution_line(text, source, units)) } }
         (words::unsourced())
         p { strong { "A forecast is not a safety statement." } " Follow local authorities and licensed guides." }
         h2 { "For machines" }

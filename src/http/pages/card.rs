@@ -162,7 +162,7 @@ fn cautions(page: &PageView) -> Markup {
     html! {
         section.cautions aria-labelledby="cautions" {
             h2 id="cautions" { "Before you go" }
-            ul { @for text in told { li { (text) } } }
+            ul { @for text in told { li { (page.units.words(text)) } } }
         }
     }
 }

@@ -4,13 +4,14 @@ use chrono::{NaiveDate, NaiveTime, Timelike};
 use maud::{Markup, html};
 
 use super::season::{Line, Phase};
+use super::units::Units;
 
 const ROW_PX: u32 = 26;
 /// Hours marked on the clock.
 const HOURS: [u32; 7] = [0, 4, 8, 12, 16, 20, 24];
 
 /// The strip for `today`; words when nothing is on the water.
-pub(crate) fn clock_strip(lines: &[Line], today: NaiveDate) -> Markup {
+pub(crate) fn clock_strip(lines: &[Line], today: NaiveDate, units: Units) -> Markup {
     let shown: Vec<(&Line, [NaiveTime; 3])> = lines
         .iter()
         .filter(|line| line.phase(today) == Phase::Running)
@@ -28,8 +29,8 @@ pub(crate) fn clock_strip(lines: &[Line], today: NaiveDate) -> Markup {
             figcaption id="clock-title" { "Hours of today, " (today.format("%-d %B")) ", local clock" }
             @if let Some(q) = water {
                 p.water {
-                    "Water: about " strong { (format!("{:.1} \u{b0}C", q.p50)) }
-                    (format!(" over the day, four chances in five between {:.1} and {:.1} \u{b0}C.", q.p10, q.p90))
+                    "Water: about " strong { (units.temperature(q.p50, 1)) } " over the day, four chances in five between "
+                    (units.number(q.p10, 1)) " and " (units.temperature(q.p90, 1)) "."
                 }
             }
             @if shown.is_empty() {
@@ -57,7 +58,7 @@ fn row(index: usize, line: &Line, &[from, peak, to]: &[NaiveTime; 3]) -> Markup 
     let title = format!("hours-{index}");
     html! {
         div.row {
-            p.who { i { (line.name()) } " " span.when { (words) } }
+            p.who { (line.label) " " span.when { (words) } }
             svg.ridge width="100%" height=(ROW_PX) role="img" aria-labelledby=(title) {
                 title id=(title) { (line.name()) ": " (words) }
                 @for hour in HOURS {

@@ -124,12 +124,12 @@ fn cautions(out: &mut Text, page: &PageView) {
     for caution in page.forecasts.iter().flat_map(|forecast| &forecast.cautions) {
         if !codes.contains(&&*caution.code) {
             codes.push(&caution.code);
-            out.item(&caution.text);
+            out.item(&page.units.words(&caution.text));
         }
     }
     for (code, text, _) in about::STANDING_CAUTIONS {
         if !codes.iter().any(|known| known.starts_with(code)) {
-            out.item(text);
+            out.item(&page.units.words(text));
         }
     }
     if !codes.contains(&"not-a-safety-statement") {

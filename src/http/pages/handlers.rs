@@ -5,9 +5,10 @@ use axum::extract::{Path, State};
 use axum::http::{HeaderMap, Response};
 use maud::Markup;
 
+use super::units::Shown;
 use super::{
-    HTML, PageView, about, calendar_sheet, card, digest, home, layout, page_view, problems, reach, season_page, skill,
-    taxon, watershed,
+    HTML, PageView, about, calendar_sheet, card, digest, home, layout, page_view, problems, reach as reach_markup,
+    season_page, skill, taxon, watershed,
 };
 use crate::app::{fit_doubts, gauge_detail, guidance, skill as scores};
 use crate::http::extract::path_slug;
@@ -18,18 +19,22 @@ use crate::http::state::AppState;
 /// Pages change while fits run: they are looked at anew each time, and 304 is cheap.
 pub(super) const PAGE_CACHE: &str = "public, max-age=0, must-revalidate";
 
-pub(super) fn sent(headers: &HeaderMap, page: Markup, cache: &'static str) -> Response<Body> {
-    respond::cached(headers, page.into_string(), HTML, Tag::Weak, cache)
+pub(super) fn sent(headers: &HeaderMap, shown: &Shown, page: Markup, cache: &'static str) -> Response<Body> {
+    respond::cached(headers, shown.finish(&page.into_string()), HTML, Tag::Weak, cache)
 }
 
 /// What the pages of a whole water show; `w` is its slug as it stands in the address.
-async fn water_page(state: &AppState, w: &str) -> Result<PageView, Problem> {
+async fn water_page(state: &AppState, shown: &Shown, w: &str) -> Result<PageView, Problem> {
     let view = state.service.watershed(&path_slug("watershed", w)?)?;
-    Ok(page_view(&state.service, view, &[]).await?)
+    Ok(page_view(&state.service, view, &[], shown.units).await?)
 }
 
 /// `/`
-pub(crate) async fn home_page(State(state): State<AppState>, headers: HeaderMap) -> Result<Response<Body>, Problem> {
+pub(crate) async fn home_page(
+    State(state): State<AppState>,
+    shown: Shown,
+    headers: HeaderMap,
+) -> Result<Response<Body>, Problem> {
     let waters: Vec<_> = state
         .service
         .snapshot()
@@ -41,64 +46,68 @@ pub(crate) async fn home_page(State(state): State<AppState>, headers: HeaderMap)
             (view.clone(), words)
         })
         .collect();
-    Ok(sent(&headers, home::home(&waters), PAGE_CACHE))
+    Ok(sent(&headers, &shown, home::home(&waters), PAGE_CACHE))
 }
 
 /// `/w/{w}`
 pub(crate) async fn watershed_page(
     State(state): State<AppState>,
     Path(w): Path<String>,
+    shown: Shown,
     headers: HeaderMap,
 ) -> Result<Response<Body>, Problem> {
-    let page = water_page(&state, &w).await?;
-    Ok(sent(&headers, watershed::watershed(&page, &state.settings), PAGE_CACHE))
+    let page = water_page(&state, &shown, &w).await?;
+    Ok(sent(&headers, &shown, watershed::watershed(&page, &state.settings), PAGE_CACHE))
 }
 
 /// `/w/{w}/reaches/{r}`
 pub(crate) async fn reach_page(
     State(state): State<AppState>,
     Path((w, r)): Path<(String, String)>,
+    shown: Shown,
     headers: HeaderMap,
 ) -> Result<Response<Body>, Problem> {
     let view = state.service.watershed(&path_slug("watershed", &w)?)?;
-    let shown = view.reach(&path_slug("reach", &r)?)?;
-    let page = page_view(&state.service, view, std::slice::from_ref(&shown.slug)).await?;
-    let advice = guidance::guidance_of_today(&state.service, &page.view, &shown).await?;
+    let reach = view.reach(&path_slug("reach", &r)?)?;
+    let page = page_view(&state.service, view, std::slice::from_ref(&reach.slug), shown.units).await?;
+    let advice = guidance::guidance_of_today(&state.service, &page.view, &reach).await?;
     // The forecast comes from memory: a database that does not answer must not take it away.
-    let silent = gauge_detail::silent_gauges(&state.service, &page.view, &shown).await.unwrap_or_else(|error| {
+    let silent = gauge_detail::silent_gauges(&state.service, &page.view, &reach).await.unwrap_or_else(|error| {
         tracing::warn!(%error, "how fetching went could not be read and is left out of a page");
         Vec::new()
     });
-    Ok(sent(&headers, reach::reach(&page, &shown, &advice, &silent), PAGE_CACHE))
+    Ok(sent(&headers, &shown, reach_markup::reach(&page, &reach, &advice, &silent), PAGE_CACHE))
 }
 
 /// `/w/{w}/reaches/{r}/card`
 pub(crate) async fn evening_card(
     State(state): State<AppState>,
     Path((w, r)): Path<(String, String)>,
+    shown: Shown,
     headers: HeaderMap,
 ) -> Result<Response<Body>, Problem> {
     let view = state.service.watershed(&path_slug("watershed", &w)?)?;
-    let shown = view.reach(&path_slug("reach", &r)?)?;
-    let page = page_view(&state.service, view, std::slice::from_ref(&shown.slug)).await?;
+    let reach = view.reach(&path_slug("reach", &r)?)?;
+    let page = page_view(&state.service, view, std::slice::from_ref(&reach.slug), shown.units).await?;
     let advice = match card::moment(&page) {
         Some(at) => {
             let query = guidance::GuidanceQuery { at: Some(at), ..guidance::GuidanceQuery::default() };
-            Some(guidance::guidance(&state.service, &page.view, &shown, &query).await?)
+            Some(guidance::guidance(&state.service, &page.view, &reach, &query).await?)
         }
         None => None,
     };
-    let card = card::card(&page, &shown, advice.as_ref(), &state.settings.public_url);
-    Ok(sent(&headers, card, PAGE_CACHE))
+    let card = card::card(&page, &reach, advice.as_ref(), &state.settings.public_url);
+    Ok(sent(&headers, &shown, card, PAGE_CACHE))
 }
 
 /// `/w/{w}/digest.txt`
 pub(crate) async fn weekly_digest(
     State(state): State<AppState>,
     Path(w): Path<String>,
+    shown: Shown,
     headers: HeaderMap,
 ) -> Result<Response<Body>, Problem> {
-    let page = water_page(&state, &w).await?;
+    let page = water_page(&state, &shown, &w).await?;
     let text = digest::digest(&page, &state.settings.public_url);
     Ok(respond::cached(&headers, text, "text/plain; charset=utf-8", Tag::Weak, PAGE_CACHE))
 }
@@ -107,64 +116,72 @@ pub(crate) async fn weekly_digest(
 pub(crate) async fn season(
     State(state): State<AppState>,
     Path(w): Path<String>,
+    shown: Shown,
     headers: HeaderMap,
 ) -> Result<Response<Body>, Problem> {
-    let page = water_page(&state, &w).await?;
-    Ok(sent(&headers, season_page::season_page(&page), PAGE_CACHE))
+    let page = water_page(&state, &shown, &w).await?;
+    Ok(sent(&headers, &shown, season_page::season_page(&page), PAGE_CACHE))
 }
 
 /// `/w/{w}/print`
 pub(crate) async fn sheet(
     State(state): State<AppState>,
     Path(w): Path<String>,
+    shown: Shown,
     headers: HeaderMap,
 ) -> Result<Response<Body>, Problem> {
-    let page = water_page(&state, &w).await?;
-    Ok(sent(&headers, calendar_sheet::sheet(&page, &state.settings.public_url), PAGE_CACHE))
+    let page = water_page(&state, &shown, &w).await?;
+    Ok(sent(&headers, &shown, calendar_sheet::sheet(&page, &state.settings.public_url), PAGE_CACHE))
 }
 
 /// `/w/{w}/taxa/{t}`
 pub(crate) async fn taxon_page(
     State(state): State<AppState>,
     Path((w, t)): Path<(String, String)>,
+    shown: Shown,
     headers: HeaderMap,
 ) -> Result<Response<Body>, Problem> {
     let view = state.service.watershed(&path_slug("watershed", &w)?)?;
     let wanted = path_slug("taxon", &t)?;
-    let shown = view.taxa.iter().find(|taxon| taxon.slug == wanted).cloned();
-    let shown = shown.ok_or_else(|| Problem::not_found("taxon"))?;
+    let found = view.taxa.iter().find(|taxon| taxon.slug == wanted).cloned();
+    let found = found.ok_or_else(|| Problem::not_found("taxon"))?;
     let scored = scores::stored_skill(&state.service, &view.watershed.slug).await?;
-    let doubts = fit_doubts::doubts(&state.service, &view.watershed.slug, &shown).await?;
-    let page = page_view(&state.service, view, &[]).await?;
-    Ok(sent(&headers, taxon::taxon(&page, &shown, &scored, &doubts), PAGE_CACHE))
+    let doubts = fit_doubts::doubts(&state.service, &view.watershed.slug, &found).await?;
+    let page = page_view(&state.service, view, &[], shown.units).await?;
+    Ok(sent(&headers, &shown, taxon::taxon(&page, &found, &scored, &doubts), PAGE_CACHE))
 }
 
 /// `/w/{w}/skill`
 pub(crate) async fn skill_page(
     State(state): State<AppState>,
     Path(w): Path<String>,
+    shown: Shown,
     headers: HeaderMap,
 ) -> Result<Response<Body>, Problem> {
     let view = state.service.watershed(&path_slug("watershed", &w)?)?;
     let scored = scores::stored_skill(&state.service, &view.watershed.slug).await?;
-    let page = page_view(&state.service, view, &[]).await?;
-    Ok(sent(&headers, skill::skill(&page, &scored), PAGE_CACHE))
+    let page = page_view(&state.service, view, &[], shown.units).await?;
+    Ok(sent(&headers, &shown, skill::skill(&page, &scored), PAGE_CACHE))
 }
 
 /// `/about`
-pub(crate) async fn about_page(headers: HeaderMap) -> Response<Body> {
-    sent(&headers, about::about(), PLACE_CACHE)
+pub(crate) async fn about_page(shown: Shown, headers: HeaderMap) -> Response<Body> {
+    sent(&headers, &shown, about::about(shown.units), PLACE_CACHE)
 }
 
 /// `/problems/`
-pub(crate) async fn problems_page(headers: HeaderMap) -> Response<Body> {
-    sent(&headers, problems::index(), PLACE_CACHE)
+pub(crate) async fn problems_page(shown: Shown, headers: HeaderMap) -> Response<Body> {
+    sent(&headers, &shown, problems::index(), PLACE_CACHE)
 }
 
 /// `/problems/{kind}`
-pub(crate) async fn problem_page(Path(kind): Path<String>, headers: HeaderMap) -> Result<Response<Body>, Problem> {
+pub(crate) async fn problem_page(
+    Path(kind): Path<String>,
+    shown: Shown,
+    headers: HeaderMap,
+) -> Result<Response<Body>, Problem> {
     let page = problems::one(&kind).ok_or_else(|| Problem::not_found("kind of problem"))?;
-    Ok(sent(&headers, page, PLACE_CACHE))
+    Ok(sent(&headers, &shown, page, PLACE_CACHE))
 }
 
 /// The style sheet; the query only names its version.

@@ -66,6 +66,7 @@ pub(crate) fn page_with(title: &str, description: &str, body: &Markup, extras: &
                 main id="main" { (body) }
                 footer.site {
                     p { "A forecast is not a safety statement. Look at the water before you wade, and heed local notices." }
+                    (super::units::place())
                 }
             }
         }

@@ -3,6 +3,7 @@
 
 pub(crate) mod about;
 pub(crate) mod calendar_sheet;
+pub(crate) mod called;
 pub(crate) mod card;
 mod clock_strip;
 pub(crate) mod desk;
@@ -19,10 +20,12 @@ pub(crate) mod reference;
 pub(crate) mod report;
 mod season;
 pub(crate) mod season_page;
+pub(crate) mod seen;
 pub(crate) mod skill;
 mod table;
 pub(crate) mod taxon;
 mod told;
+pub(crate) mod units;
 mod water_line;
 pub(crate) mod watershed;
 mod words;
@@ -31,6 +34,7 @@ use std::sync::Arc;
 
 use chrono::NaiveDate;
 
+use self::units::Units;
 use crate::app::document::ForecastDocument;
 use crate::app::{AppError, FittingProgress, Service, WatershedView, forecasts};
 use crate::domain::Slug;
@@ -52,6 +56,8 @@ pub(crate) struct PageView {
     pub(crate) season: i32,
     /// Fits under way.
     pub(crate) fitting: Option<FittingProgress>,
+    /// The scale of temperatures.
+    pub(crate) units: Units,
 }
 
 /// The coming week of a watershed as plain text.
@@ -59,7 +65,7 @@ pub(crate) struct PageView {
 /// # Errors
 /// [`AppError::NotFound`] for an unknown watershed, [`AppError::Store`].
 pub async fn digest_of(service: &Service, watershed: &Slug, public_url: &str) -> Result<String, AppError> {
-    let page = page_view(service, service.watershed(watershed)?, &[]).await?;
+    let page = page_view(service, service.watershed(watershed)?, &[], Units::default()).await?;
     Ok(digest::digest(&page, public_url))
 }
 
@@ -68,10 +74,11 @@ pub(crate) async fn page_view(
     service: &Service,
     view: Arc<WatershedView>,
     reaches: &[Slug],
+    units: Units,
 ) -> Result<PageView, AppError> {
     let today = service.today(view.watershed.time_zone);
     let season = Season::containing(today).year;
     let forecasts = forecasts::published(service, &view, reaches, WhichSeason::On(today)).await?;
     let fitting = service.fitting(&view.watershed.slug);
-    Ok(PageView { view, forecasts, today, season, fitting })
+    Ok(PageView { view, forecasts, today, season, fitting, units })
 }

@@ -4,7 +4,9 @@ use chrono::{DateTime, Utc};
 use chrono_tz::Tz;
 use maud::{Markup, html};
 
+use super::called::by_slug;
 use super::table::percent;
+use super::units::lengths;
 use crate::app::document::GuidanceDocument;
 use crate::domain::Taxon;
 
@@ -21,7 +23,7 @@ const PRACTICE: &str = "common practice";
 
 /// The section for the moment of `guidance`; nothing where no insect is known to be about.
 pub(crate) fn put_on<'t>(guidance: &GuidanceDocument, zone: Tz, taxa: impl Fn(&str) -> Option<&'t Taxon>) -> Markup {
-    let name = |slug: &str| taxa(slug).map_or_else(|| slug.to_owned(), |taxon| taxon.scientific_name.clone());
+    let name = |slug: &str| by_slug(slug, taxa(slug).into_iter());
     html! {
         @if !guidance.taxa.is_empty() {
             section aria-labelledby="put-on" {
@@ -37,7 +39,7 @@ pub(crate) fn put_on<'t>(guidance: &GuidanceDocument, zone: Tz, taxa: impl Fn(&s
                     "Most likely taken: "
                     @for (k, row) in guidance.taxa.iter().filter(|row| row.weight >= NAMED_FROM).enumerate() {
                         @if k > 0 { ", " }
-                        i { (name(&row.taxon)) } " (" (percent(row.weight)) " in 100)"
+                        (name(&row.taxon)) " (" (percent(row.weight)) " in 100)"
                     }
                     ". " (size(guidance))
                     @if let Some(water) = &guidance.water_type { " Stand by: " (water.replace('-', " ")) "." }
@@ -89,9 +91,9 @@ pub(super) fn first(guidance: &GuidanceDocument) -> String {
 pub(super) fn size(guidance: &GuidanceDocument) -> String {
     match (guidance.length_mm, guidance.hooks) {
         (Some(mm), Some(hooks)) => {
-            format!("Size: body {} to {} mm, hooks {} to {}.", mm.from, mm.to, hooks.from, hooks.to)
+            format!("Size: body {}, hooks {} to {}.", lengths(mm.from, mm.to), hooks.from, hooks.to)
         }
-        (Some(mm), None) => format!("Size: body {} to {} mm.", mm.from, mm.to),
+        (Some(mm), None) => format!("Size: body {}.", lengths(mm.from, mm.to)),
         (None, Some(hooks)) => format!("Size: hooks {} to {}.", hooks.from, hooks.to),
         (None, None) => "Its size is not in the table: measure one.".to_owned(),
     }

@@ -29,17 +29,20 @@ pub(crate) fn reach(page: &PageView, reach: &Reach, advice: &GuidanceDocument, s
         (words::fitting(page))
         (water_line(page, silent))
         (told::notices(page, Some(&reach.slug)))
-        p { a.act href=(format!("/report?w={slug}&r={}", reach.slug)) { "Report a visit" } }
+        p.links {
+            a.act href=(format!("/report?w={slug}&r={}", reach.slug)) { "Report a visit" }
+            a.act href=(format!("/w/{slug}/reaches/{}/seen", reach.slug)) { "What did I just see?" }
+        }
         @if !lines.is_empty() {
             section aria-labelledby="now" {
                 h2 id="now" { "Today, " (page.today.format("%-d %B %Y")) }
                 (words::now(&lines, page.today, |_| None))
                 (words::meanings(&lines))
-                (clock_strip(&lines, page.today))
+                (clock_strip(&lines, page.today, page.units))
             }
         }
         (put_on(advice, view.watershed.time_zone, |slug| view.taxa.iter().find(|taxon| taxon.slug.as_str() == slug).map(|taxon| &**taxon)))
-        (words::cautions(&page.forecasts))
+        (words::cautions(&page.forecasts, page.units))
         p.links {
             a href=(format!("/w/{slug}/reaches/{}/card", reach.slug)) { "A card for this evening, to print" }
             @if !view.feeds_private {
@@ -49,7 +52,7 @@ pub(crate) fn reach(page: &PageView, reach: &Reach, advice: &GuidanceDocument, s
         @if !lines.is_empty() {
             section aria-labelledby="days" {
                 h2 id="days" { "The coming days" }
-                (days_table(&lines, page.today, DAYS_AHEAD))
+                (days_table(&lines, page.today, DAYS_AHEAD, page.units))
             }
             section aria-labelledby="season" {
                 h2 id="season" { "Season " (page.season) }

@@ -1,13 +1,16 @@
 //! What the pages say about a season: one line per taxon and brood, over one reach or several.
 
 use std::cmp::Reverse;
+use std::fmt;
 use std::sync::Arc;
 
 use chrono::{Days, NaiveDate};
 use maud::{Markup, Render, html};
 
+use super::called::LANGUAGE;
 use crate::app::document::ForecastDocument;
 use crate::app::feed::day_range;
+use crate::domain::called::Called;
 use crate::domain::forecast::DateQuantiles;
 use crate::domain::{Reach, Taxon};
 
@@ -28,26 +31,27 @@ pub(crate) enum Phase {
 }
 
 /// What a line is called on a page.
-#[derive(Debug, Clone)]
+#[derive(Debug, Clone, PartialEq, Eq)]
 pub(crate) enum Label {
     /// By its insect.
-    Insect(String),
+    Insect(Called),
     /// By its reach, where all lines are of one insect.
     Place(String),
 }
 
-impl Label {
-    /// The words alone.
-    pub(crate) fn as_str(&self) -> &str {
-        let (Self::Insect(words) | Self::Place(words)) = self;
-        words
+impl fmt::Display for Label {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self {
+            Self::Insect(called) => called.fmt(f),
+            Self::Place(words) => f.write_str(words),
+        }
     }
 }
 
 impl Render for Label {
     fn render(&self) -> Markup {
         match self {
-            Self::Insect(words) => html! { i { (words) } },
+            Self::Insect(called) => called.render(),
             Self::Place(words) => html! { (words) },
         }
     }
@@ -78,7 +82,7 @@ pub(crate) fn lines(taxa: &[Arc<Taxon>], forecasts: &[Arc<ForecastDocument>]) ->
         } else if let Some(taxon) = taxa.iter().find(|taxon| taxon.slug.as_str().eq_ignore_ascii_case(&forecast.taxon))
         {
             lines.push(Line {
-                label: Label::Insect(insect(taxon, forecast.brood)),
+                label: Label::Insect(Called::of_brood(taxon, forecast.brood, LANGUAGE)),
                 taxon: Arc::clone(taxon),
                 brood: forecast.brood,
                 forecasts: vec![Arc::clone(forecast)],
@@ -103,9 +107,9 @@ pub(crate) fn lines_by_reach(
     for reach in reaches {
         let here = forecasts.iter().filter(own).filter(|f| reach.slug.as_str().eq_ignore_ascii_case(&f.reach));
         lines.extend(here.map(|forecast| Line {
-            label: Label::Place(match taxon.broods.len() {
-                0 | 1 => reach.name.clone(),
-                _ => format!("{}, brood {}", reach.name, forecast.brood),
+            label: Label::Place(match Called::of_brood(taxon, forecast.brood, LANGUAGE).generation {
+                None => reach.name.clone(),
+                Some(generation) => format!("{}, {generation}", reach.name),
             }),
             taxon: Arc::clone(taxon),
             brood: forecast.brood,
@@ -116,18 +120,10 @@ pub(crate) fn lines_by_reach(
     lines
 }
 
-/// Scientific name, with the brood where there are several.
-fn insect(taxon: &Taxon, brood: u8) -> String {
-    match taxon.broods.len() {
-        0 | 1 => taxon.scientific_name.clone(),
-        _ => format!("{}, brood {brood}", taxon.scientific_name),
-    }
-}
-
 impl Line {
     /// What it is called, in words.
     pub(crate) fn name(&self) -> String {
-        self.label.as_str().to_owned()
+        self.label.to_string()
     }
 
     /// Start over the reaches: earliest 10 %, middle of the medians, latest 90 %.

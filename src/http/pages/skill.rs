@@ -4,9 +4,11 @@ use std::sync::Arc;
 
 use maud::{Markup, html};
 
+use super::called::{LANGUAGE, by_slug};
 use super::{PageView, layout};
 use crate::app::document::{SkillDocument, SkillRowDocument};
 use crate::domain::Taxon;
+use crate::domain::called::Called;
 
 /// What is shown, among the clocks of the skill document.
 const SHIPPED: &str = "shipped";
@@ -59,7 +61,7 @@ fn rows_of<'s>(skill: &'s SkillDocument, taxon: &Taxon, lead: usize) -> impl Ite
 
 /// One insect four weeks ahead.
 struct Told<'s> {
-    name: String,
+    name: Called,
     row: &'s SkillRowDocument,
     /// Error of going by the date alone, days.
     by_date: Option<f64>,
@@ -75,10 +77,7 @@ enum Verdict {
 
 impl<'s> Told<'s> {
     fn new(skill: &SkillDocument, taxon: &Arc<Taxon>, row: &'s SkillRowDocument) -> Self {
-        let name = match taxon.broods.len() {
-            0 | 1 => taxon.scientific_name.clone(),
-            _ => format!("{}, brood {}", taxon.scientific_name, row.brood),
-        };
+        let name = Called::of_brood(taxon, row.brood, LANGUAGE);
         let same = |other: &&SkillRowDocument| {
             (other.clock == CALENDAR, &other.taxon, other.brood, other.lead_days)
                 == (true, &row.taxon, row.brood, row.lead_days)
@@ -98,8 +97,8 @@ impl<'s> Told<'s> {
 }
 
 fn in_words(rows: &[Told<'_>]) -> Markup {
-    let named = |wanted: Verdict| -> Vec<&str> {
-        rows.iter().filter(|told| told.verdict() == Some(wanted)).map(|told| &*told.name).collect()
+    let named = |wanted: Verdict| -> Vec<&Called> {
+        rows.iter().filter(|told| told.verdict() == Some(wanted)).map(|told| &told.name).collect()
     };
     let sum = |value: fn(&SkillRowDocument) -> Option<f64>| -> Option<f64> {
         let known: Vec<(f64, f64)> =
@@ -123,8 +122,12 @@ fn in_words(rows: &[Told<'_>]) -> Markup {
     }
 }
 
-fn kind(words: &str, names: &[&str]) -> Markup {
-    html! { @if !names.is_empty() { li { (words) i { (names.join("; ")) } "." } } }
+fn kind(words: &str, names: &[&Called]) -> Markup {
+    html! {
+        @if !names.is_empty() {
+            li { (words) @for (index, name) in names.iter().enumerate() { @if index > 0 { "; " } (name) } "." }
+        }
+    }
 }
 
 /// A mark per insect on a scale from twice the error of the date alone to none.
@@ -142,7 +145,7 @@ fn picture(rows: &[Told<'_>]) -> Markup {
             @for told in rows {
                 @if let (Some(gain), Some(error)) = (told.row.skill_crps, told.row.skill_se) {
                     div.row {
-                        p.who { i { (told.name) } }
+                        p.who { (told.name) }
                         svg width="100%" height=(ROW_PX) role="img" aria-label=(format!(
                             "{}: {:.2}, give or take {:.2}, where 0 is the same and 1 never wrong", told.name, gain, error)) {
                             line.ground x1="0" x2="100%" y1=(ROW_PX / 2) y2=(ROW_PX / 2) {}
@@ -175,7 +178,7 @@ fn table(rows: &[Told<'_>]) -> Markup {
                 tbody {
                     @for told in rows {
                         tr {
-                            th scope="row" { i { (told.name) } }
+                            th scope="row" { (told.name) }
                             td { (days(told.row.mae_days)) }
                             td { (days(told.by_date)) }
                             td { (hundredths(told.row.cover80)) }
@@ -190,10 +193,7 @@ fn table(rows: &[Told<'_>]) -> Markup {
 
 /// Hours and egg-laying flights, where they could be scored.
 fn other_scores(skill: &SkillDocument, taxa: &[Arc<Taxon>]) -> Markup {
-    let name = |slug: &str| {
-        let known = taxa.iter().find(|taxon| taxon.slug.as_str().eq_ignore_ascii_case(slug));
-        known.map_or_else(|| slug.to_owned(), |taxon| taxon.scientific_name.clone())
-    };
+    let name = |slug: &str| by_slug(slug, taxa.iter().map(|taxon| &**taxon));
     html! {
         @if !skill.hours.is_empty() {
             h2 { "Hours of the day" }

@@ -4,6 +4,7 @@ use chrono::{Days, NaiveDate};
 use maud::{Markup, html};
 
 use super::season::{Label, Line, Phase, when};
+use super::units::Units;
 
 /// The season of every line in words and numbers.
 pub(crate) fn season_table(lines: &[Line], today: NaiveDate, several_reaches: bool) -> Markup {
@@ -61,7 +62,7 @@ pub(crate) fn percent(chance: f64) -> String {
 }
 
 /// Chances of moderate or heavy on each of the next days at one reach.
-pub(crate) fn days_table(lines: &[Line], from: NaiveDate, days: u64) -> Markup {
+pub(crate) fn days_table(lines: &[Line], from: NaiveDate, days: u64, units: Units) -> Markup {
     let dates: Vec<NaiveDate> = (0..days).map(|ahead| from + Days::new(ahead)).collect();
     let mut shown: Vec<&Line> = lines
         .iter()
@@ -83,15 +84,15 @@ pub(crate) fn days_table(lines: &[Line], from: NaiveDate, days: u64) -> Markup {
                     thead {
                         tr {
                             th scope="col" { "Day" }
-                            th scope="col" { "Water, \u{b0}C" }
-                            @for line in &shown { th scope="col" { i { (line.name()) } } }
+                            th scope="col" { "Water, " (units.symbol()) }
+                            @for line in &shown { th scope="col" { span.insect { (line.label) } } }
                         }
                     }
                     tbody {
                         @for date in &dates {
                             tr {
                                 th scope="row" { (date.format("%a %-d %b")) }
-                                td { (water(&shown, *date)) }
+                                td { (water(&shown, *date, units)) }
                                 @for line in &shown { (cell(line, *date)) }
                             }
                         }
@@ -116,10 +117,13 @@ fn cell(line: &Line, date: NaiveDate) -> Markup {
     html! { td class=(shade) { (percent(any)) span.small { " / " (percent(plenty)) } } }
 }
 
-fn water(lines: &[&Line], date: NaiveDate) -> String {
+fn water(lines: &[&Line], date: NaiveDate, units: Units) -> String {
     lines
         .iter()
         .flat_map(|line| line.forecasts.iter())
         .find_map(|forecast| forecast.day(date).and_then(|day| day.water_c))
-        .map_or_else(|| "\u{2013}".to_owned(), |q| format!("{:.1} ({:.0}\u{2013}{:.0})", q.p50, q.p10, q.p90))
+        .map_or_else(
+            || "\u{2013}".to_owned(),
+            |q| format!("{} ({}\u{2013}{})", units.number(q.p50, 1), units.number(q.p10, 0), units.number(q.p90, 0)),
+        )
 }

@@ -5,15 +5,17 @@ use std::sync::Arc;
 
 use maud::{Markup, html};
 
+use super::called::{LANGUAGE, called};
 use super::picture::season_picture;
 use super::season::{Line, lines_by_reach};
 use super::skill::by_lead;
 use super::table::{percent, season_table};
+use super::units::{Units, lengths};
 use super::{PageView, layout, words};
 use crate::app::document::{ForecastDocument, SkillDocument};
-use crate::domain::Taxon;
 use crate::domain::season::Cycle;
 use crate::domain::taxon::EmergenceMode;
+use crate::domain::{Taxon, VernacularName};
 
 /// Weight from which a clock is named.
 const NAMED_FROM: f64 = 0.02;
@@ -26,15 +28,16 @@ pub(crate) fn taxon(page: &PageView, taxon: &Arc<Taxon>, skill: &SkillDocument, 
     let own: Vec<Arc<ForecastDocument>> = lines.iter().flat_map(|line| line.forecasts.iter().cloned()).collect();
     let body = html! {
         (layout::trail(&[("Waters", "/".to_owned()), (&view.watershed.name, format!("/w/{slug}"))]))
-        h1 { i { (taxon.scientific_name) } }
+        h1 { (called(taxon)) }
         p.quiet { (taxon.rank) @if let Some(order) = &taxon.order { ", " (order) } }
+        (other_names(taxon))
         (words::as_of(&own))
         (words::stale(&own))
         (words::fitting(page))
         @if !lines.is_empty() {
             section aria-labelledby="season" {
                 h2 id="season" { "Season " (Cycle::of(taxon).containing(page.today).label()) }
-                (progress(&lines))
+                (progress(&lines, page.units))
                 (season_picture(&lines, page.today, "Reach by reach"))
                 (season_table(&lines, page.today, false))
             }
@@ -53,14 +56,39 @@ pub(crate) fn taxon(page: &PageView, taxon: &Arc<Taxon>, skill: &SkillDocument, 
             (by_lead(skill, taxon))
         }
         (life(taxon))
-        (traits(taxon))
+        (traits(taxon, page.units))
     };
-    let about = format!("When {} is expected on {}.", taxon.scientific_name, view.watershed.name);
-    layout::page(&format!("{}, {} \u{b7} Subimago", taxon.scientific_name, view.watershed.name), &about, &body)
+    let title = called(taxon);
+    let about = format!("When {title} is expected on {}.", view.watershed.name);
+    layout::page(&format!("{title}, {} \u{b7} Subimago", view.watershed.name), &about, &body)
+}
+
+/// What it is called besides the name that stands above, and where the names come from.
+fn other_names(taxon: &Taxon) -> Markup {
+    let usual = taxon.usual_name(LANGUAGE);
+    let others: Vec<&VernacularName> = taxon.names.iter().filter(|known| Some(known.name.as_str()) != usual).collect();
+    let mut sources: Vec<&str> = taxon.names.iter().map(|known| known.provenance.as_str()).collect();
+    sources.sort_unstable();
+    sources.dedup();
+    html! {
+        @if !taxon.names.is_empty() {
+            p.quiet {
+                @if !others.is_empty() {
+                    "Also called "
+                    @for (index, known) in others.iter().enumerate() {
+                        @if index > 0 { ", " }
+                        span lang=(known.language) { (known.name) } " (" (known.language) ")"
+                    }
+                    ". "
+                }
+                span.source { "Everyday names: " (sources.join("; ")) "." }
+            }
+        }
+    }
 }
 
 /// How far the season is, in heat, against the same date of a usual year.
-fn progress(lines: &[Line]) -> Markup {
+fn progress(lines: &[Line], units: Units) -> Markup {
     let told = lines.iter().filter_map(|line| {
         let forecast = line.forecasts.first()?;
         let progress = &forecast.progress;
@@ -74,8 +102,8 @@ fn progress(lines: &[Line]) -> Markup {
                 @for (line, forecast, progress) in told {
                     @let ahead = progress.units_so_far - progress.long_run_mean;
                     li {
-                        (line.label) ": " (format!("{:.0}", progress.units_so_far)) " degree-days by "
-                        (forecast.data_as_of.format("%-d %B")) ", " (format!("{:.0}", ahead.abs()))
+                        (line.label) ": " (units.degree_days(progress.units_so_far)) " degree-days (" (units.symbol()) ") by "
+                        (forecast.data_as_of.format("%-d %B")) ", " (units.degree_days(ahead.abs()))
                         @if ahead >= 0.0 { " more" } @else { " fewer" }
                         " than by the same date of a usual year: " (standing(progress.thermal_lead_days)) "."
                     }
@@ -155,25 +183,30 @@ fn life(taxon: &Taxon) -> Markup {
 /// One known trait: what, the value, where it comes from.
 type Row<'t> = (&'static str, String, &'t str);
 
-fn traits(taxon: &Taxon) -> Markup {
+fn traits(taxon: &Taxon, units: Units) -> Markup {
     let from = &taxon.provenance;
     let word = |text: &str| text.replace(['-', '_'], " ");
     let rows: Vec<Row<'_>> = [
         taxon.window.map(|(early, late)| ("Usual season (month-day)", format!("{early} to {late}"), &*from.window)),
         taxon.base_temp_c.map(|base| {
-            let sd = taxon.base_temp_sd.map(|sd| format!(", give or take {sd}")).unwrap_or_default();
-            ("Least warmth for growth", format!("{base} \u{b0}C{sd}"), &*from.thermal)
+            let sd = taxon.base_temp_sd.map(|sd| format!(", give or take {}", units.difference(sd, 1)));
+            let base = units.temperature(base, 1) + &sd.unwrap_or_default();
+            ("Least warmth for growth", base, &*from.thermal)
         }),
-        taxon
-            .emergence_water_c
-            .map(|(low, high)| ("Water when it emerges", format!("{low} to {high} \u{b0}C"), &*from.thermal)),
+        taxon.emergence_water_c.map(|(low, high)| {
+            (
+                "Water when it emerges",
+                format!("{} to {}", units.number(low, 0), units.temperature(high, 0)),
+                &*from.thermal,
+            )
+        }),
         taxon.peak_hour.map(|hour| ("Fullest hour, by the sun", solar_clock(hour), &*from.behaviour)),
         taxon.spinner_time.as_ref().map(|time| ("Egg-laying flights", word(time), &*from.behaviour)),
         taxon.emergence_mode.map(|mode| ("Leaves the water", word(mode.as_str()), &*from.behaviour)),
         taxon.oviposition_mode.as_ref().map(|mode| ("Lays its eggs", word(mode), &*from.behaviour)),
         taxon.nymph_habit.as_ref().map(|habit| ("Habit under water", word(habit), &*from.behaviour)),
         taxon.voltinism.as_ref().map(|text| ("Generations", text.clone(), &*from.window)),
-        taxon.body_mm.map(|(small, large)| ("Body without tails", format!("{small} to {large} mm"), &*from.size)),
+        taxon.body_mm.map(|(small, large)| ("Body without tails", lengths(small, large), &*from.size)),
         taxon.hooks.map(|(large, small)| ("Hook sizes", format!("{large} to {small}"), &*from.size)),
         taxon.water_type.as_ref().map(|text| ("Likes", text.clone(), "")),
         taxon.region.as_ref().map(|text| ("Region these values speak of", text.clone(), "")),

@@ -6,6 +6,7 @@ use chrono::NaiveDate;
 use maud::{Markup, html};
 
 use super::PageView;
+use super::units::Units;
 use crate::app::document::ForecastDocument;
 use crate::app::gauge_detail::SilentGauge;
 use crate::domain::forecast::WaterBasis;
@@ -15,7 +16,7 @@ const FRESH_DAYS: i64 = 2;
 
 /// Words on today's water, and on gauges whose source cannot be read.
 pub(crate) fn water_line(page: &PageView, silent: &[SilentGauge]) -> Markup {
-    let words = page.forecasts.iter().find_map(|forecast| of_today(forecast, page.today));
+    let words = page.forecasts.iter().find_map(|forecast| of_today(forecast, page.today, page.units));
     let day = |date: NaiveDate| date.format("%-d %B %Y").to_string();
     html! {
         @if words.is_some() || !silent.is_empty() {
@@ -35,15 +36,15 @@ pub(crate) fn water_line(page: &PageView, silent: &[SilentGauge]) -> Markup {
 }
 
 /// `None` for forecasts made before this was told.
-fn of_today(forecast: &ForecastDocument, today: NaiveDate) -> Option<String> {
+fn of_today(forecast: &ForecastDocument, today: NaiveDate, units: Units) -> Option<String> {
     let now = forecast.day(today)?;
     let Some(water) = now.water_c else { return Some("No water temperature is known here for today.".to_owned()) };
     let basis = word(now.water_basis.as_deref()?)?;
-    let mut words = format!("Water today about {:.1} \u{b0}C: {}", water.p50, how(basis));
+    let mut words = format!("Water today about {}: {}", units.temperature(water.p50, 1), how(basis));
     if basis != WaterBasis::Measured
         && let Some(error_c) = now.water_error_c.filter(|error_c| *error_c >= 0.05)
     {
-        let _ = write!(words, ", give or take {error_c:.1} \u{b0}C");
+        let _ = write!(words, ", give or take {}", units.difference(error_c, 1));
     }
     words.push('.');
     let measured = |day: &&crate::app::document::forecast_parts::DayDocument| {

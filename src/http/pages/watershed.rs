@@ -2,6 +2,7 @@
 
 use maud::{Markup, html};
 
+use super::called::called;
 use super::picture::season_picture;
 use super::season::lines;
 use super::table::season_table;
@@ -29,7 +30,7 @@ pub(crate) fn watershed(page: &PageView, settings: &Settings) -> Markup {
                 (words::meanings(&lines))
             }
         }
-        (words::cautions(&page.forecasts))
+        (words::cautions(&page.forecasts, page.units))
         @if !lines.is_empty() {
             section aria-labelledby="season" {
                 h2 id="season" { "Season " (page.season) }
@@ -45,7 +46,7 @@ pub(crate) fn watershed(page: &PageView, settings: &Settings) -> Markup {
                 h2 id="insects" { "Insects" }
                 ul.insects {
                     @for taxon in &view.taxa {
-                        li { a href=(format!("/w/{slug}/taxa/{}", taxon.slug)) { i { (taxon.scientific_name) } } }
+                        li { a href=(format!("/w/{slug}/taxa/{}", taxon.slug)) { (called(taxon)) } }
                     }
                 }
             }

@@ -5,14 +5,15 @@ use std::sync::Arc;
 use chrono::NaiveDate;
 use maud::{Markup, html};
 
-use super::PageView;
 use super::season::{Line, Phase, running, when};
 use super::table::percent;
+use super::units::Units;
+use super::{PageView, called};
 use crate::app::document::ForecastDocument;
 use crate::app::sync::source_of;
 use crate::domain::forecast::Basis;
 use crate::domain::source::Credit;
-use crate::domain::{Gauge, Reach, Slug};
+use crate::domain::{Gauge, Reach};
 
 /// What is said of advice that everyone gives and nobody measured.
 const NO_SOURCE: &str = "common practice, no source";
@@ -61,7 +62,7 @@ pub(crate) fn now(
     let on_now = running(lines, today);
     let coming: Vec<&Line> =
         lines.iter().filter(|line| line.phase(today) == Phase::Coming && line.onset().p50.is_some()).collect();
-    let over: Vec<String> = lines.iter().filter(|line| line.phase(today) == Phase::Over).map(Line::name).collect();
+    let over: Vec<&Line> = lines.iter().filter(|line| line.phase(today) == Phase::Over).collect();
     html! {
         @if on_now.is_empty() {
             p.lead { "Nothing is forecast to be on the water today." }
@@ -70,7 +71,7 @@ pub(crate) fn now(
             ul.now {
                 @for line in on_now.iter().take(6) {
                     li {
-                        i { (line.name()) }
+                        (line.label)
                         @if let Some((forecast, plenty)) = line.best_reach(today) {
                             @if let Some(reach) = reach_name(forecast) { ", best at " (reach) }
                             ": "
@@ -94,12 +95,18 @@ pub(crate) fn now(
             p { "Next to start: "
                 @for (index, line) in coming.iter().take(3).enumerate() {
                     @if index > 0 { "; " }
-                    i { (line.name()) } " (" (when(line.onset())) ")"
+                    (line.label) " (" (when(line.onset())) ")"
                 }
                 "."
             }
         }
-        @if !over.is_empty() { p.quiet { "Over for the year: " i { (over.join(", ")) } "." } }
+        @if !over.is_empty() {
+            p.quiet {
+                "Over for the year: "
+                @for (index, line) in over.iter().enumerate() { @if index > 0 { "; " } (line.label) }
+                "."
+            }
+        }
     }
 }
 
@@ -154,8 +161,8 @@ pub(crate) fn meanings(lines: &[Line]) -> Markup {
                     }
                 }
                 @if broods {
-                    dt { "brood" }
-                    dd { "one generation of a year; an insect with several has a forecast for each, numbered by date" }
+                    dt { "first, second generation" }
+                    dd { "the broods of one year: an insect with several has a forecast for each, in the order of their dates" }
                 }
             }
         }
@@ -165,10 +172,6 @@ pub(crate) fn meanings(lines: &[Line]) -> Markup {
 /// A banner while models are fitted.
 pub(crate) fn fitting(page: &PageView) -> Markup {
     let nothing_yet = page.forecasts.is_empty();
-    let name = |slug: &Slug| {
-        let known = page.view.taxa.iter().find(|taxon| taxon.slug == *slug);
-        known.map_or_else(|| slug.to_string(), |taxon| taxon.scientific_name.clone())
-    };
     html! {
         @if let Some(progress) = &page.fitting {
             p.banner.fitting role="status" {
@@ -180,7 +183,7 @@ pub(crate) fn fitting(page: &PageView) -> Markup {
                 }
                 @if !progress.pending.is_empty() {
                     " Still to come: "
-                    i { (progress.pending.iter().map(name).collect::<Vec<_>>().join(", ")) }
+                    (called::all_by_slug(&progress.pending, &page.view.taxa))
                     "."
                 }
             }
@@ -191,7 +194,7 @@ pub(crate) fn fitting(page: &PageView) -> Markup {
 }
 
 /// Cautions, each once.
-pub(crate) fn cautions(forecasts: &[std::sync::Arc<ForecastDocument>]) -> Markup {
+pub(crate) fn cautions(forecasts: &[std::sync::Arc<ForecastDocument>], units: Units) -> Markup {
     let mut seen: Vec<&str> = Vec::new();
     let mut shown = Vec::new();
     for caution in forecasts.iter().flat_map(|forecast| forecast.cautions.iter()) {
@@ -205,9 +208,9 @@ pub(crate) fn cautions(forecasts: &[std::sync::Arc<ForecastDocument>]) -> Markup
         section.cautions aria-labelledby="cautions" {
             h2 id="cautions" { "Before you go" }
             ul {
-                @for caution in shown { (caution_line(&caution.text, &caution.source)) }
+                @for caution in shown { (caution_line(&caution.text, &caution.source, units)) }
                 @for (code, text, source) in super::about::STANDING_CAUTIONS.iter().take(4) {
-                    @if !codes.iter().any(|known| known.starts_with(code)) { (caution_line(text, source)) }
+                    @if !codes.iter().any(|known| known.starts_with(code)) { (caution_line(text, source, units)) }
                 }
             }
             (unsourced())
@@ -217,8 +220,8 @@ pub(crate) fn cautions(forecasts: &[std::sync::Arc<ForecastDocument>]) -> Markup
 }
 
 /// One caution, with its source where it has one.
-pub(crate) fn caution_line(text: &str, source: &str) -> Markup {
-    html! { li { (text) @if source != NO_SOURCE { " " span.source { "(" (source) ")" } } } }
+pub(crate) fn caution_line(text: &str, source: &str, units: Units) -> Markup {
+    html! { li { (units.words(text)) @if source != NO_SOURCE { " " span.source { "(" (units.words(source)) ")" } } } }
 }
 
 /// What stands behind the cautions of a list that name no source.

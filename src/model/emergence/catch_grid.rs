@@ -46,7 +46,7 @@ impl Axis {
     fn place(&self, x: f64) -> Option<(usize, f64)> {
         let along = (x - self.from) / self.step;
         let node = along.floor();
-        (node >= 1.0 && node + 2.0 < self.nodes as f64).then(|| (node as usize, along - node))
+        (node >= 1.0 && node + 2.0 < self.nodes as f64).then_some((node as usize, along - node))
     }
 }
 

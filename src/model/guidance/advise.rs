@@ -19,6 +19,8 @@ const MOST_HINTS: usize = 6;
 const ONE_SIZE: f64 = 0.85;
 /// Hook numbers go up by two from one size to the next smaller.
 const HOOK_STEP: u8 = 2;
+/// The language of what is said.
+const LANGUAGE: &str = "en";
 /// Smallest hook spoken of.
 const SMALLEST_HOOK: u8 = 32;
 
@@ -213,7 +215,7 @@ fn check_next(taxa: &[(&Taxon, f64)], table: &[&'static Rule], weighed: &[Weighe
     {
         let named = |(taxon, weight): &(&Taxon, f64)| {
             let length = taxon.body_mm.map(|(from, to)| format!(", {from} to {to} mm")).unwrap_or_default();
-            format!("{} ({:.0} in 100{length})", taxon.scientific_name, 100.0 * weight)
+            format!("{} ({:.0} in 100{length})", taxon.title(LANGUAGE), 100.0 * weight)
         };
         hints.push(format!("Two may be about: {} and {}. Find out which the fish take.", named(first), named(second)));
     }
@@ -233,8 +235,8 @@ fn fired(taxa: &[(&Taxon, f64)], table: &[&'static Rule], weighed: &[Weighed<'_>
                         && one.fired.iter().any(|known| known.id == rule.id)
                 })
             };
-            let names: Vec<&str> =
-                taxa.iter().filter(|(taxon, _)| spoke_of(taxon)).map(|(t, _)| t.scientific_name.as_str()).collect();
+            let names: Vec<String> =
+                taxa.iter().filter(|(taxon, _)| spoke_of(taxon)).map(|(t, _)| t.title(LANGUAGE)).collect();
             let because = if names.is_empty() || names.len() == taxa.len() {
                 rule.because.to_owned()
             } else {

@@ -5,7 +5,7 @@ use super::{Candidate, Moment, Window};
 use crate::domain::AbundanceClass;
 
 /// How much fish have of none, sparse, moderate and heavy numbers, relative (common practice, no source).
-const PLENTY: [f64; 4] = [0.0, 1.0, 3.0, 9.0];
+pub(super) const PLENTY: [f64; 4] = [0.0, 1.0, 3.0, 9.0];
 /// Chance and numbers of nymphs that stir before the first winged insects, of those at the middle.
 const BEFORE: f64 = 0.15;
 /// Hours before the first winged insects in which nymphs stir.
@@ -41,15 +41,15 @@ pub(super) struct Case<'a> {
 
 /// An event of the day at one hour.
 #[derive(Debug, Clone, Copy)]
-struct AtHour {
+pub(super) struct AtHour {
     phase: Phase,
     /// Chance that some are about, of the chance that the day has any.
     present: f64,
     /// Numbers, of those at the middle.
-    numbers: f64,
+    pub(super) numbers: f64,
 }
 
-fn at_hour(window: Window) -> AtHour {
+pub(super) fn at_hour(window: Window) -> AtHour {
     let spread = window.spread_h.max(LEAST_SPREAD_H);
     let z = window.since_middle_h / spread;
     let numbers = (-0.5 * z * z).exp();

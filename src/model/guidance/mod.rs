@@ -11,6 +11,7 @@ mod imitations;
 mod rule;
 mod rules;
 mod rules_of_signs;
+pub mod seen;
 
 pub use advise::{Advice, Fired, advise};
 pub use rule::{Kind, Laying, Phase, Rule};

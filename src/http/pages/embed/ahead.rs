@@ -5,7 +5,7 @@ use chrono::{Days, NaiveDate};
 use crate::app::document::ForecastDocument;
 use crate::domain::Slug;
 use crate::http::pages::PageView;
-use crate::http::pages::season::lines;
+use crate::http::pages::season::{Label, lines};
 use crate::http::pages::table::percent;
 
 /// Days shown, today first.
@@ -44,8 +44,8 @@ pub(super) struct DayAhead {
 /// One insect on one day.
 #[derive(Debug, Clone, PartialEq)]
 pub(super) struct Expected {
-    /// Scientific name, with the brood where there are several.
-    pub(super) name: String,
+    /// How it is called.
+    pub(super) name: Label,
     /// Chance of seeing any.
     pub(super) chance: f64,
     /// Local hours, where they are known for this day.
@@ -86,9 +86,9 @@ pub(super) fn ahead(page: &PageView, reaches: &[Slug], taxa: &[Slug]) -> Vec<Rea
     let dates: Vec<NaiveDate> = (0..DAYS).map(|ahead| page.today + Days::new(ahead)).collect();
     let mut all = Vec::new();
     for reach in page.view.reaches.iter().filter(|reach| wanted(reaches, &reach.slug)) {
-        let here: Vec<(String, &ForecastDocument)> = lines
+        let here: Vec<(&Label, &ForecastDocument)> = lines
             .iter()
-            .flat_map(|line| line.forecasts.iter().map(|forecast| (line.name(), &**forecast)))
+            .flat_map(|line| line.forecasts.iter().map(|forecast| (&line.label, &**forecast)))
             .filter(|(_, forecast)| reach.slug.as_str().eq_ignore_ascii_case(&forecast.reach))
             .collect();
         if here.is_empty() {
@@ -100,14 +100,14 @@ pub(super) fn ahead(page: &PageView, reaches: &[Slug], taxa: &[Slug]) -> Vec<Rea
     all
 }
 
-fn expected(here: &[(String, &ForecastDocument)], date: NaiveDate) -> Vec<Expected> {
+fn expected(here: &[(&Label, &ForecastDocument)], date: NaiveDate) -> Vec<Expected> {
     let mut insects: Vec<Expected> = here
         .iter()
         .filter_map(|(name, forecast)| {
             let chance = 1.0 - forecast.day(date)?.class_probabilities.none;
             let hours = forecast.hours.as_ref().filter(|hours| hours.date == date);
             let hours = hours.map(|hours| (hours.from.clone(), hours.to.clone()));
-            (chance >= NAMED_FROM).then(|| Expected { name: name.clone(), chance, hours })
+            (chance >= NAMED_FROM).then(|| Expected { name: (*name).clone(), chance, hours })
         })
         .collect();
     insects.sort_by(|a, b| b.chance.total_cmp(&a.chance));

@@ -10,6 +10,7 @@ use crate::app::document::Faults;
 use crate::http::extract::path_slug;
 use crate::http::pages::handlers::{PAGE_CACHE, sent};
 use crate::http::pages::page_view;
+use crate::http::pages::units::Shown;
 use crate::http::problem::{Kind, Problem};
 use crate::http::query::Query;
 use crate::http::respond::{self, ASSET_CACHE, FEED_CACHE, FORECAST_CACHE, Tag};
@@ -20,17 +21,18 @@ pub(crate) async fn embed(
     State(state): State<AppState>,
     Path(file): Path<String>,
     Query(query): Query<EmbedQuery>,
+    shown: Shown,
     headers: HeaderMap,
 ) -> Result<Response<Body>, Problem> {
     let (name, image) = file.strip_suffix(".svg").map_or((&*file, false), |name| (name, true));
     let view = state.service.watershed(&path_slug("watershed", name)?)?;
     check(&view, &query, image)?;
-    let page = page_view(&state.service, view, &query.reaches).await?;
+    let page = page_view(&state.service, view, &query.reaches, shown.units).await?;
     if image {
         let svg = picture(&page, &query).into_string();
         return Ok(respond::cached(&headers, svg, "image/svg+xml", Tag::Weak, FORECAST_CACHE));
     }
-    Ok(sent(&headers, frame(&page, &query, &state.settings.public_url), PAGE_CACHE))
+    Ok(sent(&headers, &shown, frame(&page, &query, &state.settings.public_url), PAGE_CACHE))
 }
 
 /// Refuses what this water does not have, and what an image cannot do.

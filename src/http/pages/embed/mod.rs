@@ -7,6 +7,7 @@ mod svg;
 
 use maud::{DOCTYPE, Markup, html};
 
+use super::units::Units;
 use super::{PageView, layout, told, words};
 use crate::domain::Slug;
 use crate::http::query::{FromQuery, QueryReader};
@@ -66,6 +67,8 @@ pub(crate) struct EmbedQuery {
 
 impl FromQuery for EmbedQuery {
     fn read(reader: &mut QueryReader) -> Self {
+        // Read with the page (see `Shown`), which carries it on.
+        reader.parsed("units", "must be c or f", Units::parse);
         Self {
             theme: reader.parsed("theme", "must be one of light, dark, auto", Theme::parse),
             reaches: reader.slugs("reach"),
@@ -93,7 +96,7 @@ fn frame(page: &PageView, query: &EmbedQuery, public_url: &str) -> Markup {
             body {
                 main {
                     h1 {
-                        a href=(format!("{public_url}/w/{}", water.slug)) target="_blank" rel="noopener" { (water.name) }
+                        a href=(page_address(page, public_url)) target="_blank" rel="noopener" { (water.name) }
                     }
                     (words::stale(&page.forecasts))
                     @for notice in told::lines(page, &query.reaches) { p.banner { (notice) } }
@@ -106,10 +109,10 @@ fn frame(page: &PageView, query: &EmbedQuery, public_url: &str) -> Markup {
                                     strong { (ahead::day_name(day.date, page.today)) ": " }
                                     @if day.insects.is_empty() { (ahead::NOTHING) }
                                     @for (place, insect) in day.insects.iter().enumerate() {
-                                        @if place > 0 { ", " }
+                                        @if place > 0 { "; " }
                                         @let before = place.checked_sub(1).and_then(|last| day.insects.get(last));
                                         @if let Some(word) = insect.likelihood_after(before) { (word) " " }
-                                        i { (insect.name) } " (" (insect.figures()) ")"
+                                        (insect.name) " (" (insect.figures()) ")"
                                     }
                                     "."
                                 }
@@ -121,6 +124,12 @@ fn frame(page: &PageView, query: &EmbedQuery, public_url: &str) -> Markup {
             }
         }
     }
+}
+
+/// Address of the water's page, in the scale of the frame.
+fn page_address(page: &PageView, public_url: &str) -> String {
+    let units = if page.units == Units::Fahrenheit { "?units=f" } else { "" };
+    format!("{public_url}/w/{}{units}", page.view.watershed.slug)
 }
 
 /// How to put the forecast of the water `slug` on another site.
@@ -152,7 +161,7 @@ pub(crate) fn snippet(slug: &Slug, name: &str, settings: &Settings) -> Markup {
             }
             pre { code { (image) } }
             p {
-                "Add " code { "?theme=light" } " or " code { "?theme=dark" } ", " code { "?reach=" } " or " code { "?taxon=" }
+                "Add " code { "?theme=light" } " or " code { "?theme=dark" } ", " code { "?reach=" } ", " code { "?taxon=" } " or " code { "?units=f" }
                 " to the address. No cookies are set."
             }
         }

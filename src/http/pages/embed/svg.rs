@@ -102,7 +102,7 @@ fn lines(page: &PageView, query: &EmbedQuery) -> Vec<Line> {
                     format!("{word}{} ({})", insect.name, insect.figures())
                 })
                 .collect();
-            let said = if said.is_empty() { ahead::NOTHING.to_owned() } else { said.join(", ") };
+            let said = if said.is_empty() { ahead::NOTHING.to_owned() } else { said.join("; ") };
             let text = format!("{}: {said}.", ahead::day_name(day.date, page.today));
             lines.extend(wrapped(&text, LINE_LETTERS).into_iter().map(Line::plain));
         }

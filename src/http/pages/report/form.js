@@ -52,7 +52,7 @@ const edit = (item) => {
   followSeen();
   $('only').checked = Boolean(report.looked_for);
   $('people').value = report.people;
-  $('water').value = report.water_c === null ? '' : report.water_c;
+  $('water').value = report.water_c === null ? '' : waterOut(report.water_c);
   $('note').value = report.note || '';
   const fields = { started_at: 'from', ended_at: 'to', water_c: 'water', looked_for: 'only', abundance_class: 'class', wing_pads: 'class', length_mm: 'length', described: 'colour' };
   item.reasons.forEach(({ pointer, detail }) => {

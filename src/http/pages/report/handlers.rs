@@ -7,6 +7,7 @@ use axum::http::{HeaderMap, Response};
 use super::{SCRIPT, STYLE, Start, WORKER, choose, form};
 use crate::domain::Slug;
 use crate::http::pages::handlers::{PAGE_CACHE, sent};
+use crate::http::pages::units::{Shown, Units};
 use crate::http::problem::Problem;
 use crate::http::query::{FromQuery, Query, QueryReader};
 use crate::http::respond::{self, ASSET_CACHE, Tag};
@@ -27,6 +28,8 @@ impl FromQuery for ReportQuery {
     fn read(reader: &mut QueryReader) -> Self {
         let rule = "must be a slug: letters, digits, - and _";
         let slug = |text: &str| Slug::new(text).ok();
+        // Read with the page (see `Shown`), which carries it on.
+        reader.parsed("units", "must be c or f", Units::parse);
         Self { w: reader.parsed("w", rule, slug), r: reader.parsed("r", rule, slug) }
     }
 }
@@ -35,19 +38,21 @@ impl FromQuery for ReportQuery {
 pub(crate) async fn report_page(
     State(state): State<AppState>,
     Query(query): Query<ReportQuery>,
+    shown: Shown,
     headers: HeaderMap,
 ) -> Result<Response<Body>, Problem> {
     let snapshot = state.service.snapshot();
     let view = match (&query.w, snapshot.watersheds()) {
         (Some(slug), _) => state.service.watershed(slug)?,
         (None, [only]) => only.clone(),
-        (None, waters) => return Ok(sent(&headers, choose(waters), PAGE_CACHE)),
+        (None, waters) => return Ok(sent(&headers, &shown, choose(waters), PAGE_CACHE)),
     };
     if let Some(slug) = &query.r {
         view.reach(slug)?;
     }
-    let start = Start { view: &view, reach: query.r.as_ref(), today: state.service.date_of_its_own() };
-    Ok(sent(&headers, form(start), PAGE_CACHE))
+    let start =
+        Start { view: &view, reach: query.r.as_ref(), today: state.service.date_of_its_own(), units: shown.units };
+    Ok(sent(&headers, &shown, form(start), PAGE_CACHE))
 }
 
 /// The form's script.

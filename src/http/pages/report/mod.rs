@@ -9,10 +9,12 @@ use std::sync::Arc;
 use chrono::NaiveDate;
 use maud::{Markup, html};
 
+use super::called::called;
+use super::units::Units;
 use super::{layout, words};
 use crate::app::WatershedView;
+use crate::domain::Slug;
 use crate::domain::report::Stage;
-use crate::domain::{Slug, Taxon};
 
 /// The script of the form, one file to whoever loads it, served under an address that changes with it.
 const SCRIPT: &str = concat!(
@@ -28,6 +30,11 @@ const SCRIPT: &str = concat!(
 const STYLE: &str = include_str!("form.css");
 /// The worker that opens the page without signal; its address must not change.
 const WORKER: &str = include_str!("worker.js");
+
+/// Address of the form's style, for other forms too.
+pub(crate) fn style_path() -> String {
+    layout::versioned("/assets/report.css", STYLE)
+}
 
 /// What the stages mean on the bank.
 const STAGES: [(Stage, &str); 7] = [
@@ -49,6 +56,8 @@ struct Start<'a> {
     reach: Option<&'a Slug>,
     /// The date taken for today where it is not the clock's.
     today: Option<NaiveDate>,
+    /// The scale in which the water is read.
+    units: Units,
 }
 
 /// The form for one water.
@@ -68,7 +77,7 @@ fn form(start: Start<'_>) -> Markup {
             p.banner { "This water has no reaches yet. A keeper has to declare one before visits can be reported." }
         } @else {
             form #visit hidden novalidate data-water=(water.slug) data-name=(water.name) data-zone=(water.time_zone.name())
-                data-today=[start.today] {
+                data-today=[start.today] data-units=[(start.units == Units::Fahrenheit).then_some("f")] {
                 div.field {
                     label for="reach" { "Reach" }
                     select #reach name="reach" aria-describedby="reach-error" {
@@ -93,14 +102,14 @@ fn form(start: Start<'_>) -> Markup {
                     p.quiet { "Otherwise every insect of this water that is not listed counts as looked for and not seen." }
                     (error("only"))
                 }
-                (more())
+                (more(start.units))
                 button.send type="submit" { "Send report" }
                 p.quiet {
                     "Look at the water before you wade, leave it at the first thunder, put insects back. "
                     a href="/about#cautions" { "All cautions" }
                 }
             }
-            template #insect { (insect(&start.view.taxa)) }
+            template #insect { (insect(start)) }
         }
         (on_this_phone())
         @if !reaches.is_empty() { (token(&water.name)) }
@@ -130,7 +139,7 @@ fn choose(waters: &[Arc<WatershedView>]) -> Markup {
 
 fn framed(title: &str, body: &Markup) -> Markup {
     let extras = layout::Extras {
-        style: Some(layout::versioned("/assets/report.css", STYLE)),
+        style: Some(style_path()),
         script: Some(layout::versioned("/assets/report.js", SCRIPT)),
         news: None,
     };
@@ -167,7 +176,7 @@ fn when() -> Markup {
     }
 }
 
-fn more() -> Markup {
+fn more(units: Units) -> Markup {
     html! {
         details #more {
             summary { "Add people, temperature, note" }
@@ -178,7 +187,7 @@ fn more() -> Markup {
                     (error("people"))
                 }
                 div.field {
-                    label for="water" { "Water, \u{b0}C" }
+                    label for="water" { "Water, " (units.symbol()) }
                     input #water type="text" inputmode="decimal" maxlength="6" autocomplete="off" aria-describedby="water-error";
                     (error("water"))
                 }
@@ -194,7 +203,9 @@ fn more() -> Markup {
 }
 
 /// One insect; the script puts a number for each `N`.
-fn insect(taxa: &[Arc<Taxon>]) -> Markup {
+fn insect(start: Start<'_>) -> Markup {
+    let water = format!("/w/{}", start.view.watershed.slug);
+    let seen = start.reach.map_or_else(|| format!("{water}/seen"), |reach| format!("{water}/reaches/{reach}/seen"));
     html! {
         fieldset.insect {
             legend { "Insect" }
@@ -203,7 +214,7 @@ fn insect(taxa: &[Arc<Taxon>]) -> Markup {
                 select id="taxon-N" aria-describedby="taxon-N-error" {
                     option value="" { "Choose an insect" }
                     option value="?" { "I cannot name it" }
-                    @for taxon in taxa { option value=(taxon.slug) { (taxon.scientific_name) } }
+                    @for taxon in &start.view.taxa { option value=(taxon.slug) { (called(taxon).to_string()) } }
                 }
                 (error("taxon-N"))
             }
@@ -218,6 +229,7 @@ fn insect(taxa: &[Arc<Taxon>]) -> Markup {
                     input id="colour-N" type="text" maxlength="100" autocomplete="off" aria-describedby="colour-N-error";
                     (error("colour-N"))
                 }
+                p.quiet { a href=(seen) { "What may it be?" } " (needs signal; what you have entered here is lost)" }
             }
             div.field {
                 label for="stage-N" { "Stage" }

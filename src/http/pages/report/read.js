@@ -95,6 +95,12 @@ const inWords = (report, reach) => {
   if (report.note) lines.push(`Note: ${report.note}`);
   return lines.join('\n');
 };
+// Reports hold degrees Celsius; the field may be in Fahrenheit.
+const inFahrenheit = () => form.dataset.units === 'f';
+const waterIn = () => (inFahrenheit()
+  ? Math.round(((numberIn('water', 28.4, 113, 'A temperature from 28.4 to 113 \u00b0F, or nothing.') - 32) / 1.8) * 100) / 100
+  : numberIn('water', -2, 45, 'A temperature from -2 to 45 \u00b0C, or nothing.'));
+const waterOut = (c) => (inFahrenheit() ? Math.round((c * 1.8 + 32) * 10) / 10 : c);
 // The report, or nothing when a field is wrong; faults stand at their fields.
 const read = () => {
   clearFaults(form);
@@ -116,7 +122,7 @@ const read = () => {
   if (only && named.length === 0) fault('only', 'Name at least one insect, or untick this.');
   const people = numberIn('people', 1, 100, 'A whole number from 1 to 100.');
   if (!Number.isInteger(people)) fault('people', 'A whole number from 1 to 100.');
-  const water = value('water') === '' ? null : numberIn('water', -2, 45, 'A temperature from -2 to 45 \u00b0C, or nothing.');
+  const water = value('water') === '' ? null : waterIn();
   if (form.querySelector('[aria-invalid]')) return null;
   return {
     id: uuid(), watershed: here.water, reach: value('reach'), started_at: new Date(start).toISOString(), ended_at: new Date(end).toISOString(),

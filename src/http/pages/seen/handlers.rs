@@ -1,0 +1,94 @@
+//! From address to answer.
+
+use axum::body::Body;
+use axum::extract::{Path, RawQuery, State};
+use axum::http::{HeaderMap, Response, StatusCode};
+use chrono::{DateTime, NaiveDate, NaiveTime, Utc};
+use chrono_tz::Tz;
+
+use super::{Given, choose, page};
+use crate::app::seen::{self, SeenQuery};
+use crate::domain::Seen;
+use crate::http::api::seen::read_signs;
+use crate::http::extract::path_slug;
+use crate::http::pages::handlers::{PAGE_CACHE, sent};
+use crate::http::pages::units::{Shown, Units};
+use crate::http::problem::{OwnPage, Problem};
+use crate::http::query::{FromQuery, QueryReader, parse_form};
+use crate::http::state::AppState;
+
+/// The form as it is sent.
+#[derive(Debug)]
+struct Form {
+    date: Option<NaiveDate>,
+    time: Option<NaiveTime>,
+    seen: Seen,
+}
+
+impl FromQuery for Form {
+    fn read(reader: &mut QueryReader) -> Self {
+        // Read with the page (see `Shown`), which carries it on.
+        reader.parsed("units", "must be c or f", Units::parse);
+        let date = reader.date("date");
+        let time = reader.parsed("time", "must be a time of day such as 18:30", |text| {
+            ["%H:%M", "%H:%M:%S"].iter().find_map(|form| NaiveTime::parse_from_str(text, form).ok())
+        });
+        Self { date, time, seen: read_signs(reader) }
+    }
+}
+
+impl Form {
+    /// The moment meant, where one is given: what is left out is taken from `now`.
+    fn at(&self, now: DateTime<Utc>, zone: Tz) -> Option<DateTime<Utc>> {
+        if self.date.is_none() && self.time.is_none() {
+            return None;
+        }
+        let here = now.with_timezone(&zone);
+        let wall = self.date.unwrap_or_else(|| here.date_naive()).and_time(self.time.unwrap_or_else(|| here.time()));
+        // An hour that the clock leaves out in spring is taken as the one before it.
+        let local = wall.and_local_timezone(zone).earliest();
+        let before = || (wall - chrono::TimeDelta::hours(1)).and_local_timezone(zone).earliest();
+        local.or_else(before).map(|at| at.with_timezone(&Utc))
+    }
+}
+
+/// `/w/{w}/seen`: on which reach?
+pub(crate) async fn choose_reach(
+    State(state): State<AppState>,
+    Path(w): Path<String>,
+    shown: Shown,
+    headers: HeaderMap,
+) -> Result<Response<Body>, Problem> {
+    let view = state.service.watershed(&path_slug("watershed", &w)?)?;
+    Ok(sent(&headers, &shown, choose(&view), PAGE_CACHE))
+}
+
+/// `/w/{w}/reaches/{r}/seen`: the form, and the answer below it once something is sent.
+pub(crate) async fn seen_page(
+    State(state): State<AppState>,
+    Path((w, r)): Path<(String, String)>,
+    RawQuery(query): RawQuery,
+    shown: Shown,
+    headers: HeaderMap,
+) -> Result<Response<Body>, Problem> {
+    let view = state.service.watershed(&path_slug("watershed", &w)?)?;
+    let reach = view.reach(&path_slug("reach", &r)?)?;
+    let zone = view.watershed.time_zone;
+    let now = seen::now(&state.service, &view);
+    let (pairs, form) = parse_form::<Form>(query.as_deref().unwrap_or_default())?;
+    let mut given = Given { pairs, now: now.with_timezone(&zone), faults: Vec::new() };
+    match form {
+        Ok(form) => {
+            let question = SeenQuery { at: form.at(now, zone), seen: form.seen };
+            let answer = seen::seen(&state.service, &view, &reach, &question).await?;
+            Ok(sent(&headers, &shown, page(&view, &reach, &given, Some(&answer)), PAGE_CACHE))
+        }
+        Err(problem) => {
+            given.faults = problem.faults().to_vec();
+            let mut response = sent(&headers, &shown, page(&view, &reach, &given, None), "no-store");
+            *response.status_mut() = StatusCode::BAD_REQUEST;
+            response.extensions_mut().insert(OwnPage);
+            Ok(response)
+        }
+    }
+}
