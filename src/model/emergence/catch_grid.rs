@@ -50,8 +50,8 @@ impl Axis {
     }
 }
 
-/// P(at most sparse) and P(at most moderate), each with its slope in the log mean.
-type Tails = [[f64; 2]; 2];
+/// P(none), P(at most sparse) and P(at most moderate), each with its slope in the log mean.
+type Tails = [[f64; 2]; 3];
 
 /// Tails over a range of means and dispersions, for catches of the usual effort.
 #[derive(Debug, Clone)]
@@ -81,19 +81,25 @@ fn widen(range: &mut (f64, f64), value: f64) {
 }
 
 impl<'a> CatchGrid<'a> {
-    /// A grid for every day of the `drawn` seasons; `None` where it would have no end.
+    /// A grid for every day of the `drawn` seasons; one without nodes, beside which all is computed, where it would
+    /// have no end.
     #[must_use]
-    pub fn of<'b>(limits: &'a CountClasses, drawn: impl Iterator<Item = &'b DrawnSeason>) -> Option<Self> {
+    pub fn of<'b>(limits: &'a CountClasses, drawn: impl Iterator<Item = &'b DrawnSeason>) -> Self {
         let (mut log_means, mut log_thetas) = (NOTHING, NOTHING);
         for season in drawn {
             for (share, days) in [(0.0, 1.0), (1.0, limits.usual_days as f64)] {
                 let seen = with_strays(share, days);
-                widen(&mut log_means, season.mean_catch(seen, limits.usual_log_effort, limits.protocol).ln());
+                widen(&mut log_means, season.log_mean_catch(seen.ln(), limits.usual_log_effort, limits.protocol));
             }
             widen(&mut log_thetas, season.common.theta.ln());
         }
         let finite = [log_means.0, log_means.1, log_thetas.0, log_thetas.1].iter().all(|end| end.is_finite());
-        finite.then(|| Self::new(limits, log_means, log_thetas))
+        if finite {
+            Self::new(limits, log_means, log_thetas)
+        } else {
+            let none = Axis { from: 0.0, step: 1.0, nodes: 0 };
+            Self { limits, log_means: none, log_thetas: none, tails: Vec::new() }
+        }
     }
 
     /// Whose classes these are.
@@ -106,8 +112,9 @@ impl<'a> CatchGrid<'a> {
     /// logarithm lies within `log_thetas`, both finite.
     #[must_use]
     pub fn new(limits: &'a CountClasses, log_means: (f64, f64), log_thetas: (f64, f64)) -> Self {
-        let counts = limits.highest_counts(limits.usual_log_effort);
-        let sd = ((-log_thetas.1).exp() + 1.0 / (counts[1] + 1.0)).sqrt();
+        let [sparse, moderate] = limits.highest_counts(limits.usual_log_effort);
+        let counts = [0.0, sparse, moderate];
+        let sd = ((-log_thetas.1).exp() + 1.0 / (moderate + 1.0)).sqrt();
         let log_means = Axis::around(log_means, SCALE_OF_SD * sd / NODES_PER_SCALE);
         let log_thetas = Axis::around(log_thetas, THETA_STEP);
         let mut tails = Vec::with_capacity(log_thetas.nodes * log_means.nodes);
@@ -147,16 +154,16 @@ impl<'a> CatchGrid<'a> {
 }
 
 impl CatchRow<'_> {
-    /// Class probabilities of a catch with mean `mean`.
+    /// Class probabilities of a catch whose mean has logarithm `log_mean`.
     #[must_use]
-    pub fn probabilities(&self, mean: f64) -> [f64; 4] {
-        match self.log_means.place(mean.ln()) {
+    pub fn probabilities(&self, log_mean: f64) -> [f64; 4] {
+        match self.log_means.place(log_mean) {
             Some((node, along)) if !self.tails.is_empty() => {
                 let (left, right) = (&self.tails[node], &self.tails[node + 1]);
                 let tail = |k: usize| hermite(left[k], right[k], along, self.log_means.step);
-                from_tails(mean, self.theta, [tail(0), tail(1)])
+                from_tails([tail(0), tail(1), tail(2)])
             }
-            _ => self.limits.probabilities(mean, self.theta),
+            _ => self.limits.probabilities(log_mean.exp(), self.theta),
         }
     }
 }
@@ -192,7 +199,7 @@ mod tests {
             for j in 0..=1000 {
                 let mean = (log_means.0 + (log_means.1 - log_means.0) * f64::from(j) / 1000.0).exp();
                 assert!(row.log_means.place(mean.ln()).is_some(), "{mean} lies on the grid");
-                let (read, exact) = (row.probabilities(mean), limits.probabilities(mean, theta));
+                let (read, exact) = (row.probabilities(mean.ln()), limits.probabilities(mean, theta));
                 (0..4).for_each(|c| worst = worst.max((read[c] - exact[c]).abs()));
             }
         }
@@ -218,7 +225,8 @@ mod tests {
             CountClasses { tertiles: [1.0, 6.0], usual_days: 7, usual_log_effort: 0.0, protocol: Protocol::Trap };
         let grid = CatchGrid::new(&limits, (0.0, 1.0), (0.0, 0.1));
         for (mean, theta) in [(1e-4, 1.05), (1e4, 1.05), (2.0, 40.0)] {
-            assert_eq!(grid.row(theta).probabilities(mean), limits.probabilities(mean, theta), "{mean} {theta}");
+            let read = grid.row(theta).probabilities(f64::ln(mean));
+            assert_eq!(read, limits.probabilities(f64::exp(f64::ln(mean)), theta), "{mean} {theta}");
         }
     }
 }

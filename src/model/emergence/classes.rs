@@ -83,7 +83,8 @@ impl CountClasses {
     #[must_use]
     pub fn probabilities_with(&self, mean: f64, theta: f64, log_effort: f64) -> [f64; 4] {
         let counts = self.highest_counts(log_effort);
-        from_tails(mean, theta, counts.map(|count| at_most(count, mean, theta)))
+        let [sparse, moderate] = counts.map(|count| at_most(count, mean, theta));
+        from_tails([(-theta * (mean / theta).ln_1p()).exp(), sparse, moderate])
     }
 
     /// The most that is sparse, and the most that is moderate, with an effort.
@@ -93,9 +94,9 @@ impl CountClasses {
     }
 }
 
-/// Class probabilities of a catch from those of at most a sparse and at most a moderate one.
-pub(super) fn from_tails(mean: f64, theta: f64, [sparse, moderate]: [f64; 2]) -> [f64; 4] {
-    let none = (-theta * (mean / theta).ln_1p()).exp();
+/// Class probabilities of a catch from those of none, of at most a sparse and of at most a moderate one.
+pub(super) fn from_tails([none, sparse, moderate]: [f64; 3]) -> [f64; 4] {
+    let none = none.max(0.0).min(1.0);
     let sparse = sparse.max(none).min(1.0);
     let moderate = moderate.max(sparse).min(1.0);
     [none, sparse - none, moderate - sparse, 1.0 - moderate]

@@ -164,8 +164,14 @@ impl DrawnSeason {
     /// Mean catch with `log_effort` from a share `seen` (strays included, hours counted in).
     #[must_use]
     pub fn mean_catch(&self, seen: f64, log_effort: f64, protocol: Protocol) -> f64 {
+        self.log_mean_catch(seen.ln(), log_effort, protocol).exp()
+    }
+
+    /// Its logarithm, from that of the share.
+    #[must_use]
+    pub fn log_mean_catch(&self, log_seen: f64, log_effort: f64, protocol: Protocol) -> f64 {
         let trapped = if protocol == Protocol::Trap { self.trap_level } else { 0.0 };
-        (self.alpha + trapped + self.level + seen.ln() + log_effort).exp()
+        self.alpha + trapped + self.level + log_seen + log_effort
     }
 
     /// Share of a day's emergence within `hours`, 1 for whole days.

@@ -131,8 +131,7 @@ pub fn forecast_season(fitted: &FittedTaxon, request: &SeasonRequest<'_>) -> Opt
         })
         .collect();
     let limits = fitted.count_classes.filter(|_| !fitted.has_classes);
-    let catches =
-        limits.as_ref().and_then(|limits| CatchGrid::of(limits, drawn.iter().map(|(_, _, _, drawn, _)| drawn)));
+    let catches = limits.as_ref().map(|limits| CatchGrid::of(limits, drawn.iter().map(|(_, _, _, drawn, _)| drawn)));
     // Pieces of fixed size, put together in order: sums do not depend on how many threads there are.
     let pieces: Vec<Summary> = drawn
         .par_chunks(DRAWS_TOGETHER)
@@ -218,7 +217,7 @@ fn classes_of_days(
                 return classes;
             }
             let classes = if let Some((limits, row)) = &catches {
-                row.probabilities(drawn.mean_catch(q, limits.usual_log_effort, limits.protocol))
+                row.probabilities(drawn.log_mean_catch(q.ln(), limits.usual_log_effort, limits.protocol))
             } else {
                 let eta = drawn.eta(q.ln() + log_hours);
                 if same_day.is_empty() {
