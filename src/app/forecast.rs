@@ -258,6 +258,7 @@ impl Context<'_> {
         let digest = Sha256::digest(fit.model_json.as_bytes());
         let parts =
             [format!("{digest:?}"), self.reach.slug.key(), self.season.year.to_string(), self.as_of.to_string()];
+        let weather = self.weather(model);
         let request = SeasonRequest {
             site: Some(self.site),
             year: self.season.year,
@@ -268,6 +269,7 @@ impl Context<'_> {
             here: self.now.at(self.site).map_or(&[], |site| &site.visits),
             raised: self.now.at(self.site).map_or(&[], |site| &site.raised),
             plan: self.plan(),
+            weather: weather.as_ref(),
         };
         let drawn = forecast_season(model, &request)?;
         let date = |day: Option<f64>| day.map(|day| self.season.date(day.round().max(1.0) as usize));
@@ -323,6 +325,7 @@ impl Context<'_> {
             cautions: cautions::for_days(&days, &self.water.warmest, self.request.today),
             days,
             water_words: self.water.words.clone(),
+            evening: self.evening(),
         };
         Some(Made { forecast, narrowing_days: drawn.narrowing_days, effective: drawn.effective })
     }

@@ -4,16 +4,41 @@ use chrono::{Days, NaiveDate, NaiveTime, TimeDelta};
 
 use super::flights;
 use super::forecast::Context;
+use crate::domain::air::EveningWeather;
 use crate::domain::fit::ClockKind;
 use crate::domain::forecast::{Flight, HourWindow};
 use crate::model::daylength::utc_min_of_mean_solar_hour;
-use crate::model::emergence::{FittedTaxon, SeasonForecast, prior};
+use crate::model::emergence::flight::FlightFit;
+use crate::model::emergence::season::SeasonWeather;
+use crate::model::emergence::{FittedTaxon, Member, SeasonForecast, prior};
+use crate::model::likelihood::time_of_day::REFERENCE_WATER_C;
 use crate::model::posterior::layout::LOG_SH;
 
 /// Share of the season's emergence before and after which hours speak of the peak day instead of today.
 const HOURS_FROM: f64 = 0.01;
 
 impl Context<'_> {
+    /// The weather forecast for the season's days, at the hours of duns and of spinners; `None` without one.
+    pub(super) fn weather(&self, model: &FittedTaxon) -> Option<SeasonWeather> {
+        let forecast = self.known.water.weather.get(&self.reach.slug)?;
+        let taxon = self.known.taxa.iter().find(|t| t.slug == *self.taxon)?;
+        let theta = &heaviest(model, &model.weights)?.fit.laplace.mode;
+        let dun_hour = |day: usize| prior::peak_hour(theta, self.water_c(day));
+        let offset_hours = model.flight.as_ref().map(FlightFit::offset_hours);
+        Some(forecast.season(self.season, self.reach, taxon, dun_hour, offset_hours))
+    }
+
+    /// The weather at sunset of the day that is spoken of as today.
+    pub(super) fn evening(&self) -> Option<EveningWeather> {
+        let today = self.request.as_of.unwrap_or(self.request.today);
+        self.known.water.weather.get(&self.reach.slug)?.at_sunset(self.reach, today)
+    }
+
+    /// Middle of the water of the day of index `day`, degrees Celsius.
+    fn water_c(&self, day: usize) -> f64 {
+        self.water.daily[day].map_or(REFERENCE_WATER_C, |q| q.p50)
+    }
+
     /// The date spoken of: today while between 1 and 99 % of the season have emerged `lag` days before, else
     /// the peak's.
     fn date_spoken_of(&self, drawn: &SeasonForecast, peak: Option<NaiveDate>, lag: usize) -> Option<NaiveDate> {
@@ -56,9 +81,8 @@ impl Context<'_> {
         }
         let date = self.date_spoken_of(drawn, peak, 0)?;
         let day = self.day_in_season(date).max(1) - 1;
-        let heaviest = (0..4).max_by(|&a, &b| drawn.weights[a].total_cmp(&drawn.weights[b]))?;
-        let theta = &model.member(ClockKind::WORDS[heaviest].0)?.fit.laplace.mode;
-        let water_c = self.water.daily[day].map_or(12.0, |q| q.p50);
+        let theta = &heaviest(model, &drawn.weights)?.fit.laplace.mode;
+        let water_c = self.water_c(day);
         let expected = |water_c: f64| prior::peak_hour(theta, water_c);
         let shift = self.now.at(self.site).map_or(0.0, |site| site.hour_shift(day + 1, expected));
         let peak_hour = expected(water_c) + shift;
@@ -74,4 +98,10 @@ impl Context<'_> {
         let at = date.and_time(NaiveTime::MIN).and_utc() + TimeDelta::minutes(rounded as i64);
         at.with_timezone(&self.known.watershed.time_zone).time()
     }
+}
+
+/// The clock with most weight.
+fn heaviest<'a>(model: &'a FittedTaxon, weights: &[f64; 4]) -> Option<&'a Member> {
+    let clock = (0..4).max_by(|&a, &b| weights[a].total_cmp(&weights[b]))?;
+    model.member(ClockKind::WORDS[clock].0)
 }

@@ -10,6 +10,7 @@ pub mod document;
 pub mod drift;
 pub mod due;
 pub mod error;
+pub mod evening;
 pub mod export;
 pub mod feed;
 pub mod feed_access;

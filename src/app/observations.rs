@@ -189,7 +189,9 @@ fn found(record: &Record) -> Option<Outcome> {
     }
 }
 
-fn covariates(weather: Weather) -> [f64; 2] {
+/// What drives a day's duns besides its water: clouds, from half a sky, and wind in units of 10 km/h from 10 km/h. Both
+/// are zero where nothing is known.
+pub(super) fn covariates(weather: Weather) -> [f64; 2] {
     [
         weather.cloud.map_or(0.0, |cloud| cloud - 0.5),
         weather.wind_kmh.map_or(0.0, |wind| ((wind - WIND_KMH) / WIND_KMH).clamp(-2.0, 2.0)),

@@ -4,6 +4,7 @@ use std::collections::BTreeMap;
 
 use chrono::{DateTime, NaiveDate, Utc};
 
+use super::evening::ReachWeather;
 use super::water_air::{self, Choice, ReachAir, gauge_days};
 use crate::domain::season::Season;
 use crate::domain::{Quantity, Reach, Slug, Watershed};
@@ -23,6 +24,8 @@ pub struct Water {
     pub own: BTreeMap<Slug, Slug>,
     /// What drives the water of reaches besides itself; absent where there is not enough air.
     pub air: BTreeMap<Slug, ReachAir>,
+    /// Forecasts of the weather, of the reaches that have one.
+    pub weather: BTreeMap<Slug, ReachWeather>,
     /// Last day with a good reading of the water anywhere.
     pub newest: Option<NaiveDate>,
     /// Last day of which anything was used: the newest reading, or the day on which the newest forecast of the
@@ -57,10 +60,14 @@ pub async fn load(
     let gauges_air = water_air::load(tx, watershed, &gauges, known_by, through).await?;
     // Climatology and gaps need a real last day.
     let last = through.or_else(|| newest.max(water_air::newest(&gauges_air).filter(|_| newest.is_some())));
-    let Some(last) = last else { return Ok(Water::default()) };
+    let weather = reaches
+        .iter()
+        .filter_map(|reach| Some((reach.slug.clone(), water_air::weather_of(&gauges_air, reach)?)))
+        .collect();
+    let Some(last) = last else { return Ok(Water { weather, ..Water::default() }) };
     let mut choice = Choice::among(&gauges_air, last);
     let empty = Series::new();
-    let mut water = Water { newest, through: Some(last), ..Water::default() };
+    let mut water = Water { weather, newest, through: Some(last), ..Water::default() };
     for reach in reaches {
         let own_gauge = reach.gauges.iter().find(|g| series.contains_key(*g));
         let neighbours: Vec<Neighbour<'_>> = series

@@ -4,9 +4,11 @@
 //! are kept. A day that nobody measured takes the newest forecast of it that was made before it was over.
 
 use std::collections::BTreeMap;
+use std::sync::Arc;
 
 use chrono::{DateTime, NaiveDate, Utc};
 
+use super::evening::ReachWeather;
 use crate::domain::air::AirIssue;
 use crate::domain::{Gauge, Quality, Quantity, Reach, Reading, ReadingTime, Slug, Watershed};
 use crate::model::temperature::{AirForecast, AirSeries, LONGEST_AIR_GAP, Series, WaterFromAir, days_from_instants};
@@ -25,7 +27,7 @@ pub(super) struct GaugeAir {
     /// Daily means, degrees Celsius: measured, else as forecast last.
     series: AirSeries,
     /// The newest forecast and the local day it was made on.
-    issue: Option<(NaiveDate, AirIssue)>,
+    issue: Option<(NaiveDate, Arc<AirIssue>)>,
 }
 
 /// What drives the water of a reach besides itself.
@@ -68,7 +70,8 @@ pub(super) async fn load(
             let over = day(issue);
             bridged.extend(issue.days.iter().filter(|d| d.date >= over).map(|d| (d.date, d.tmean_c)));
         }
-        let issue = issues.into_iter().rev().find(|issue| day(issue) <= last).map(|issue| (day(&issue), issue));
+        let issue =
+            issues.into_iter().rev().find(|issue| day(issue) <= last).map(|issue| (day(&issue), Arc::new(issue)));
         // What is still to come is no series: the days up to the newest forecast's own.
         let known_to = issue.as_ref().map_or(NaiveDate::MIN, |(made, _)| *made);
         for (date, tmean_c) in bridged.range(..=known_to.min(last)) {
@@ -127,6 +130,29 @@ pub(super) fn of_gauge<'a>(air: &'a [GaugeAir], gauge: &Gauge) -> Option<&'a Air
     own.or_else(|| air.iter().min_by(|a, b| away(a).total_cmp(&away(b)))).map(|one| &one.series)
 }
 
+/// The newest forecast of the weather for `reach`: of the first gauge it names that has one, else of the nearest.
+pub(super) fn weather_of(air: &[GaugeAir], reach: &Reach) -> Option<ReachWeather> {
+    let issues = by_nearness(air, reach).into_iter().filter_map(|(_, _, air)| air.issue.as_ref());
+    let hourly = issues.map(|(_, issue)| issue).find(|issue| !issue.hours.is_empty());
+    hourly.map(|issue| ReachWeather(issue.clone()))
+}
+
+/// The air that `reach` names in its order, then the nearest first, with the place in that order
+/// (`usize::MAX` where it is not named) and how far away, km.
+fn by_nearness<'a>(air: &'a [GaugeAir], reach: &Reach) -> Vec<(usize, f64, &'a GaugeAir)> {
+    let mut order: Vec<(usize, f64, &GaugeAir)> = air
+        .iter()
+        .map(|air| {
+            let named = reach.gauges.iter().position(|gauge| *gauge == air.gauge).unwrap_or(usize::MAX);
+            // Gauges of no known place come last.
+            let away = air.place.map_or(f64::INFINITY, |place| km((reach.latitude, reach.longitude), place));
+            (named, away, air)
+        })
+        .collect();
+    order.sort_by(|a, b| a.0.cmp(&b.0).then(a.1.total_cmp(&b.1)).then_with(|| a.2.gauge.cmp(&b.2.gauge)));
+    order
+}
+
 /// Chooses air for reaches, and fits each water to each air once.
 pub(super) struct Choice<'a> {
     air: &'a [GaugeAir],
@@ -143,17 +169,7 @@ impl<'a> Choice<'a> {
     /// What drives `reach`, whose own water is that of the gauge `own`: the air of the first gauge it names
     /// that has enough, else of the nearest one. None without enough air.
     pub(super) fn of(&mut self, reach: &Reach, own: &Slug, water: &Series) -> Option<ReachAir> {
-        let mut order: Vec<(usize, f64, &GaugeAir)> = self
-            .air
-            .iter()
-            .map(|air| {
-                let named = reach.gauges.iter().position(|gauge| *gauge == air.gauge).unwrap_or(usize::MAX);
-                // Gauges of no known place come last.
-                let away = air.place.map_or(f64::INFINITY, |place| km((reach.latitude, reach.longitude), place));
-                (named, away, air)
-            })
-            .collect();
-        order.sort_by(|a, b| a.0.cmp(&b.0).then(a.1.total_cmp(&b.1)).then_with(|| a.2.gauge.cmp(&b.2.gauge)));
+        let order = by_nearness(self.air, reach);
         order.into_iter().find_map(|(named, away_km, air)| {
             let through = self.through;
             let fitted = self

@@ -5,6 +5,7 @@ use chrono_tz::Tz;
 use uuid::Uuid;
 
 use super::Slug;
+use super::air::EveningWeather;
 
 /// The shares of the season's emergence whose dates are forecast.
 pub const MILESTONE_SHARES: [f64; 5] = [0.05, 0.10, 0.50, 0.90, 0.95];
@@ -226,6 +227,8 @@ pub struct Forecast {
     pub cautions: Vec<Caution>,
     /// Where the water temperatures come from, in words; `None` without any.
     pub water_words: Option<String>,
+    /// The weather of this evening, where a service forecasts it.
+    pub evening: Option<EveningWeather>,
 }
 
 impl Forecast {

@@ -8,7 +8,7 @@ use super::row::Row;
 use super::since::cut_off;
 use super::{StoreError, Tx};
 use crate::domain::Slug;
-use crate::domain::air::{AirDay, AirIssue};
+use crate::domain::air::{AirDay, AirIssue, WeatherHour};
 
 /// Keeps a forecast; false when the one made at that instant is there already.
 ///
@@ -17,7 +17,7 @@ use crate::domain::air::{AirDay, AirIssue};
 pub async fn put_air_forecast(tx: &mut Tx, watershed: &Slug, issue: &AirIssue) -> Result<bool, StoreError> {
     const FIND: &str = "SELECT made_at FROM air_forecast WHERE gauge_id = $1 AND made_at = $2";
     const ADD: &str =
-        "INSERT INTO air_forecast (gauge_id, made_at, known_at, source, days) VALUES ($1, $2, $3, $4, $5)";
+        "INSERT INTO air_forecast (gauge_id, made_at, known_at, source, days, hours) VALUES ($1, $2, $3, $4, $5, $6)";
     let watershed_id = lock_watershed(tx, watershed).await?;
     let gauge_id = gauge_id(tx, watershed_id, &issue.gauge).await?;
     if tx.row("air_forecast", FIND, args![gauge_id, issue.made_at]).await?.is_some() {
@@ -25,7 +25,11 @@ pub async fn put_air_forecast(tx: &mut Tx, watershed: &Slug, issue: &AirIssue) -
     }
     let day = |day: &AirDay| serde_json::json!([day.date.to_string(), day.tmean_c, day.tmin_c, day.tmax_c]);
     let days = issue.days.iter().map(day).collect::<serde_json::Value>().to_string();
-    tx.execute(ADD, args![gauge_id, issue.made_at, issue.known_at, &issue.source, days]).await?;
+    let hour = |hour: &WeatherHour| {
+        serde_json::json!([hour.at.timestamp(), hour.air_c, hour.wind_kmh, hour.cloud, hour.rain_mm])
+    };
+    let hours = issue.hours.iter().map(hour).collect::<serde_json::Value>().to_string();
+    tx.execute(ADD, args![gauge_id, issue.made_at, issue.known_at, &issue.source, days, hours]).await?;
     Ok(true)
 }
 
@@ -39,7 +43,7 @@ pub async fn air_forecasts(
     gauge: &Slug,
     known_by: Option<DateTime<Utc>>,
 ) -> Result<Vec<AirIssue>, StoreError> {
-    const SQL: &str = "SELECT made_at, known_at, source, days FROM air_forecast \
+    const SQL: &str = "SELECT made_at, known_at, source, days, hours FROM air_forecast \
         WHERE gauge_id = $1 AND known_at <= $2 ORDER BY made_at";
     let watershed_id = watershed_id(tx, watershed).await?;
     let gauge_id = gauge_id(tx, watershed_id, gauge).await?;
@@ -72,5 +76,19 @@ fn read(row: &Row, gauge: &Slug) -> Result<AirIssue, StoreError> {
         known_at: row.instant("known_at")?,
         source: row.text("source")?,
         days: list.into_iter().map(day).collect(),
+        hours: read_hours(row)?,
     })
+}
+
+/// Forecasts kept before hours were have none.
+fn read_hours(row: &Row) -> Result<Vec<WeatherHour>, StoreError> {
+    type Stored = (i64, f64, Option<f64>, Option<f64>, Option<f64>);
+    let wrong = || row.corrupt("hours", "is not a list of hours");
+    let Some(text) = row.opt_text("hours")? else { return Ok(Vec::new()) };
+    let list: Vec<Stored> = serde_json::from_str(&text).map_err(|_| wrong())?;
+    let hour = |(at, air_c, wind_kmh, cloud, rain_mm)| {
+        let at = DateTime::from_timestamp(at, 0).ok_or_else(wrong)?;
+        Ok(WeatherHour { at, air_c, wind_kmh, cloud, rain_mm })
+    };
+    list.into_iter().map(hour).collect()
 }

@@ -142,6 +142,7 @@ pub(crate) fn forecast(reach: &Reach, taxon: &str, fit_id: Uuid, shift: i64) -> 
         hours: Some(HourWindow { date: date(2026, 5, 20), from: hour(15), peak: hour(17), to: hour(19) }),
         spinner: None,
         water_words: Some("Measured at gauge bridge.".to_owned()),
+        evening: None,
         fit_id,
         fit_records: 120,
         fit_years: 6,

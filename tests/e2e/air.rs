@@ -3,9 +3,11 @@
 use std::collections::BTreeMap;
 
 use chrono::{DateTime, Datelike, Days, NaiveDate, TimeDelta, Utc};
+use subimago::app::document::ForecastDocument;
 use subimago::app::fit::load;
 use subimago::app::season_water::SeasonWater;
-use subimago::domain::air::{AirDay, AirIssue};
+use subimago::domain::Forecast;
+use subimago::domain::air::{AirDay, AirIssue, WeatherHour};
 use subimago::domain::civil::end_of_day;
 use subimago::domain::forecast::WaterBasis;
 use subimago::domain::season::Season;
@@ -75,6 +77,7 @@ fn issue(gauge: &str, on: NaiveDate, plus_c: f64) -> AirIssue {
         known_at: made_at + TimeDelta::minutes(5),
         source,
         days: (1..=10).map(one).collect(),
+        hours: Vec::new(),
     }
 }
 
@@ -199,4 +202,54 @@ async fn days_without_water_are_told_from_the_air_and_said_to_be() {
     assert_eq!(from.basis, WaterBasis::Air);
     assert!(from.error_c > 0.0 && from.error_c < before.from[middle].unwrap().error_c, "{from:?}");
     assert!(after.words.unwrap().contains("days from the air at gauge"));
+}
+
+/// `issue` with wind of so many km/h in every hour of its days, under a whole sky of cloud.
+fn in_wind(issue: AirIssue, wind_kmh: f64) -> AirIssue {
+    let hour = |n: i64| WeatherHour {
+        at: issue.made_at + TimeDelta::hours(n),
+        air_c: 16.0,
+        wind_kmh: Some(wind_kmh),
+        cloud: Some(1.0),
+        rain_mm: None,
+    };
+    AirIssue { hours: (0..120).map(hour).collect(), ..issue }
+}
+
+#[tokio::test(flavor = "multi_thread")]
+async fn wind_in_the_forecast_keeps_spinners_down_and_is_told() {
+    let club = Club::new().await;
+    let gauge = club.gauges().await.remove(0);
+    club.fit(TAXON, None).await;
+    let usual = club.forecast_now(TAXON).await.remove(0);
+    assert!(usual.evening.is_none());
+    let made = day("2026-05-19");
+    let flight = |forecast: &Forecast| forecast.spinner.unwrap();
+    assert_eq!(flight(&usual).hours.date, club.demo.today, "the demo's day has a flight");
+    let mut told = Vec::new();
+    for (later, wind_kmh) in [(1, 10.0), (2, 40.0)] {
+        let mut one = in_wind(issue(&gauge, made, 0.0), wind_kmh);
+        one.made_at += TimeDelta::minutes(later);
+        one.known_at += TimeDelta::minutes(later);
+        club.add_air(&[], &[one.clone()]).await;
+        let now = club.forecast_now(TAXON).await.remove(0);
+        let evening = now.evening.unwrap();
+        assert_eq!(
+            (evening.date, evening.made_at, evening.hour.wind_kmh),
+            (club.demo.today, one.made_at, Some(wind_kmh))
+        );
+        assert_eq!(ForecastDocument::from(&now).weather_of_flight(), "in the weather forecast");
+        // No record of the demo notes the weather, so that nothing is known of its effect on duns.
+        assert_eq!(now.days, usual.days, "duns are as in usual weather");
+        told.push(flight(&now).chance);
+    }
+    println!(
+        "chance of spinners {:.2} as usual, {:.2} in 10 km/h, {:.2} in 40 km/h",
+        flight(&usual).chance,
+        told[0],
+        told[1]
+    );
+    assert!((told[0] - flight(&usual).chance).abs() < 0.02, "a calm evening is a usual one");
+    let odds = |p: f64| p / (1.0 - p);
+    assert!(odds(told[1]) < 0.3 * odds(told[0]), "{told:?}");
 }

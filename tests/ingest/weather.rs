@@ -132,3 +132,27 @@ async fn a_forecast_of_no_whole_day_or_no_form_is_refused() {
         assert!(world.air(None).await.is_empty());
     }
 }
+
+#[tokio::test]
+async fn wind_cloud_and_rain_are_kept_by_the_hour() {
+    let world = World::new(&[("mast", "met-norway:52.1,-3.2")]).await;
+    let mut body = met("2026-06-15T11:00:00Z", 73, 10.0);
+    body["properties"]["meta"]["units"] = json!({ "air_temperature": "celsius", "wind_speed": "m/s",
+        "cloud_area_fraction": "%", "precipitation_amount": "mm" });
+    let steps = body["properties"]["timeseries"].as_array_mut().unwrap();
+    let details = |step: &mut Value, name: &str, value: f64| step["data"]["instant"]["details"][name] = json!(value);
+    details(&mut steps[0], "wind_speed", 5.0);
+    details(&mut steps[0], "cloud_area_fraction", 62.5);
+    steps[0]["data"]["next_1_hours"] = json!({ "details": { "precipitation_amount": 0.4 } });
+    steps[1]["data"]["next_6_hours"] = json!({ "details": { "precipitation_amount": 3.0 } });
+    // No wind blows so hard, and no sky is so full: left out, and the hour stays.
+    details(&mut steps[2], "wind_speed", 500.0);
+    details(&mut steps[2], "cloud_area_fraction", 101.0);
+    world.change(|held| drop(held.instead.insert("/met", reply(&body, "Mon, 15 Jun 2026 12:30:00 GMT"))));
+    assert_eq!(world.sync_one().await.state, SyncState::Done);
+    let hours = world.air(None).await.remove(0).hours;
+    let told = |k: usize| (hours[k].wind_kmh, hours[k].cloud, hours[k].rain_mm);
+    assert_eq!((hours.len(), hours[0].at, hours[0].air_c), (73, at("2026-06-15T11:00:00Z"), 10.0));
+    assert_eq!(told(0), (Some(18.0), Some(0.63), Some(0.4)));
+    assert_eq!((told(1), told(2)), ((None, None, Some(0.5)), (None, None, None)));
+}

@@ -32,6 +32,7 @@ mod seen;
 mod simulated;
 mod table;
 mod temperature;
+mod weather;
 #[allow(dead_code, reason = "some worlds are for the tests of whole forecasts")]
 mod world;
 mod world_checks;

@@ -12,6 +12,7 @@ use subimago::clock::FixedClock;
 use subimago::domain::air::AirIssue;
 use subimago::domain::{Secret, Slug};
 use subimago::ingest::client::{Limits, Pace as _};
+use subimago::ingest::weather::{met_norway, nws};
 use subimago::store::{Db, air};
 use tempfile::TempDir;
 
@@ -149,4 +150,28 @@ async fn the_weather_services_point_leads_to_its_grid_of_february_2022() {
     // The grid runs from the evening of the 3rd to the morning of the 11th.
     assert_eq!((dates[0].as_str(), dates.last().unwrap().as_str(), dates.len()), ("2022-02-04", "2022-02-10", 7));
     assert!(stored[0].days.iter().all(|day| day.tmin_c <= day.tmean_c && day.tmean_c <= day.tmax_c));
+}
+
+#[test]
+fn recorded_forecasts_state_the_weather_of_their_hours() {
+    let name = "data/responses/met-norway/locationforecast_compact_40.7_-74.0_10.2020-07-20.json";
+    let (Some(met), Some(grid)) =
+        (shared::path(name), shared::path("data/responses/nws/gridpoints_TAE_58_65.2022-02-04.json"))
+    else {
+        return;
+    };
+    let now = at("2026-06-15T12:00:00Z");
+    let held: serde_json::Value = serde_json::from_slice(&std::fs::read(met).unwrap()).unwrap();
+    let met = met_norway::forecast(held["data"].to_string().as_bytes(), now).unwrap();
+    // Its first step: 26.5 C, 3.8 m/s, 69.5 % of cloud, 0.0 mm in the hour.
+    let first = met.air[0];
+    assert_eq!((first.at, first.air_c, first.rain_mm), (at("2020-07-20T11:00:00Z"), 26.5, Some(0.0)));
+    assert!((first.wind_kmh.unwrap() - 13.68).abs() < 1e-9 && (first.cloud.unwrap() - 0.695).abs() < 1e-9);
+    let grid = nws::forecast(&std::fs::read(grid).unwrap(), now).unwrap();
+    // A run of two hours of wind, and one of three of no rain.
+    let hour = |k: usize| grid.air[k];
+    assert_eq!(hour(0).at, at("2022-02-03T21:00:00Z"));
+    assert_eq!((hour(0).wind_kmh, hour(1).wind_kmh, hour(2).wind_kmh), (Some(20.372), Some(20.372), Some(16.668)));
+    assert_eq!((hour(0).cloud, hour(1).cloud, hour(2).rain_mm), (Some(0.71), Some(0.73), Some(0.0)));
+    assert!(grid.air.iter().all(|hour| hour.rain_mm.is_none_or(|rain| rain < 50.0)));
 }

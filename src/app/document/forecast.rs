@@ -8,8 +8,9 @@ use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 
 pub use super::forecast_parts::{
-    CautionDocument, ClassProbabilities, ClockDocument, DateQuantilesDocument, DayDocument, FitReference,
-    HoursDocument, MilestoneDocument, ProgressDocument, QuantilesDocument, SpinnerDocument, WeightsDocument,
+    CautionDocument, ClassProbabilities, ClockDocument, DateQuantilesDocument, DayDocument, EveningDocument,
+    FitReference, HoursDocument, MilestoneDocument, ProgressDocument, QuantilesDocument, SpinnerDocument,
+    WeightsDocument,
 };
 use crate::domain::forecast::{DateQuantiles, Forecast};
 
@@ -62,6 +63,10 @@ pub struct ForecastDocument {
     #[serde(default)]
     #[schema(required)]
     pub water_words: Option<String>,
+    /// Weather at sunset of today, where a service forecasts it.
+    #[serde(default)]
+    #[schema(required)]
+    pub evening: Option<EveningDocument>,
 }
 
 impl From<&Forecast> for ForecastDocument {
@@ -102,6 +107,16 @@ impl ForecastDocument {
         Self { days, ..self.clone_without_days() }
     }
 
+    /// In which weather the chance of the spinner flight holds, in words.
+    #[must_use]
+    pub fn weather_of_flight(&self) -> &'static str {
+        let told = self.evening.as_ref().filter(|evening| evening.wind_kmh.is_some()).map(|evening| evening.date);
+        match &self.spinner {
+            Some(flight) if told == Some(flight.date) => "in the weather forecast",
+            _ => "in calm weather",
+        }
+    }
+
     fn clone_without_days(&self) -> Self {
         Self {
             watershed: self.watershed.clone(),
@@ -123,6 +138,7 @@ impl ForecastDocument {
             fit: self.fit.clone(),
             cautions: self.cautions.clone(),
             water_words: self.water_words.clone(),
+            evening: self.evening.clone(),
         }
     }
 
@@ -158,6 +174,7 @@ impl ForecastDocument {
             },
             cautions: forecast.cautions.iter().map(Into::into).collect(),
             water_words: forecast.water_words.clone(),
+            evening: forecast.evening.map(EveningDocument::from),
         }
     }
 }

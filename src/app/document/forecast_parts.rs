@@ -2,12 +2,13 @@
 
 use std::borrow::Cow;
 
-use chrono::{NaiveDate, NaiveTime};
+use chrono::{DateTime, NaiveDate, NaiveTime, Utc};
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 use uuid::Uuid;
 
 use super::time::hours_minutes;
+use crate::domain::air::{EveningWeather, WeatherHour};
 use crate::domain::forecast::{
     Caution, DateQuantiles, Flight, ForecastDay, HourWindow, Milestone, Progress, Quantiles,
 };
@@ -268,6 +269,33 @@ impl From<Flight> for SpinnerDocument {
         let HourWindow { date, from, peak, to } = flight.hours;
         let (from, peak, to) = (hours_minutes(from), hours_minutes(peak), hours_minutes(to));
         Self { date, from, peak, to, chance: flight.chance }
+    }
+}
+
+/// The weather at sunset of a day, as a service forecasts it.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, ToSchema)]
+pub struct EveningDocument {
+    /// The day.
+    pub date: NaiveDate,
+    /// When the forecast was made.
+    pub made_at: DateTime<Utc>,
+    /// Air, degrees Celsius.
+    pub air_c: f64,
+    /// Wind, km/h; null where the service does not say.
+    #[schema(required)]
+    pub wind_kmh: Option<f64>,
+    /// Share of the sky under clouds, 0 to 1; null where the service does not say.
+    #[schema(required)]
+    pub cloud: Option<f64>,
+    /// Rain within an hour, mm; null where the service does not say.
+    #[schema(required)]
+    pub rain_mm: Option<f64>,
+}
+
+impl From<EveningWeather> for EveningDocument {
+    fn from(evening: EveningWeather) -> Self {
+        let WeatherHour { air_c, wind_kmh, cloud, rain_mm, .. } = evening.hour;
+        Self { date: evening.date, made_at: evening.made_at, air_c, wind_kmh, cloud, rain_mm }
     }
 }
 

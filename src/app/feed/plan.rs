@@ -197,7 +197,11 @@ fn description(
                     flight.from,
                     flight.to
                 ));
-                lines.push(format!("Chance of a flight then, in calm weather: {:.0} in 100.", 100.0 * flight.chance));
+                lines.push(format!(
+                    "Chance of a flight then, {}: {:.0} in 100.",
+                    forecast.weather_of_flight(),
+                    100.0 * flight.chance
+                ));
             }
         }
     }

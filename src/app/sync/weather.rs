@@ -11,7 +11,7 @@ use super::ask::AskFault;
 use super::run::Stop;
 use crate::app::document::sync::{GaugeSyncDocument, SyncState};
 use crate::app::{AppError, jobs};
-use crate::domain::air::{AirDay, AirIssue};
+use crate::domain::air::{AirDay, AirIssue, WeatherHour};
 use crate::domain::source::{Service, Source};
 use crate::domain::{Gauge, Watershed};
 use crate::ingest::client::{Fetched, Fresh, Validators};
@@ -106,6 +106,7 @@ impl Weather<'_> {
             known_at: self.now.max(forecast.made_at),
             source: self.source.origin(),
             days: days(forecast, self.watershed.time_zone),
+            hours: forecast.air.iter().map(rounded).collect(),
         }
     }
 
@@ -136,6 +137,17 @@ fn days(forecast: &AirForecast, zone: Tz) -> Vec<AirDay> {
         tmax_c: hundredths(day.tmax_c),
     };
     days_of_forecast(&air, zone).into_iter().map(day).collect()
+}
+
+/// An hour without noise.
+fn rounded(hour: &WeatherHour) -> WeatherHour {
+    WeatherHour {
+        at: hour.at,
+        air_c: hundredths(hour.air_c),
+        wind_kmh: hour.wind_kmh.map(hundredths),
+        cloud: hour.cloud.map(hundredths),
+        rain_mm: hour.rain_mm.map(hundredths),
+    }
 }
 
 /// Finer is noise.

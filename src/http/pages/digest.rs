@@ -97,8 +97,8 @@ fn insect(line: &Line, forecast: &ForecastDocument, best: NaiveDate, chance: f64
         let _ = write!(words, "; {} to {}", hours.from, hours.to);
     }
     if let Some(flight) = &forecast.spinner {
-        let _ =
-            write!(words, "; spinners {} to {}, {} in calm weather", flight.from, flight.to, percent(flight.chance));
+        let (chance, weather) = (percent(flight.chance), forecast.weather_of_flight());
+        let _ = write!(words, "; spinners {} to {}, {chance} {weather}", flight.from, flight.to);
     }
     words
 }

@@ -1,4 +1,5 @@
-//! How the water temperatures behind a reach's forecast came about, and whether they still come in.
+//! How the water temperatures behind a reach's forecast came about, whether they still come in, and the weather that a
+//! service forecasts for the evening.
 
 use std::fmt::Write as _;
 
@@ -8,9 +9,15 @@ use maud::{Markup, html};
 use super::PageView;
 use super::units::Units;
 use crate::app::document::ForecastDocument;
+use crate::app::document::forecast_parts::EveningDocument;
 use crate::app::gauge_detail::SilentGauge;
 use crate::domain::forecast::WaterBasis;
 
+/// Shares of the sky under clouds.
+const CLEAR_BELOW: f64 = 0.3;
+const CLOUDED_FROM: f64 = 0.8;
+/// Less than this within an hour is no rain.
+const LEAST_RAIN_MM: f64 = 0.05;
 /// A last measured day that lies further back is told with its age.
 const FRESH_DAYS: i64 = 2;
 
@@ -18,7 +25,9 @@ const FRESH_DAYS: i64 = 2;
 pub(crate) fn water_line(page: &PageView, silent: &[SilentGauge]) -> Markup {
     let words = page.forecasts.iter().find_map(|forecast| of_today(forecast, page.today, page.units));
     let day = |date: NaiveDate| date.format("%-d %B %Y").to_string();
+    let evening = page.forecasts.iter().find_map(|f| f.evening.as_ref().filter(|evening| evening.date == page.today));
     html! {
+        @if let Some(evening) = evening { p.water-line { (at_sunset(evening, page)) } }
         @if words.is_some() || !silent.is_empty() {
             p.water-line {
                 @if let Some(words) = words { (words) }
@@ -33,6 +42,28 @@ pub(crate) fn water_line(page: &PageView, silent: &[SilentGauge]) -> Markup {
             }
         }
     }
+}
+
+fn at_sunset(evening: &EveningDocument, page: &PageView) -> String {
+    let made = evening.made_at.with_timezone(&page.view.watershed.time_zone);
+    let mut words = format!("At sunset: air {}", page.units.temperature(evening.air_c, 0));
+    if let Some(wind) = evening.wind_kmh {
+        let _ = write!(words, ", wind {wind:.0} km/h");
+    }
+    if let Some(cloud) = evening.cloud {
+        words.push_str(match cloud {
+            share if share < CLEAR_BELOW => ", clear sky",
+            share if share < CLOUDED_FROM => ", broken cloud",
+            _ => ", clouds all over",
+        });
+    }
+    match evening.rain_mm {
+        Some(rain) if rain >= LEAST_RAIN_MM => drop(write!(words, ", {rain:.1} mm of rain an hour")),
+        Some(_) => words.push_str(", no rain"),
+        None => {}
+    }
+    let _ = write!(words, " (forecast of {}).", made.format("%-d %B, %H:%M"));
+    words
 }
 
 /// `None` for forecasts made before this was told.

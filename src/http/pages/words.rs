@@ -82,7 +82,7 @@ pub(crate) fn now(
                             }
                             @if let Some(flight) = forecast.spinner.as_ref().filter(|flight| flight.date == today) {
                                 "; spinners " (flight.from) " to " (flight.to) ", "
-                                (percent(flight.chance)) " in 100 in calm weather"
+                                (percent(flight.chance)) " in 100 " (forecast.weather_of_flight())
                             }
                             "."
                         }

@@ -2,10 +2,14 @@
 //!
 //! A point leads to its grid; the grid states runs, `start/duration`, of one value.
 
+use std::collections::BTreeMap;
+use std::ops::RangeInclusive;
+
 use chrono::{DateTime, TimeDelta, Utc};
 use serde_json::Value;
 
-use super::{AirAt, AirForecast, made_at};
+use super::{AirForecast, RAIN_MM, WIND_KMH, made_at, possible};
+use crate::domain::air::WeatherHour;
 use crate::ingest::temperature::{PageFault, Why, value};
 
 /// Longest run of one value that is taken, hours.
@@ -36,20 +40,68 @@ pub fn forecast(bytes: &[u8], now: DateTime<Utc>) -> Result<AirForecast, PageFau
     let runs = properties["temperature"]["values"].as_array().ok_or(PageFault::Form("there is no temperature"))?;
     let made = made_at(&properties["updateTime"], now)?;
     let unit = properties["temperature"]["uom"].as_str().ok_or(Why::Unit).and_then(value::unit);
-    let rows = runs.iter().flat_map(|one| match run(one, unit, made) {
-        Ok(hours) => hours.into_iter().map(Ok).collect(),
+    let beside = Beside {
+        wind_kmh: by_hour(&properties["windSpeed"], "wmoUnit:km_h-1", made, &WIND_KMH, |value, _| value),
+        cloud: by_hour(&properties["skyCover"], "wmoUnit:percent", made, &(0.0..=1.0), |value, _| value / 100.0),
+        // An amount over the whole run.
+        rain_mm: by_hour(&properties["quantitativePrecipitation"], "wmoUnit:mm", made, &RAIN_MM, |value, hours| {
+            value / hours
+        }),
+    };
+    let rows = runs.iter().flat_map(|one| match air(one, unit, made) {
+        Ok(hours) => hours.into_iter().map(|(at, air_c)| Ok(beside.hour(at, air_c))).collect(),
         Err(why) => vec![Err(why)],
     });
     Ok(AirForecast::of(made, rows))
 }
 
-fn run(run: &Value, unit: Result<value::Unit, Why>, made: DateTime<Utc>) -> Result<Vec<AirAt>, Why> {
+/// What is stated beside the temperature, by the hour.
+struct Beside {
+    wind_kmh: BTreeMap<DateTime<Utc>, f64>,
+    cloud: BTreeMap<DateTime<Utc>, f64>,
+    rain_mm: BTreeMap<DateTime<Utc>, f64>,
+}
+
+impl Beside {
+    fn hour(&self, at: DateTime<Utc>, air_c: f64) -> WeatherHour {
+        let of = |values: &BTreeMap<DateTime<Utc>, f64>| values.get(&at).copied();
+        WeatherHour { at, air_c, wind_kmh: of(&self.wind_kmh), cloud: of(&self.cloud), rain_mm: of(&self.rain_mm) }
+    }
+}
+
+/// Values of one element by the hour; none in another unit. `each` makes a value and its run's hours one hour's.
+fn by_hour(
+    element: &Value,
+    unit: &str,
+    made: DateTime<Utc>,
+    range: &RangeInclusive<f64>,
+    each: impl Fn(f64, f64) -> f64,
+) -> BTreeMap<DateTime<Utc>, f64> {
+    if element["uom"].as_str() != Some(unit) {
+        return BTreeMap::new();
+    }
+    let runs = element["values"].as_array().map_or(&[][..], Vec::as_slice);
+    let told = runs.iter().filter_map(|run| {
+        let hours = hours_of(run, made).ok()?;
+        let value = possible(each(run["value"].as_f64()?, hours.len() as f64), range)?;
+        Some(hours.into_iter().map(move |at| (at, value)))
+    });
+    told.flatten().collect()
+}
+
+fn air(run: &Value, unit: Result<value::Unit, Why>, made: DateTime<Utc>) -> Result<Vec<(DateTime<Utc>, f64)>, Why> {
+    let hours = hours_of(run, made)?;
+    let air_c = value::water_c(value::number(&run["value"])?, unit?)?;
+    Ok(hours.into_iter().map(|at| (at, air_c)).collect())
+}
+
+/// The full hours of a run, from its start.
+fn hours_of(run: &Value, made: DateTime<Utc>) -> Result<Vec<DateTime<Utc>>, Why> {
     let (start, length) = run["validTime"].as_str().and_then(|text| text.split_once('/')).ok_or(Why::Time)?;
     let start = value::any_instant(start).ok_or(Why::Time)?;
     let hours = whole_hours(length).filter(|hours| (1..=LONGEST_RUN).contains(hours)).ok_or(Why::Time)?;
     within_reach(start, made)?;
-    let air_c = value::water_c(value::number(&run["value"])?, unit?)?;
-    Ok((0..hours).map(|hour| AirAt { at: start + TimeDelta::hours(hour), air_c }).collect())
+    Ok((0..hours).map(|hour| start + TimeDelta::hours(hour)).collect())
 }
 
 /// The whole hours of an ISO 8601 duration in days, hours and minutes.

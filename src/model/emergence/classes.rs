@@ -96,7 +96,7 @@ impl CountClasses {
 
 /// Class probabilities of a catch from those of none, of at most a sparse and of at most a moderate one.
 pub(super) fn from_tails([none, sparse, moderate]: [f64; 3]) -> [f64; 4] {
-    let none = none.max(0.0).min(1.0);
+    let none = none.clamp(0.0, 1.0);
     let sparse = sparse.max(none).min(1.0);
     let moderate = moderate.max(sparse).min(1.0);
     [none, sparse - none, moderate - sparse, 1.0 - moderate]

@@ -44,6 +44,22 @@ impl FittedClock {
     }
 }
 
+/// Posterior sd of a covariate's effect below which records are taken to have told of it; its prior's is 1.
+const TOLD_SD: f64 = 0.5;
+
+impl FittedClock {
+    /// Which covariates of the weather the records have told of: an effect that is known from its prior alone would
+    /// only blur.
+    #[must_use]
+    pub fn weather_told(&self) -> [bool; COVARIATES] {
+        std::array::from_fn(|k| {
+            let row = self.laplace.free.iter().position(|parameter| *parameter == BETA + k);
+            let sd = row.map(|row| self.laplace.deviate_weights(row).iter().map(|w| w * w).sum::<f64>().sqrt());
+            sd.is_some_and(|sd| sd < TOLD_SD)
+        })
+    }
+}
+
 impl Drawer<'_> {
     /// One draw for the first target: the same whatever others follow it. `None` when the draw falls where
     /// the reference clock does not run.

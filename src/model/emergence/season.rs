@@ -11,6 +11,7 @@ use crate::model::curve::with_strays;
 use crate::model::likelihood::ordinal::Thresholds;
 use crate::model::likelihood::time_of_day::{Midnight, hours_terms};
 use crate::model::posterior::Observation;
+use crate::model::posterior::data::COVARIATES;
 
 use super::catch_grid::CatchGrid;
 use super::drawer::Drawer;
@@ -21,7 +22,7 @@ use super::kernel::{Warmth, mixed};
 use super::news::{self, News};
 use super::schedule::for_site;
 use super::summary::{OneDraw, Summary, day_of_completion};
-use super::{evening, simulate};
+use super::{evening, flight, simulate};
 
 /// Days whose shares differ by no more than this part have the same classes.
 const SAME_SHARE: f64 = 1e-5;
@@ -51,13 +52,24 @@ pub struct SeasonRequest<'a> {
     pub raised: &'a [(usize, f64)],
     /// First and last day number for which the worth of a visit is computed.
     pub plan: Option<(usize, usize)>,
+    /// Weather forecast for its days; usual weather without.
+    pub weather: Option<&'a SeasonWeather>,
+}
+
+/// Weather of the days of a season as covariates; index 0 is day 1, zeros stand for usual weather.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct SeasonWeather {
+    /// At the hour of duns, as records have it.
+    pub duns: Vec<[f64; COVARIATES]>,
+    /// At the hour of spinners: see [`flight::covariates`].
+    pub flights: Vec<[f64; flight::COVARIATES]>,
 }
 
 impl<'a> SeasonRequest<'a> {
     /// A request that knows nothing of the season but its water.
     #[must_use]
     pub fn new(site: Option<usize>, year: i32, water: &'a [Drivers], draws: usize, seed: u64) -> Self {
-        Self { site, year, water, draws, seed, news: &[], here: &[], raised: &[], plan: None }
+        Self { site, year, water, draws, seed, news: &[], here: &[], raised: &[], plan: None, weather: None }
     }
 }
 
@@ -120,6 +132,8 @@ pub fn forecast_season(fitted: &FittedTaxon, request: &SeasonRequest<'_>) -> Opt
             (member, member.fit.drawer(&fitted.climate, &[target]))
         })
         .collect();
+    let nothing = SeasonWeather::default();
+    let weather = request.weather.unwrap_or(&nothing);
     let drawn: Vec<_> = chosen
         .par_iter()
         .enumerate()
@@ -141,10 +155,11 @@ pub fn forecast_season(fitted: &FittedTaxon, request: &SeasonRequest<'_>) -> Opt
                 let Some(water) = request.water.get(k % request.water.len().max(1)) else { continue };
                 let schedule = (!usual.is_empty()).then(|| usual[k % usual.len()]);
                 let mut rng = rng.clone();
-                let mut one = one_draw(member, drawn, water, schedule, catches.as_ref(), request.here, &mut rng);
+                let sight = Sight { catches: catches.as_ref(), here: request.here, weather: &weather.duns };
+                let mut one = one_draw(member, drawn, water, schedule, &sight, &mut rng);
                 if let Some(flight) = &fitted.flight {
                     let mut rng = Pcg64::seed_from_u64(seed ^ FLIGHT_STREAM);
-                    one.flights = flight.draw(&mut rng).chances(drawn, &one.completed);
+                    one.flights = flight.draw(&mut rng).chances(drawn, &one.completed, &weather.flights);
                 }
                 summary.add(&one);
             }
@@ -169,19 +184,28 @@ pub fn forecast_season(fitted: &FittedTaxon, request: &SeasonRequest<'_>) -> Opt
     Some(season)
 }
 
+/// What decides how the insects of a drawn day are met.
+struct Sight<'a> {
+    /// Where classes rest on catches.
+    catches: Option<&'a CatchGrid<'a>>,
+    /// Visits of this season at the site.
+    here: &'a [Observation],
+    /// Weather of the days at the hour of duns.
+    weather: &'a [[f64; COVARIATES]],
+}
+
 fn one_draw(
     member: &Member,
     drawn: &DrawnSeason,
     water: &Drivers,
     schedule: Option<&super::schedule::Schedule>,
-    catches: Option<&CatchGrid>,
-    here: &[Observation],
+    sight: &Sight<'_>,
     rng: &mut Pcg64,
 ) -> OneDraw {
     let sums = drawn.sums(water, water.len());
     let completed = drawn.completed(&sums);
     let days = completed.len() - 1;
-    let classes = classes_of_days(drawn, &completed, catches, here);
+    let classes = classes_of_days(member, drawn, &completed, sight);
     let dates = match schedule {
         Some(schedule) => simulate::dates(member, drawn, &sums, schedule, rng),
         // Without records there is no usual visit: the dates of the curve itself, infinite when the
@@ -195,25 +219,26 @@ fn one_draw(
 }
 
 /// Class probabilities of each day's standard visit, or catch where classes rest on catches.
-fn classes_of_days(
-    drawn: &DrawnSeason,
-    completed: &[f64],
-    catches: Option<&CatchGrid>,
-    here: &[Observation],
-) -> Vec<[f64; 4]> {
+fn classes_of_days(member: &Member, drawn: &DrawnSeason, completed: &[f64], sight: &Sight<'_>) -> Vec<[f64; 4]> {
     // Two hours around the expected peak hour: the same share whatever the hour.
     let log_hours = hours_terms(11.0, 13.0, 12.0, drawn.common.spread, Midnight::Wraps).value.ln();
-    let catches = catches.map(|grid| (grid.limits(), grid.row(drawn.common.theta)));
+    let catches = sight.catches.map(|grid| (grid.limits(), grid.row(drawn.common.theta)));
     let thresholds = Thresholds::new(&drawn.common.tau);
     let interval_days = catches.as_ref().map_or(1, |(limits, _)| limits.usual_days);
+    let told = if sight.weather.is_empty() { [false; COVARIATES] } else { member.fit.weather_told() };
     // Most days of a year have strays alone, and the same classes.
     let mut before: Option<(f64, [f64; 4])> = None;
     (1..completed.len())
         .map(|day| {
             let from = day.saturating_sub(interval_days);
             let q = with_strays(completed[day] - completed[from], (day - from) as f64);
-            let same_day: Vec<&Observation> = here.iter().filter(|o| o.to_day == day).collect();
-            if let Some((_, classes)) = before.filter(|b| same_day.is_empty() && (b.0 - q).abs() < SAME_SHARE * q) {
+            let same_day: Vec<&Observation> = sight.here.iter().filter(|o| o.to_day == day).collect();
+            let by_weather = sight
+                .weather
+                .get(day - 1)
+                .map_or(0.0, |x| (0..COVARIATES).filter(|k| told[*k]).map(|k| drawn.beta[k] * x[k]).sum());
+            let same = |b: &(f64, [f64; 4])| (b.0 - q).abs() < SAME_SHARE * q && by_weather == 0.0;
+            if let Some((_, classes)) = before.filter(|b| same_day.is_empty() && same(b)) {
                 return classes;
             }
             let classes = if let Some((limits, row)) = &catches {
@@ -221,12 +246,12 @@ fn classes_of_days(
             } else {
                 let eta = drawn.eta(q.ln() + log_hours);
                 if same_day.is_empty() {
-                    thresholds.probabilities(eta)
+                    thresholds.probabilities(eta + by_weather)
                 } else {
                     return evening::class_probabilities_given(drawn, completed, eta, &same_day);
                 }
             };
-            before = Some((q, classes));
+            before = (by_weather == 0.0).then_some((q, classes));
             classes
         })
         .collect()

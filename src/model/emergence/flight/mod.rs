@@ -189,14 +189,17 @@ impl DrawnFlight {
     }
 
     /// Chance of at least a sparse flight on each day (index 0 is day 1) for one person who watches the two
-    /// hours around the middle of the flight in usual weather.
+    /// hours around the middle of the flight, in the `weather` of the day of that index; in usual weather where it
+    /// has none.
     #[must_use]
-    pub fn chances(&self, season: &DrawnSeason, completed: &[f64]) -> Vec<f64> {
+    pub fn chances(&self, season: &DrawnSeason, completed: &[f64], weather: &[[f64; COVARIATES]]) -> Vec<f64> {
         let watched = hours_terms(-WATCHED_HOURS, WATCHED_HOURS, 0.0, self.spread_hours, Midnight::Wraps).value.ln();
         (1..completed.len())
             .map(|day| {
                 let eta = season.eta(emerged(completed, day, self.lag_days).ln() + watched) + self.delta;
-                expit(eta - season.common.tau[0])
+                let effects: f64 =
+                    weather.get(day - 1).map_or(0.0, |x| self.beta.iter().zip(x).map(|(b, x)| b * x).sum());
+                expit(eta + effects - season.common.tau[0])
             })
             .collect()
     }
