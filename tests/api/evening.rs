@@ -3,6 +3,7 @@
 use chrono::{NaiveTime, TimeDelta};
 use subimago::app::feed::{WindowKind, entry_uid};
 use subimago::app::publish;
+use subimago::domain::air::{EveningWeather, WeatherHour};
 use subimago::domain::forecast::{Flight, HourWindow, WaterBasis, WaterFrom};
 use subimago::domain::{Forecast, Gauge};
 use subimago::store::sync::{GaugeSync, put_gauge_sync};
@@ -184,4 +185,31 @@ async fn publish_all(app: &TestApp, hours: i64, change: impl Fn(&mut Forecast)) 
         tx.commit().await.expect("commits");
     }
     app.service.refresh().await.expect("loads");
+}
+
+on_both! {
+    async fn the_weather_of_the_evening_is_told_where_a_service_forecasts_it(app) {
+        let get = async |path: &str| app.get(path).send().await.expect(200).text();
+        assert!(!get("/w/ostrey/reaches/mill-meadow").await.contains("At sunset"));
+        let weather = |wind_kmh, cloud, rain_mm| move |forecast: &mut Forecast| {
+            with_flight(forecast, 0, 0.62);
+            let hour = WeatherHour { at: now(), air_c: 13.6, wind_kmh, cloud, rain_mm };
+            forecast.evening = Some(EveningWeather { date: date(2026, 5, 20), made_at: now(), hour });
+        };
+        publish(&app, 1, weather(Some(21.6), Some(0.9), Some(0.42))).await;
+        let page = get("/w/ostrey/reaches/mill-meadow").await;
+        let said = "At sunset: air 14 \u{b0}C, wind 22 km/h, clouds all over, 0.4 mm of rain an hour (forecast of 20 May, 13:00).";
+        assert!(page.contains(said), "{page}");
+        assert!(page.contains("62 in 100 in the weather forecast") && !page.contains("in calm weather"));
+        assert!(get("/w/ostrey/reaches/mill-meadow?units=f").await.contains("At sunset: air 56 \u{b0}F"));
+        // Its lines are broken where they are full.
+        let digest = get("/w/ostrey/digest.txt").await.split_whitespace().collect::<Vec<_>>().join(" ");
+        assert!(digest.contains("62 in the weather forecast"), "{digest}");
+        let documents = app.get("/v1/watersheds/ostrey/forecasts?reach=mill-meadow&taxon=ephemera-danica").send().await.expect(200).json();
+        assert_eq!(documents["items"][0]["evening"]["wind_kmh"], 21.6);
+        // What the service does not say is not told, and the chance is that of calm weather.
+        publish(&app, 2, weather(None, Some(0.1), Some(0.0))).await;
+        let page = get("/w/ostrey/reaches/mill-meadow").await;
+        assert!(page.contains("At sunset: air 14 \u{b0}C, clear sky, no rain (forecast of") && page.contains("in calm weather"));
+    }
 }
