@@ -53,6 +53,7 @@ pub mod season_water;
 pub mod seen;
 pub mod service;
 pub mod setup;
+pub mod sightings;
 pub mod skill;
 pub mod snapshot;
 pub mod sync;

@@ -7,11 +7,11 @@ use super::AppError;
 use super::digest::hex;
 use super::document::ForecastDocument;
 use super::feed::{self, Entry, EntryStatus, SeenDays};
-use super::observations::{Subject, brood_of, report_visits};
-use crate::domain::{AbundanceClass, Forecast, Reach, RecordKind, Slug, Taxon};
+use super::sightings::Sightings;
+use crate::domain::{Forecast, Reach, Slug, Taxon};
 use crate::store::feed::{FeedEvent, feed_events, put_feed_event};
 use crate::store::forecast::{PublishedForecast, replace_forecasts};
-use crate::store::{Tx, place, record, report};
+use crate::store::{Tx, place};
 
 /// Replaces what is published for `taxon` in `watershed` by `forecasts` and brings its calendar
 /// entries up to date, in the caller's transaction. Call [`super::Service::refresh`] after commit.
@@ -25,6 +25,22 @@ pub async fn publish(
     forecasts: &[Forecast],
     now: DateTime<Utc>,
 ) -> Result<(), AppError> {
+    let sightings = Sightings::load(tx, watershed).await?;
+    publish_among(tx, watershed, taxon, forecasts, &sightings, now).await
+}
+
+/// [`publish`] of one among many taxa of a watershed, whose `sightings` were read once.
+///
+/// # Errors
+/// As [`publish`].
+pub async fn publish_among(
+    tx: &mut Tx,
+    watershed: &Slug,
+    taxon: &Taxon,
+    forecasts: &[Forecast],
+    sightings: &Sightings,
+    now: DateTime<Utc>,
+) -> Result<(), AppError> {
     let documents: Vec<ForecastDocument> = forecasts.iter().map(ForecastDocument::from).collect();
     let rows: Vec<PublishedForecast> = forecasts
         .iter()
@@ -33,7 +49,7 @@ pub async fn publish(
         .collect::<Result<_, _>>()?;
     replace_forecasts(tx, watershed, &taxon.slug, &rows).await?;
     let reaches = place::reaches(tx, watershed).await?;
-    update_entries(tx, watershed, taxon, &reaches, &documents, now).await
+    update_entries(tx, watershed, taxon, &reaches, &documents, &sightings.of(taxon), now).await
 }
 
 fn row(forecast: &Forecast, document: &ForecastDocument) -> Result<PublishedForecast, AppError> {
@@ -58,6 +74,7 @@ async fn update_entries(
     taxon: &Taxon,
     reaches: &[Reach],
     documents: &[ForecastDocument],
+    seen: &[SeenDays],
     now: DateTime<Utc>,
 ) -> Result<(), AppError> {
     let of_this_taxon = |entry: &Entry| entry.content.taxon.eq_ignore_ascii_case(taxon.slug.as_str());
@@ -69,7 +86,6 @@ async fn update_entries(
         .into_iter()
         .filter(of_this_taxon)
         .collect();
-    let seen = seen_days(tx, watershed, taxon).await?;
     let mut planned = Vec::new();
     for document in documents {
         if let Some(reach) = reaches.iter().find(|reach| reach.slug.as_str().eq_ignore_ascii_case(&document.reach)) {
@@ -87,38 +103,12 @@ async fn update_entries(
     }
     for (uid, content) in planned {
         let old = stored.iter().find(|entry| entry.uid == uid);
-        let entry = feed::advance(old, uid, feed::confirmed(content, old, &seen), now);
+        let entry = feed::advance(old, uid, feed::confirmed(content, old, seen), now);
         if old != Some(&entry) {
             put(tx, watershed, &entry, now).await?;
         }
     }
     Ok(())
-}
-
-/// When `taxon` was seen, by its records and by accepted reports.
-async fn seen_days(tx: &mut Tx, watershed: &Slug, taxon: &Taxon) -> Result<Vec<SeenDays>, AppError> {
-    let water = place::find_watershed(tx, watershed).await?.ok_or_else(|| AppError::not_found("watershed"))?;
-    let records = record::records(tx, watershed, Some(&taxon.slug), None).await?;
-    let reports = report::accepted_reports(tx, watershed, None).await?;
-    let mut seen = Vec::new();
-    for (subject, flight) in [(Subject::Emergence, false), (Subject::Flight, true)] {
-        let told = records.iter().filter(|record| !record.is_blank() && subject.is_told_by(record.stage));
-        seen.extend(told.filter_map(|record| {
-            // What a trap holds may have come on any of its days; where nobody knows them it tells no date.
-            let from = if record.kind == RecordKind::Trap { record.date_from? } else { record.date_to };
-            let brood = record.brood.unwrap_or_else(|| brood_of(taxon, record.date_to));
-            Some(SeenDays { reach: record.reach.clone(), brood, flight, from, to: record.date_to })
-        }));
-        let visits = report_visits(&water, taxon, &reports, subject);
-        seen.extend(visits.into_iter().filter(|visit| visit.class != AbundanceClass::None).map(|visit| SeenDays {
-            brood: brood_of(taxon, visit.date),
-            reach: visit.reach,
-            flight,
-            from: visit.date,
-            to: visit.date,
-        }));
-    }
-    Ok(seen)
 }
 
 async fn put(tx: &mut Tx, watershed: &Slug, entry: &Entry, now: DateTime<Utc>) -> Result<(), AppError> {

@@ -15,7 +15,8 @@ use super::document::fit::FitRequest;
 use super::fit::brood_numbers;
 use super::forecast::{FitChoice, ForecastError, ForecastRequest, forecast};
 use super::jobs::enqueue_fit;
-use super::publish::publish;
+use super::publish::publish_among;
+use super::sightings::Sightings;
 
 /// Why nothing could be published.
 #[derive(Debug, Error)]
@@ -52,10 +53,11 @@ pub async fn publish_season(
         return Ok(Vec::new());
     }
     let forecasts = forecast(db, clock, &of_today(watershed, &ready, today)).await?;
+    let sightings = Sightings::load(&mut db.read().await?, watershed).await?;
     for taxon in &ready {
         let own: Vec<Forecast> = forecasts.iter().filter(|f| f.taxon == taxon.slug).cloned().collect();
         let mut tx = db.write().await?;
-        publish(&mut tx, watershed, taxon, &own, clock.now()).await?;
+        publish_among(&mut tx, watershed, taxon, &own, &sightings, clock.now()).await?;
         tx.commit().await?;
     }
     Ok(forecasts)
