@@ -156,7 +156,7 @@ fn fits_table(who: &AtWater, fits: &[Fit]) -> Markup {
                                 td {
                                     @if fit.prior_driven { "Too few records to leave the prior. " }
                                     @if fit.warnings.is_empty() && !fit.prior_driven { "None" }
-                                    @for warning in &fit.warnings { (warning) " " }
+                                    @for warning in &fit.warnings { p { (warning) "." } }
                                 }
                             }
                         }
