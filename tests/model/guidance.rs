@@ -192,7 +192,7 @@ fn insects_that_overlap_stand_side_by_side_with_their_odds() {
     assert!((advice.taxa[0].1 - 0.5).abs() < 1e-9, "alike in numbers and hours");
     assert!(hints(&advice, "Two may be about") && hints(&advice, "50 in 100"), "{:?}", advice.check_next);
     let swung = advice.rules.iter().find(|rule| rule.id == "bottom-peak").expect("fired");
-    assert!(swung.because.starts_with("Rhithrogena semicolorata: "), "a rule of one insect names it");
+    assert!(swung.because.contains("(Rhithrogena semicolorata): "), "a rule of one insect names it: {}", swung.because);
     let fewer = advise(&[emerging(&one, SPARSE, 0.0), emerging(&two, HEAVY, 0.0)], &Moment::default());
     assert!(fewer.taxa[0].0 == two.slug && fewer.taxa[0].1 > 0.8, "{:?}", fewer.taxa);
 }
