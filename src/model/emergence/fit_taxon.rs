@@ -7,7 +7,7 @@ use crate::domain::season::Cycle;
 use crate::model::posterior::layout::DC;
 use crate::model::posterior::{Dataset, Observation, Outcome};
 
-use super::calibrate::calibration;
+use super::calibrate::{calibration, misses};
 use super::classes::CountClasses;
 use super::doubts::doubts;
 use super::draws::{NewYear, Target};
@@ -230,7 +230,7 @@ fn fit_best_shape(clock: ClockKind, data: &Dataset, prior: &TaxonPrior) -> Optio
     if prior.species
         && let Some(fit) = &one
     {
-        let [_, onset, half, ..] = calibration(fit, data, &schedules(data));
+        let [onset, half] = misses(fit, data, &schedules(data));
         if onset.abs().max(half.abs()) <= ONE_PART_MEETS_DAYS {
             return one;
         }

@@ -54,6 +54,22 @@ pub(crate) fn observed(taxon: &str, share: f64) -> BTreeMap<SiteYear, f64> {
     dates
 }
 
+/// Observed dates that can be believed and are not alone: a year of which the first visit finds a tenth of
+/// the year's catch was not seen from its start, and one date six robust standard deviations (1.4826
+/// median distances) from the median of all is another matter.
+pub(crate) fn told(taxon: &str, share: f64) -> BTreeMap<SiteYear, f64> {
+    let visits = visits(taxon);
+    let mut dates = observed(taxon, share);
+    dates.retain(|key, _| {
+        let shares: Vec<f64> = visits[key].iter().map(|(_, catch, traps)| catch / traps).collect();
+        shares[0] < 0.1 * shares.iter().sum::<f64>()
+    });
+    let middle = median(dates.values().copied().collect());
+    let distance = median(dates.values().map(|d| (d - middle).abs()).collect());
+    dates.retain(|_, date| (*date - middle).abs() <= 6.0 * 1.4826 * distance);
+    dates
+}
+
 /// Daily temperature of a site and year, day 1 first; absent where the year has no reading at all.
 pub(crate) fn temperature() -> BTreeMap<SiteYear, Vec<f64>> {
     let mut readings: BTreeMap<String, BTreeMap<NaiveDate, f64>> = BTreeMap::new();

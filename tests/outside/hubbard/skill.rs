@@ -2,9 +2,10 @@
 //!
 //! Definitions as in `dates`; the product's part is the left-out fit and its predictive dates under
 //! the year's own water. The bounds: the chosen clock is worse than the better simple predictor by at
-//! most one standard error of the difference over years (two for the half-way date of stoneflies, whose
-//! autumn species are cut off; the trial that set the bound left it out); the calendar clock is the plain
-//! mean date within a day; the median error of the 10 % dates is under three days.
+//! most one standard error of the difference over years; the calendar clock is the plain mean date within
+//! a day, over all records that tell a date (`dates::told`; those of the river without water temperature
+//! are among them, since the calendar was given them); the median error of the 10 % dates is under three
+//! days.
 
 use std::collections::BTreeMap;
 
@@ -17,13 +18,18 @@ use subimago::model::emergence::{FittedTaxon, SeasonRequest, fit_taxon, forecast
 
 use super::brook::{Brook, WATERSHED, file};
 use super::dates::{
-    LAST_STONEFLY_DAY, SiteYear, degree_day_date, gain_over_years, mean_absolute, median, observed, temperature,
+    LAST_STONEFLY_DAY, SiteYear, degree_day_date, gain_over_years, mean_absolute, median, observed, temperature, told,
 };
 
 const CALENDAR: [f64; 4] = [1.0, 0.0, 0.0, 0.0];
 const THERMAL: [f64; 4] = [0.0, 1.0, 0.0, 0.0];
 /// Place of the share in the milestones.
 const SHARES: [(f64, usize); 2] = [(0.1, 1), (0.5, 2)];
+/// Draws of a forecast, each of its own random numbers: no luck is common to all.
+const DRAWS: usize = 2000;
+/// What that luck still does to a mean over site-years, days: medians of so many draws of dates two weeks
+/// apart are known to 0.4 d, their mean over twenty to a tenth.
+const LUCK_DAYS: f64 = 0.1;
 const YEARS: std::ops::RangeInclusive<i32> = 2018..=2021;
 
 /// Everything known of the brook, imported by the commands.
@@ -47,7 +53,7 @@ fn fit_without(known: &Known, taxon: &str, keep: impl Fn(&str, i32) -> bool) -> 
     fit_taxon(&input(&part, &subject, 1)).unwrap()
 }
 
-fn predicted(known: &Known, fitted: &FittedTaxon, weights: Option<[f64; 4]>, key: &SiteYear) -> [f64; 2] {
+fn predicted(known: &Known, fitted: &FittedTaxon, weights: Option<[f64; 4]>, key: &SiteYear, seed: u64) -> [f64; 2] {
     let mut fitted = fitted.clone();
     if let Some(weights) = weights {
         (fitted.weights, fitted.weights_elsewhere) = (weights, weights);
@@ -55,7 +61,7 @@ fn predicted(known: &Known, fitted: &FittedTaxon, weights: Option<[f64; 4]>, key
     let site = known.reaches.iter().position(|r| r.slug.as_str() == key.0).unwrap();
     let season = Season::of_year(key.1);
     let water = [known.water.central(&known.reaches[site], season)];
-    let request = SeasonRequest::new(Some(site), key.1, &water, 400, 1);
+    let request = SeasonRequest::new(Some(site), key.1, &water, DRAWS, seed);
     let forecast = forecast_season(&fitted, &request).unwrap();
     SHARES.map(|(_, place)| forecast.milestones[place][1].unwrap_or(season.len() as f64))
 }
@@ -67,6 +73,7 @@ fn errors(known: &Known, taxon: &str, by_stream: bool) -> (Errors, [Vec<f64>; 2]
     let water = temperature();
     let mut found: Errors = BTreeMap::new();
     let mut from_mean: [Vec<f64>; 2] = Default::default();
+    let told: Vec<BTreeMap<SiteYear, f64>> = SHARES.iter().map(|(share, _)| told(taxon, *share)).collect();
     let dates: Vec<BTreeMap<SiteYear, f64>> = SHARES
         .iter()
         .map(|(share, _)| {
@@ -75,6 +82,7 @@ fn errors(known: &Known, taxon: &str, by_stream: bool) -> (Errors, [Vec<f64>; 2]
             all
         })
         .collect();
+    let mut seed = 0;
     let folds: Vec<String> = if by_stream {
         known.reaches.iter().map(|r| r.slug.as_str().to_owned()).collect()
     } else {
@@ -88,23 +96,27 @@ fn errors(known: &Known, taxon: &str, by_stream: bool) -> (Errors, [Vec<f64>; 2]
         }
         let fitted = fit_without(known, taxon, |site, year| !left_out(site, year));
         for key in cases {
+            // Far apart: a forecast gives each draw the number after the last one's.
+            seed += 1_000_000;
             let clocks = [("calendar", Some(CALENDAR)), ("thermal", Some(THERMAL)), ("chosen", None)]
-                .map(|(name, weights)| (name, predicted(known, &fitted, weights, key)));
+                .map(|(name, weights)| (name, predicted(known, &fitted, weights, key, seed)));
             for (place, all) in dates.iter().enumerate() {
-                let training: BTreeMap<SiteYear, f64> =
-                    all.iter().filter(|(k, _)| !left_out(&k.0, k.1)).map(|(k, d)| (k.clone(), *d)).collect();
-                let mean = training.values().sum::<f64>() / training.len() as f64;
+                let kept = |list: &BTreeMap<SiteYear, f64>| -> BTreeMap<SiteYear, f64> {
+                    list.iter().filter(|(k, _)| !left_out(&k.0, k.1)).map(|(k, d)| (k.clone(), *d)).collect()
+                };
+                let mean = |list: &BTreeMap<SiteYear, f64>| list.values().sum::<f64>() / list.len() as f64;
+                let training = kept(all);
                 let mut add = |name, date: f64| {
                     found.entry(name).or_default()[place].push((key.1, date - all[key]));
                 };
-                add("plain mean", mean);
+                add("plain mean", mean(&training));
                 for (name, base) in [("degree-days 0", 0.0), ("degree-days 4", 4.0)] {
                     add(name, degree_day_date(&training, &water, key, base).unwrap_or(365.0));
                 }
                 for (name, date) in &clocks {
                     add(name, date[place]);
                 }
-                from_mean[place].push(clocks[0].1[place] - mean);
+                from_mean[place].push(clocks[0].1[place] - mean(&kept(&told[place])));
             }
         }
     }
@@ -144,8 +156,7 @@ fn left_out_years_and_streams() {
                 simple.into_iter().min_by(|a, b| mean_absolute(of(a)).total_cmp(&mean_absolute(of(b)))).unwrap();
             let (gain, se) = gain_over_years(of("chosen"), of(better));
             println!("{taxon} {share}: chosen against {better}: gain {gain:.1} +/- {se:.1} d over years");
-            let allowed = if taxon == "stonefly" && *share == 0.5 { 2.0 } else { 1.0 };
-            if gain < -se * allowed {
+            if gain < -se - LUCK_DAYS {
                 faults.push(format!("{taxon} {share}: chosen is worse than {better} by {} (s.e. {se})", -gain));
             }
         }
