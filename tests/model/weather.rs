@@ -20,7 +20,7 @@ fn fitted(noted: bool) -> (FittedTaxon, World) {
     let world = World::new(Truth { years: 6, ..Truth::thermal() }, 3);
     let mut data = dataset(&world, Records::Classes);
     if !noted {
-        data.units.iter_mut().flat_map(|unit| &mut unit.observations).for_each(|o| o.x = [0.0; 2]);
+        data.units.iter_mut().flat_map(|unit| &mut unit.observations).for_each(|o| o.x = [0.0; 3]);
     }
     let years = (2001..2007).collect();
     let input = FitInput {
@@ -38,7 +38,7 @@ fn fitted(noted: bool) -> (FittedTaxon, World) {
 /// Chance of at least sparse on the fullest day, under a sky so much more or less than half clouded.
 fn chance(fitted: &FittedTaxon, cloud: f64) -> f64 {
     let water = [fitted.climate.clone()];
-    let weather = SeasonWeather { duns: vec![[cloud, 0.0]; 365], flights: Vec::new() };
+    let weather = SeasonWeather { duns: vec![[cloud, 0.0, 0.0]; 365], flights: Vec::new() };
     let request = SeasonRequest { weather: Some(&weather), ..SeasonRequest::new(Some(0), 2010, &water, 400, 7) };
     let season = forecast_season(fitted, &request).unwrap();
     season.classes.iter().map(|p| 1.0 - p[0]).fold(0.0, f64::max)
