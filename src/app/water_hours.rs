@@ -99,7 +99,7 @@ fn usual_day(known: &Known, reach: &Reach, date: NaiveDate) -> (UsualDay, HoursB
             let away = source.away_km.map_or_else(String::new, |km| format!(", {km:.0} km away"));
             let stretched = if range == OwnRange::Unknown { "" } else { ", stretched to the range that is usual here" };
             let words = format!("Hours by the usual day of {month} at gauge {}{away}{stretched}.", source.hours.gauge);
-            (borrowed(day, range), HoursBasis::OtherGauge, words)
+            (borrowed(&day, range), HoursBasis::OtherGauge, words)
         }
         None => {
             let course = common(date, reach.latitude, clock_ahead_h(known.watershed.time_zone, reach, date), range);

@@ -120,7 +120,7 @@ fn hours_err_as_far_as_is_stated_whatever_they_rest_on() {
                 let range = known.map_or(OwnRange::Unknown, |day| OwnRange::Measured(day.range_c));
                 let usual = match basis {
                     "own days" => known,
-                    "another logger" => elsewhere.usual_day(*date).map(|day| borrowed(day, OwnRange::Unknown)),
+                    "another logger" => elsewhere.usual_day(*date).map(|day| borrowed(&day, OwnRange::Unknown)),
                     "common course, own range" => Some(common(*date, 40.0, 1.0, range)),
                     _ => Some(common(*date, 40.0, 1.0, OwnRange::Unknown)),
                 };

@@ -64,7 +64,7 @@ impl OwnRange {
 
 /// The usual day of another gauge as one of this reach.
 #[must_use]
-pub fn borrowed(there: UsualDay, range: OwnRange) -> UsualDay {
+pub fn borrowed(there: &UsualDay, range: OwnRange) -> UsualDay {
     let (scale, log_sd) = match range {
         OwnRange::Measured(own_c) if there.range_c > 0.0 => (own_c / there.range_c, 0.0),
         OwnRange::Estimated(own_c) if there.range_c > 0.0 => (own_c / there.range_c, BORROWED_LOG_SD),
@@ -88,11 +88,11 @@ pub fn common(date: NaiveDate, latitude: f64, clock_ahead_h: f64, range: OwnRang
         errors_c: [COMMON_ERROR; HOURS],
         range_c: COURSE_OF_RANGE.recip(),
     };
-    stretched(unit, course_c, log_sd)
+    stretched(&unit, course_c, log_sd)
 }
 
 /// `day` with `scale` times its range, of which the log has the standard error `log_sd`.
-fn stretched(day: UsualDay, scale: f64, log_sd: f64) -> UsualDay {
+fn stretched(day: &UsualDay, scale: f64, log_sd: f64) -> UsualDay {
     let departures_c = day.departures_c.map(|departure| scale * departure);
     UsualDay {
         errors_c: std::array::from_fn(|hour| (scale * day.errors_c[hour]).hypot(log_sd * departures_c[hour])),
@@ -175,10 +175,10 @@ mod tests {
     #[test]
     fn a_borrowed_day_has_the_reachs_own_range_or_a_wider_error() {
         let there = common(july(), 45.0, 0.0, OwnRange::Measured(4.0));
-        let own = borrowed(there, OwnRange::Measured(2.0));
+        let own = borrowed(&there, OwnRange::Measured(2.0));
         assert!((own.departures_c[16] - there.departures_c[16] / 2.0).abs() < 1e-12);
         assert!((own.errors_c[16] - there.errors_c[16] / 2.0).abs() < 1e-12);
-        let unknown = borrowed(there, OwnRange::Unknown);
+        let unknown = borrowed(&there, OwnRange::Unknown);
         assert!(unknown.departures_c == there.departures_c && unknown.errors_c[16] > there.errors_c[16]);
     }
 
