@@ -1,13 +1,18 @@
 //! Cautions that go with a forecast, where the decision is made.
 
-use chrono::{Days, NaiveDate};
+use std::fmt::Write as _;
 
+use chrono::{Days, NaiveDate, NaiveTime};
+
+use super::document::forecast::WaterDayDocument;
 use crate::domain::forecast::{Caution, ForecastDay};
 
-/// Daily maximum from which released trout need care, degrees Celsius.
-const CARE_FROM_C: f64 = 18.0;
-/// Daily maximum from which not to fish for release, degrees Celsius.
-const STOP_FROM_C: f64 = 20.0;
+/// Water from which released trout need care, degrees Celsius.
+pub const CARE_FROM_C: f64 = 18.0;
+/// Water from which not to fish for release, degrees Celsius.
+pub const STOP_FROM_C: f64 = 20.0;
+/// Source of [`STOP_FROM_C`].
+const STOP_SOURCE: &str = "no deaths of angled trout below a daily maximum of 20 \u{b0}C: doi 10.1577/M09-107.1";
 /// Days ahead that the warmth caution looks at.
 const LOOK_AHEAD_DAYS: u64 = 7;
 
@@ -59,7 +64,7 @@ pub fn for_days(days: &[ForecastDay], warmest_c: &[f64], today: NaiveDate) -> Ve
                 "The water may reach {warmest:.0} \u{b0}C in the coming week: do not fish for trout that are to be \
                  released. Local rules govern."
             ),
-            source: "no deaths of angled trout below a daily maximum of 20 \u{b0}C: doi 10.1577/M09-107.1",
+            source: STOP_SOURCE,
         });
     } else if warmest >= CARE_FROM_C {
         cautions.push(Caution {
@@ -79,4 +84,29 @@ pub fn for_days(days: &[ForecastDay], warmest_c: &[f64], today: NaiveDate) -> Ve
         source: "common practice, no source",
     });
     cautions
+}
+
+/// The caution of one hour of `day`, where its water may be too warm for trout that are released: within one
+/// standard error, since a false alarm costs an hour and a missed one fish.
+#[must_use]
+pub fn at_hour(day: &WaterDayDocument, at: NaiveTime) -> Option<Caution> {
+    let water = day.at(at)?;
+    let (code, what, source) = match water.water_c + water.error_c {
+        warm if warm >= STOP_FROM_C => {
+            ("water-too-warm-at-this-hour", "do not fish for trout that are to be released", STOP_SOURCE)
+        }
+        warm if warm >= CARE_FROM_C => {
+            ("water-warm-at-this-hour", "play trout quickly, keep them in the water", "common practice, no source")
+        }
+        _ => return None,
+    };
+    let estimated = if water.error_c > 0.0 { " (estimated)" } else { "" };
+    let mut text = format!("At this hour the water is about {:.0} \u{b0}C{estimated}: {what}.", water.water_c);
+    if let Some(((hour, coolest), _)) = day.ends()
+        && coolest.water_c + coolest.error_c < CARE_FROM_C
+    {
+        let _ = write!(text, " It is coolest about {hour:02}:00, {:.0} \u{b0}C.", coolest.water_c);
+    }
+    text.push_str(" Local rules govern.");
+    Some(Caution { code, text, source })
 }

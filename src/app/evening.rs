@@ -89,7 +89,7 @@ impl ReachWeather {
             }
             let date = season.date(index + 1);
             let hour = flight_hour(date).and_then(|at| self.at_solar(reach, date, at));
-            hour.map_or_else(Default::default, |hour| flight::covariates(hour.wind_kmh, Some(hour.air_c)))
+            hour.map_or_else(Default::default, |hour| flight::covariates(hour.wind_kmh, Some(hour.air_c), hour.rain_mm))
         };
         SeasonWeather { duns: (0..season.len()).map(day).collect(), flights: (0..season.len()).map(dusk).collect() }
     }
@@ -97,5 +97,5 @@ impl ReachWeather {
 
 /// As a member would have noted it.
 fn weather(hour: &WeatherHour) -> Weather {
-    Weather { cloud: hour.cloud, wind_kmh: hour.wind_kmh, air_c: Some(hour.air_c) }
+    Weather { cloud: hour.cloud, wind_kmh: hour.wind_kmh, air_c: Some(hour.air_c), rain_mm: hour.rain_mm }
 }

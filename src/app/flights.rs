@@ -48,7 +48,7 @@ pub fn flights(known: &Known, taxon: &Taxon, brood: u8) -> Option<FlightInput> {
             hours: (v.start, v.end),
             class: v.class,
             people: f64::from(v.people),
-            x: flight::covariates(None, None),
+            x: flight::covariates(None, None, None),
         }
     }));
     // Where nobody ever notes spinners, a blank page does not say that none flew.
@@ -108,7 +108,7 @@ fn of_record(record: &Record, taxon: &Taxon) -> Option<Watch> {
         hours,
         class: seen,
         people: record.effort.max(f64::MIN_POSITIVE),
-        x: flight::covariates(record.weather.wind_kmh, record.weather.air_c),
+        x: flight::covariates(record.weather.wind_kmh, record.weather.air_c, record.weather.rain_mm),
     })
 }
 

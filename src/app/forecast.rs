@@ -326,6 +326,7 @@ impl Context<'_> {
             days,
             water_words: self.water.words.clone(),
             evening: self.evening(),
+            water_hours: self.water_hours(),
         };
         Some(Made { forecast, narrowing_days: drawn.narrowing_days, effective: drawn.effective })
     }

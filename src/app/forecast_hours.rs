@@ -2,11 +2,12 @@
 
 use chrono::{Days, NaiveDate, NaiveTime, TimeDelta};
 
-use super::flights;
 use super::forecast::Context;
+use super::{flights, water_hours};
 use crate::domain::air::EveningWeather;
 use crate::domain::fit::ClockKind;
 use crate::domain::forecast::{Flight, HourWindow};
+use crate::domain::water_hours::WaterHours;
 use crate::model::daylength::utc_min_of_mean_solar_hour;
 use crate::model::emergence::flight::FlightFit;
 use crate::model::emergence::season::SeasonWeather;
@@ -32,6 +33,12 @@ impl Context<'_> {
     pub(super) fn evening(&self) -> Option<EveningWeather> {
         let today = self.request.as_of.unwrap_or(self.request.today);
         self.known.water.weather.get(&self.reach.slug)?.at_sunset(self.reach, today)
+    }
+
+    /// The water by the hour, from the day that is spoken of as today on.
+    pub(super) fn water_hours(&self) -> Option<WaterHours> {
+        let today = self.request.as_of.unwrap_or(self.request.today);
+        water_hours::of(self.known, self.reach, self.season, self.water, today)
     }
 
     /// Middle of the water of the day of index `day`, degrees Celsius.
@@ -70,6 +77,8 @@ impl Context<'_> {
     }
 
     /// Today's hours while the season runs, the peak day's otherwise.
+    ///
+    /// The hour goes by the day's mean water, as it does in the fit: not by that of the hour itself.
     pub(super) fn hours(
         &self,
         model: &FittedTaxon,

@@ -5,11 +5,12 @@ use std::sync::Arc;
 use chrono::{DateTime, Days, Duration, DurationRound, NaiveDate, NaiveTime, TimeDelta, Timelike, Utc};
 use chrono_tz::Tz;
 
-use super::document::forecast::CautionDocument;
+use super::document::forecast::{CautionDocument, WaterDayDocument};
 use super::document::forecast_parts::{DayDocument, HoursDocument};
 use super::document::{Faults, ForecastDocument, GuidanceDocument};
 use super::{AppError, Service, WatershedView, cautions, flights, forecasts};
 use crate::domain::flight::FlightHabit;
+use crate::domain::forecast::Caution;
 use crate::domain::season::WhichSeason;
 use crate::domain::{Reach, Sign, Slug, Taxon};
 use crate::model::daylength::{CIVIL_DEPRESSION_DEG, Daylight, daylight, mean_solar_hour};
@@ -58,7 +59,10 @@ pub async fn guidance(
     candidates.retain(|one| query.taxa.is_empty() || query.taxa.contains(&one.taxon.slug));
     let moment = Moment { water: reach.water_type, dark: here.is_dark(), signs: query.signs.clone() };
     let place = (view.watershed.slug.to_string(), reach.slug.to_string());
-    Ok(GuidanceDocument::new(place, at, advise(&candidates, &moment), to_mind(&published, date)))
+    let (time, water_day) = (at.with_timezone(&zone).time(), water_of(&published, date));
+    let to_mind = to_mind(&published, date, water_day.and_then(|day| cautions::at_hour(day, time)).as_ref());
+    let water = water_day.and_then(|day| day.at(time));
+    Ok(GuidanceDocument::new(place, at, advise(&candidates, &moment), water, to_mind))
 }
 
 /// Guidance for the hour of today at which most is expected on `reach`; for now where no hours are forecast.
@@ -91,9 +95,14 @@ pub(super) fn present(service: &Service, zone: Tz) -> DateTime<Utc> {
     shown.duration_trunc(Duration::minutes(STEP_MIN)).unwrap_or(shown)
 }
 
-/// The cautions of the reach's forecasts, each once, then those that always hold and are not said better.
-fn to_mind(published: &[Arc<ForecastDocument>], date: NaiveDate) -> Vec<CautionDocument> {
-    let mut told: Vec<CautionDocument> = Vec::new();
+/// The water by the hour of `date`, where a forecast of the reach tells it.
+pub(super) fn water_of(published: &[Arc<ForecastDocument>], date: NaiveDate) -> Option<&WaterDayDocument> {
+    published.iter().find_map(|forecast| forecast.water_hours.as_ref()?.day(date))
+}
+
+/// The caution of the hour, the cautions of the reach's forecasts, each once, then those that always hold and are not said better.
+fn to_mind(published: &[Arc<ForecastDocument>], date: NaiveDate, now: Option<&Caution>) -> Vec<CautionDocument> {
+    let mut told: Vec<CautionDocument> = now.map(CautionDocument::from).into_iter().collect();
     for caution in published.iter().flat_map(|forecast| &forecast.cautions) {
         if !told.iter().any(|known| known.text == caution.text) {
             told.push(caution.clone());

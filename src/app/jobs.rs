@@ -12,7 +12,7 @@ use crate::domain::job::{Job, JobState};
 use crate::domain::source::Source;
 use crate::domain::token::{Role, Token};
 use crate::domain::{Fit, Gauge, Slug};
-use crate::store::{StoreError, Tx, fit, job};
+use crate::store::{StoreError, Tx, fit, import_part, job};
 
 /// Kind of the job that fits a watershed and publishes its forecasts.
 pub const FIT: &str = "fit";
@@ -198,6 +198,23 @@ pub async fn find_import(service: &Service, token: &Token, id: Uuid) -> Result<J
         other => other,
     })?;
     if found.kind == IMPORT { Ok(found) } else { Err(AppError::not_found("import")) }
+}
+
+/// Stops an import that has not ended: what it read is dropped, and nothing of it is stored.
+///
+/// # Errors
+/// As [`find_import`]; [`AppError::Conflict`] when it has ended; [`AppError::Store`], busy while a database of one writer
+/// stores the rows of this or another import.
+pub async fn cancel_import(service: &Service, token: &Token, id: Uuid) -> Result<Job, AppError> {
+    find_import(service, token, id).await?;
+    let mut tx = service.db().write().await?;
+    if !job::cancel_job(&mut tx, id, service.now()).await? {
+        return Err(AppError::Conflict { detail: "The import has ended; what it stored stays.".to_owned() });
+    }
+    import_part::tidy_parts(&mut tx).await?;
+    let cancelled = job::find_job(&mut tx, id).await?.ok_or_else(|| AppError::not_found("import"))?;
+    tx.commit().await?;
+    Ok(cancelled)
 }
 
 fn to_json(arguments: &impl Serialize) -> Result<String, AppError> {

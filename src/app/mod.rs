@@ -61,6 +61,7 @@ pub mod token;
 pub mod visit_plan;
 pub mod water;
 mod water_air;
+pub mod water_hours;
 mod water_words;
 pub mod work;
 

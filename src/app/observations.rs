@@ -10,6 +10,7 @@ use crate::domain::{
     AbundanceClass, Brood, Reach, Record, RecordKind, Report, ReportState, Slug, Stage, Taxon, Watershed,
 };
 use crate::model::daylength::mean_solar_hour;
+use crate::model::posterior::data::{COVARIATES, rain_covariate};
 use crate::model::posterior::{Hours, Observation, Outcome, Protocol, WHOLE_SEASON};
 
 /// Days a trap is taken to have stood when nothing tells.
@@ -189,12 +190,13 @@ fn found(record: &Record) -> Option<Outcome> {
     }
 }
 
-/// What drives a day's duns besides its water: clouds, from half a sky, and wind in units of 10 km/h from 10 km/h. Both
-/// are zero where nothing is known.
-pub(super) fn covariates(weather: Weather) -> [f64; 2] {
+/// What drives a day's duns besides its water: clouds, from half a sky, wind in units of 10 km/h from 10 km/h, and rain.
+/// All are zero where nothing is known.
+pub(super) fn covariates(weather: Weather) -> [f64; COVARIATES] {
     [
         weather.cloud.map_or(0.0, |cloud| cloud - 0.5),
         weather.wind_kmh.map_or(0.0, |wind| ((wind - WIND_KMH) / WIND_KMH).clamp(-2.0, 2.0)),
+        rain_covariate(weather.rain_mm),
     ]
 }
 
@@ -289,7 +291,7 @@ fn place_visit(watershed: &Watershed, reach: &Reach, visit: &Visit, season: Seas
         protocol: Protocol::Visit,
         log_effort: 0.5 * f64::from(visit.people).ln(),
         hours: Some(solar_hours(watershed, reach, visit.date, visit.start, visit.end)),
-        x: [0.0; 2],
+        x: [0.0; COVARIATES],
     };
     Placed { reach: visit.reach.clone(), year: season.year, observation }
 }

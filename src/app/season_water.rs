@@ -10,7 +10,7 @@ use sha2::{Digest, Sha256};
 use super::fit::Known;
 use super::forecast::ForecastError;
 use super::water;
-use super::water_words;
+use super::{water_hours, water_words};
 use crate::domain::forecast::{Quantiles, WaterBasis, WaterFrom};
 use crate::domain::season::Season;
 use crate::domain::{Reach, Slug};
@@ -73,7 +73,11 @@ impl SeasonWater {
         let daily: Vec<Option<Quantiles>> = (0..season.len()).map(|day| Some(spread(day, |d| d.tmean_c))).collect();
         let ahead_to = driven.and_then(|(_, forecast)| forecast.days().last().map(|day| day.date));
         let from = (0..season.len()).map(|day| Some(water_from(site, season.date(day + 1), daily[day]?, ahead_to)));
-        let warmest = (0..season.len()).map(|day| spread(day, |d| d.tmax_c).p50).collect();
+        // Where no range is known the days have their mean alone: the warmest hour is that of a usual day about it.
+        let hour = |day: usize| water_hours::warmest_departure_c(known, reach, season.date(day + 1));
+        let warmest = (0..season.len())
+            .map(|day| spread(day, |d| d.tmax_c).p50.max(spread(day, |d| d.tmean_c).p50 + hour(day)))
+            .collect();
         Ok(Self {
             from: from.collect(),
             words: Some(water_words::of(known.water.own.get(&reach.slug), site, air)),

@@ -5,7 +5,8 @@ use std::collections::BTreeMap;
 use chrono::{DateTime, NaiveDate, Utc};
 
 use super::evening::ReachWeather;
-use super::water_air::{self, Choice, ReachAir, gauge_days};
+use super::water_air::{self, Choice, ReachAir, gauge_readings};
+use super::water_hours::{GaugeHours, ReachHours};
 use crate::domain::season::Season;
 use crate::domain::{Quantity, Reach, Slug, Watershed};
 use crate::model::clock::Drivers;
@@ -26,6 +27,8 @@ pub struct Water {
     pub air: BTreeMap<Slug, ReachAir>,
     /// Forecasts of the weather, of the reaches that have one.
     pub weather: BTreeMap<Slug, ReachWeather>,
+    /// What tells the hours of a day, of the reaches of which some gauge is read by the hour.
+    pub hours: BTreeMap<Slug, ReachHours>,
     /// Last day with a good reading of the water anywhere.
     pub newest: Option<NaiveDate>,
     /// Last day of which anything was used: the newest reading, or the day on which the newest forecast of the
@@ -50,8 +53,11 @@ pub async fn load(
 ) -> Result<Water, StoreError> {
     let gauges = place::gauges(tx, &watershed.slug).await?;
     let mut series: BTreeMap<Slug, Series> = BTreeMap::new();
+    let mut hourly: Vec<GaugeHours> = Vec::new();
     for gauge in &gauges {
-        let days = gauge_days(tx, watershed, &gauge.slug, Quantity::WaterTemperature, known_by, through).await?;
+        let (days, instants) =
+            gauge_readings(tx, watershed, &gauge.slug, Quantity::WaterTemperature, known_by, through).await?;
+        hourly.extend(GaugeHours::of(gauge, &instants, watershed.time_zone));
         if !days.is_empty() {
             series.insert(gauge.slug.clone(), days);
         }
@@ -64,10 +70,12 @@ pub async fn load(
         .iter()
         .filter_map(|reach| Some((reach.slug.clone(), water_air::weather_of(&gauges_air, reach)?)))
         .collect();
+    let hours =
+        reaches.iter().filter_map(|reach| Some((reach.slug.clone(), ReachHours::of(reach, &hourly)?))).collect();
     let Some(last) = last else { return Ok(Water { weather, ..Water::default() }) };
     let mut choice = Choice::among(&gauges_air, last);
     let empty = Series::new();
-    let mut water = Water { weather, newest, through: Some(last), ..Water::default() };
+    let mut water = Water { weather, hours, newest, through: Some(last), ..Water::default() };
     for reach in reaches {
         let own_gauge = reach.gauges.iter().find(|g| series.contains_key(*g));
         let neighbours: Vec<Neighbour<'_>> = series

@@ -94,9 +94,21 @@ pub(super) async fn gauge_days(
     known_by: Option<DateTime<Utc>>,
     through: Option<NaiveDate>,
 ) -> Result<Series, StoreError> {
+    Ok(gauge_readings(tx, watershed, gauge, quantity, known_by, through).await?.0)
+}
+
+/// As [`gauge_days`], with the good readings at instants from which some of the days were made.
+pub(super) async fn gauge_readings(
+    tx: &mut Tx,
+    watershed: &Watershed,
+    gauge: &Slug,
+    quantity: Quantity,
+    known_by: Option<DateTime<Utc>>,
+    through: Option<NaiveDate>,
+) -> Result<(Series, Vec<(DateTime<Utc>, f64)>), StoreError> {
     let slug = &watershed.slug;
     let good = |readings: Vec<Reading>| readings.into_iter().filter(|r| r.quality == Quality::Good);
-    let instants: Vec<(DateTime<Utc>, f64)> =
+    let mut instants: Vec<(DateTime<Utc>, f64)> =
         good(instant_readings_of(tx, slug, gauge, quantity, known_by, Span::all()).await?)
             .filter_map(|r| match r.time {
                 ReadingTime::Instant { at, value } => Some((at, value)),
@@ -106,6 +118,7 @@ pub(super) async fn gauge_days(
     let mut days = days_from_instants(&instants, watershed.time_zone);
     if let Some(through) = through {
         days.retain(|date, _| *date <= through);
+        instants.retain(|(at, _)| at.with_timezone(&watershed.time_zone).date_naive() <= through);
     }
     let dates = Span { from: None, to: through };
     for reading in good(daily_readings_of(tx, slug, gauge, quantity, known_by, dates).await?) {
@@ -113,7 +126,7 @@ pub(super) async fn gauge_days(
             days.insert(date, crate::model::temperature::DayTemp { tmean_c: mean, tmin_c: low, tmax_c: high });
         }
     }
-    Ok(days)
+    Ok((days, instants))
 }
 
 /// The last day on which air was measured or a forecast of it was made.
@@ -132,24 +145,29 @@ pub(super) fn of_gauge<'a>(air: &'a [GaugeAir], gauge: &Gauge) -> Option<&'a Air
 
 /// The newest forecast of the weather for `reach`: of the first gauge it names that has one, else of the nearest.
 pub(super) fn weather_of(air: &[GaugeAir], reach: &Reach) -> Option<ReachWeather> {
-    let issues = by_nearness(air, reach).into_iter().filter_map(|(_, _, air)| air.issue.as_ref());
+    let issues = by_nearness(air, reach, GaugeAir::stands).into_iter().filter_map(|(_, _, air)| air.issue.as_ref());
     let hourly = issues.map(|(_, issue)| issue).find(|issue| !issue.hours.is_empty());
     hourly.map(|issue| ReachWeather(issue.clone()))
 }
 
-/// The air that `reach` names in its order, then the nearest first, with the place in that order
-/// (`usize::MAX` where it is not named) and how far away, km.
-fn by_nearness<'a>(air: &'a [GaugeAir], reach: &Reach) -> Vec<(usize, f64, &'a GaugeAir)> {
-    let mut order: Vec<(usize, f64, &GaugeAir)> = air
+/// What stands at gauges, those that `reach` names in its order, then the nearest first, with the place in that order
+/// (`usize::MAX` where it is not named) and how far away, km. `gauge` tells gauge and place.
+pub(super) fn by_nearness<'a, T>(
+    all: &'a [T],
+    reach: &Reach,
+    gauge: impl Fn(&'a T) -> (&'a Slug, Option<(f64, f64)>),
+) -> Vec<(usize, f64, &'a T)> {
+    let mut order: Vec<(usize, f64, &'a T)> = all
         .iter()
-        .map(|air| {
-            let named = reach.gauges.iter().position(|gauge| *gauge == air.gauge).unwrap_or(usize::MAX);
+        .map(|one| {
+            let (slug, place) = gauge(one);
+            let named = reach.gauges.iter().position(|gauge| gauge == slug).unwrap_or(usize::MAX);
             // Gauges of no known place come last.
-            let away = air.place.map_or(f64::INFINITY, |place| km((reach.latitude, reach.longitude), place));
-            (named, away, air)
+            let away = place.map_or(f64::INFINITY, |place| km((reach.latitude, reach.longitude), place));
+            (named, away, one)
         })
         .collect();
-    order.sort_by(|a, b| a.0.cmp(&b.0).then(a.1.total_cmp(&b.1)).then_with(|| a.2.gauge.cmp(&b.2.gauge)));
+    order.sort_by(|a, b| a.0.cmp(&b.0).then(a.1.total_cmp(&b.1)).then_with(|| gauge(a.2).0.cmp(gauge(b.2).0)));
     order
 }
 
@@ -169,7 +187,7 @@ impl<'a> Choice<'a> {
     /// What drives `reach`, whose own water is that of the gauge `own`: the air of the first gauge it names
     /// that has enough, else of the nearest one. None without enough air.
     pub(super) fn of(&mut self, reach: &Reach, own: &Slug, water: &Series) -> Option<ReachAir> {
-        let order = by_nearness(self.air, reach);
+        let order = by_nearness(self.air, reach, GaugeAir::stands);
         order.into_iter().find_map(|(named, away_km, air)| {
             let through = self.through;
             let fitted = self
@@ -185,6 +203,10 @@ impl<'a> Choice<'a> {
 }
 
 impl GaugeAir {
+    fn stands(&self) -> (&Slug, Option<(f64, f64)>) {
+        (&self.gauge, self.place)
+    }
+
     /// The newest forecast as far as it still speaks of days to come and joins the air that is known.
     fn ahead(&self, model: &WaterFromAir, through: NaiveDate) -> Option<(AirForecast, DateTime<Utc>)> {
         let (made, issue) = self.issue.as_ref().filter(|(made, _)| *made <= through)?;

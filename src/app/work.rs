@@ -54,16 +54,29 @@ pub async fn finish(db: &Db, clock: &dyn Clock, job: &Job, outcome: &Result<Stri
     let mut tx = db.write().await?;
     let stored = outcome.as_ref().map(String::as_str).map_err(String::as_str);
     match finish_job(&mut tx, Lease::of(job), stored, clock.now()).await {
-        Err(StoreError::LeaseLost { .. }) if outcome.is_ok() && has_ended(&mut tx, job).await? => Ok(()),
+        Err(StoreError::LeaseLost { .. }) if has_ended(&mut tx, job, outcome.is_ok()).await? => Ok(()),
         Err(error) => Err(error),
         Ok(()) => tx.commit().await,
     }
 }
 
-/// True when `job` ended well under the claim that it was worked on.
-async fn has_ended(tx: &mut Tx, job: &Job) -> Result<bool, StoreError> {
-    let stored = find_job(tx, job.id).await?;
-    Ok(stored.is_some_and(|stored| stored.state == JobState::Done && stored.fence == job.fence))
+/// True when `job` was cancelled, or ended well under the claim that it was worked on if its work ended `well`.
+async fn has_ended(tx: &mut Tx, job: &Job, well: bool) -> Result<bool, StoreError> {
+    let stored = find_job(tx, job.id).await?.filter(|stored| stored.fence == job.fence);
+    Ok(stored.is_some_and(|stored| match stored.state {
+        JobState::Done => well,
+        JobState::Cancelled => true,
+        JobState::Queued | JobState::Running | JobState::Failed => false,
+    }))
+}
+
+/// True when somebody cancelled `job`.
+///
+/// # Errors
+/// [`StoreError`] when the table cannot be read.
+pub async fn is_cancelled(db: &Db, job: &Job) -> Result<bool, StoreError> {
+    let stored = find_job(&mut db.read().await?, job.id).await?;
+    Ok(stored.is_some_and(|stored| stored.state == JobState::Cancelled))
 }
 
 /// Runs `job`; result or error as JSON text. `today` is the civil date that forecasts are published

@@ -6,6 +6,7 @@ use uuid::Uuid;
 
 use super::Slug;
 use super::air::EveningWeather;
+use super::water_hours::WaterHours;
 
 /// The shares of the season's emergence whose dates are forecast.
 pub const MILESTONE_SHARES: [f64; 5] = [0.05, 0.10, 0.50, 0.90, 0.95];
@@ -229,6 +230,8 @@ pub struct Forecast {
     pub water_words: Option<String>,
     /// The weather of this evening, where a service forecasts it.
     pub evening: Option<EveningWeather>,
+    /// The water by the hour, today and the next days; `None` without any water, or outside the season.
+    pub water_hours: Option<WaterHours>,
 }
 
 impl Forecast {

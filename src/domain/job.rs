@@ -28,12 +28,19 @@ pub enum JobState {
     Done,
     /// Gave up.
     Failed,
+    /// Stopped by who asked for it, before it stored anything.
+    Cancelled,
 }
 
 impl JobState {
     /// All variants with their words.
-    pub const WORDS: [(Self, &'static str); 4] =
-        [(Self::Queued, "queued"), (Self::Running, "running"), (Self::Done, "done"), (Self::Failed, "failed")];
+    pub const WORDS: [(Self, &'static str); 5] = [
+        (Self::Queued, "queued"),
+        (Self::Running, "running"),
+        (Self::Done, "done"),
+        (Self::Failed, "failed"),
+        (Self::Cancelled, "cancelled"),
+    ];
 
     /// Reads a word.
     ///

@@ -28,6 +28,7 @@ pub mod secret;
 pub mod source;
 pub mod taxon;
 pub mod token;
+pub mod water_hours;
 
 pub use error::Invalid;
 pub use fit::Fit;

@@ -85,6 +85,8 @@ pub struct Weather {
     pub wind_kmh: Option<f64>,
     /// Air temperature, degrees Celsius.
     pub air_c: Option<f64>,
+    /// Rain within an hour, mm.
+    pub rain_mm: Option<f64>,
 }
 
 /// One emergence record of one taxon at one reach.

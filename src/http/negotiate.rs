@@ -44,13 +44,17 @@ impl Wanted {
     }
 }
 
-/// Lists that have a second form, which is given to whoever asks for it, and under their address with its name at
-/// the end to everyone.
-const SECOND_FORMS: [(&str, &str, Wanted); 4] = [
+/// Lists that have a second form, which is given to whoever asks for it. Under their address with the name of a form at
+/// the end that form is given to everyone.
+const SECOND_FORMS: [(&str, &str, Wanted); 8] = [
     ("/v1/watersheds/{w}/forecasts", ".csv", Wanted::Csv),
     ("/v1/watersheds/{w}/reports", ".csv", Wanted::Csv),
     ("/v1/watersheds/{w}/gauges/{g}/readings", ".csv", Wanted::Csv),
     ("/v1/watersheds/{w}/reaches", ".geojson", Wanted::GeoJson),
+    ("/v1/watersheds/{w}/forecasts", ".json", Wanted::Json),
+    ("/v1/watersheds/{w}/reports", ".json", Wanted::Json),
+    ("/v1/watersheds/{w}/gauges/{g}/readings", ".json", Wanted::Json),
+    ("/v1/watersheds/{w}/reaches", ".json", Wanted::Json),
 ];
 
 impl<S: Send + Sync> FromRequestParts<S> for Wanted {
@@ -84,7 +88,8 @@ fn wanted(request: &Request) -> Result<(Wanted, bool), Problem> {
         return Ok((*form, false));
     }
     let reads = matches!(*request.method(), Method::GET | Method::HEAD);
-    let second = SECOND_FORMS.iter().find(|(list, ..)| reads && *list == path).map(|(.., form)| *form);
+    let other = |(list, _, form): &&(&str, &str, Wanted)| reads && *list == path && *form != Wanted::Json;
+    let second = SECOND_FORMS.iter().find(other).map(|(.., form)| *form);
     let asked = |form: Wanted| quality(request.headers(), form.media());
     if let Some(form) = second.filter(|form| asked(*form) > asked(Wanted::Json)) {
         return Ok((form, true));

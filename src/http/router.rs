@@ -63,7 +63,7 @@ fn interface() -> OpenApiRouter<AppState> {
         .routes(routes!(lessons::plan))
         .routes(routes!(jobs::get))
         .routes(routes!(imports::create))
-        .routes(routes!(imports::get))
+        .routes(routes!(imports::get, imports::cancel))
         .routes(routes!(reports::list))
         .routes(routes!(reports::file))
         .routes(routes!(reports::get, reports::change, reports::withdraw))
@@ -85,6 +85,10 @@ fn interface() -> OpenApiRouter<AppState> {
         .routes(routes!(forms::reports_csv))
         .routes(routes!(forms::readings_csv))
         .routes(routes!(forms::reaches_geojson))
+        .routes(routes!(forms::forecasts_json))
+        .routes(routes!(forms::reports_json))
+        .routes(routes!(forms::readings_json))
+        .routes(routes!(forms::reaches_json))
 }
 
 /// The same places and observations for programs of geography.
@@ -148,6 +152,7 @@ fn keepers_desk() -> Router<AppState> {
         .route("/desk/{w}/gauges/{g}", get(desk::gauges::gauge_page).post(desk::gauges::change))
         .route("/desk/{w}/imports", get(desk::imports::list_page).post(desk::imports::take))
         .route("/desk/{w}/imports/{id}", get(desk::imports::import_page))
+        .route("/desk/{w}/imports/{id}/stop", post(desk::imports::stop))
         .route("/desk/{w}/fits", get(desk::fits::fits_page).post(desk::fits::request))
         .route("/desk/{w}/visits", get(desk::lessons::visits_page))
         .route("/desk/{w}/review", get(desk::lessons::review_page))

@@ -100,7 +100,10 @@ impl Runner {
             // Beside each other: the work may hold the one writer that a heartbeat waits for.
             tokio::select! {
                 outcome = running => outcome,
-                lost = self.keep(&job) => return Err(lost),
+                lost = self.keep(&job) => {
+                    // The work ends where it stands; its transaction was not committed.
+                    return if work::is_cancelled(&self.db, &job).await? { Ok(true) } else { Err(lost) };
+                }
             }
         };
         work::finish(&self.db, clock, &job, &outcome).await?;

@@ -29,7 +29,7 @@ pub async fn find_part(tx: &mut Tx, job: Uuid, part: u32) -> Result<Option<Strin
 /// [`StoreError`] of the database.
 pub async fn tidy_parts(tx: &mut Tx) -> Result<u64, StoreError> {
     const TIDY: &str = "DELETE FROM import_part WHERE job_id IN \
-        (SELECT j.id FROM job j WHERE j.state IN ('done', 'failed'))";
+        (SELECT j.id FROM job j WHERE j.state IN ('done', 'failed', 'cancelled'))";
     const COUNT: &str = "SELECT count(*) AS files FROM import_part WHERE part = 0";
     tx.execute(TIDY, args![]).await?;
     match tx.row("import_part", COUNT, args![]).await? {

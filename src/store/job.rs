@@ -11,7 +11,8 @@ use crate::domain::Slug;
 use crate::domain::job::{Job, JobState};
 
 pub use super::job_lease::{
-    Lease, claim_job, claim_job_of, finish_job, heartbeat_job, progress_job, release_expired_jobs, retry_job,
+    Lease, cancel_job, claim_job, claim_job_of, finish_job, heartbeat_job, progress_job, release_expired_jobs,
+    retry_job,
 };
 
 /// What [`read_job`] reads, of job `j` and watershed `w`, and where from.

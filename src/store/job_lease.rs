@@ -118,6 +118,17 @@ pub async fn retry_job(
     held_update(tx, held, SQL, args![error_json, not_before, now]).await
 }
 
+/// Stops a job that has not ended; false when it has. Whoever works on it loses the lease, and with it the
+/// transaction in which [`finish_job`] would have been called.
+///
+/// # Errors
+/// [`StoreError`] of the database.
+pub async fn cancel_job(tx: &mut Tx, id: Uuid, now: DateTime<Utc>) -> Result<bool, StoreError> {
+    const SQL: &str = "UPDATE job SET state = 'cancelled', result = NULL, updated_at = $2, lease_until_at = NULL \
+        WHERE id = $1 AND state IN ('queued', 'running')";
+    Ok(tx.execute(SQL, args![id, now]).await? > 0)
+}
+
 /// Settles jobs whose lease ran out: back into the queue, or failed when started `most_attempts`
 /// times already. Returns how many.
 ///

@@ -12,7 +12,7 @@ use crate::domain::{AbundanceClass, Record, RecordKind, Stage};
 macro_rules! COLUMNS {
     () => {
         "d.id, d.record_key, d.version, e.slug AS reach, t.slug AS taxon, d.brood, d.kind, d.from_date, d.to_date, \
-         d.count, d.abundance_class, d.effort, d.hour_start_s, d.hour_end_s, d.stage, d.cloud, d.wind_kmh, d.air_c, \
+         d.count, d.abundance_class, d.effort, d.hour_start_s, d.hour_end_s, d.stage, d.cloud, d.wind_kmh, d.air_c, d.rain_mm, \
          d.external_id, d.known_at, d.known_assumed, d.source, d.doubts, d.exposure_known"
     };
 }
@@ -21,7 +21,7 @@ pub(super) use COLUMNS;
 /// Inserts rows of [`record_args`].
 pub(super) const INSERT_HEAD: &str = "INSERT INTO record (watershed_id, record_key, version, reach_id, taxon_id, \
     brood, kind, from_date, to_date, count, abundance_class, effort, hour_start_s, hour_end_s, stage, cloud, \
-    wind_kmh, air_c, external_id, known_at, known_assumed, source, doubts, exposure_known, stored_at) VALUES ";
+    wind_kmh, air_c, rain_mm, external_id, known_at, known_assumed, source, doubts, exposure_known, stored_at) VALUES ";
 
 /// The numbers a record row is filed under.
 pub(super) struct Filed {
@@ -55,6 +55,7 @@ pub(super) fn record_args(filed: Filed, record: &Record, now: DateTime<Utc>) -> 
         record.weather.cloud,
         record.weather.wind_kmh,
         record.weather.air_c,
+        record.weather.rain_mm,
         &record.external_id,
         known_at_us,
         record.known_assumed,
@@ -83,6 +84,7 @@ pub(super) fn read_record(row: &Row) -> Result<Record, StoreError> {
             cloud: row.opt_real("cloud")?,
             wind_kmh: row.opt_real("wind_kmh")?,
             air_c: row.opt_real("air_c")?,
+            rain_mm: row.opt_real("rain_mm")?,
         },
         external_id: row.opt_text("external_id")?,
         known_at: row.instant("known_at")?,

@@ -5,6 +5,7 @@ use subimago::app::feed::{WindowKind, entry_uid};
 use subimago::app::publish;
 use subimago::domain::air::{EveningWeather, WeatherHour};
 use subimago::domain::forecast::{Flight, HourWindow, WaterBasis, WaterFrom};
+use subimago::domain::water_hours::{HoursBasis, WaterDay, WaterHour, WaterHours};
 use subimago::domain::{Forecast, Gauge};
 use subimago::store::sync::{GaugeSync, put_gauge_sync};
 use subimago::store::{place, taxon};
@@ -211,5 +212,60 @@ on_both! {
         publish(&app, 2, weather(None, Some(0.1), Some(0.0))).await;
         let page = get("/w/ostrey/reaches/mill-meadow").await;
         assert!(page.contains("At sunset: air 14 \u{b0}C, clear sky, no rain (forecast of") && page.contains("in calm weather"));
+    }
+}
+
+/// A course of the day from 12 C at 06 h to `warmest_c` at 16 h, with an error of half a degree; the first two hours measured.
+fn hourly(warmest_c: f64) -> WaterHours {
+    let hour = |hour: usize| {
+        let far = (hour as f64 - 16.0).abs().min(10.0) / 10.0;
+        let early = hour.abs_diff(6) as f64 * if hour < 6 { 0.1 } else { 0.0 };
+        let water_c = warmest_c - (warmest_c - 12.0) * far + early;
+        WaterHour { water_c, error_c: if hour < 2 { 0.0 } else { 0.5 } }
+    };
+    let day = WaterDay { date: date(2026, 5, 20), basis: HoursBasis::OwnDays, hours: std::array::from_fn(hour) };
+    WaterHours { words: "Hours by the usual day of May at gauge bridge.".to_owned(), days: vec![day] }
+}
+
+on_both! {
+    async fn the_water_of_the_hours_is_told_on_the_page_in_the_document_and_in_guidance(app) {
+        let get = async |path: &str| app.get(path).send().await.expect(200).text();
+        let page = "/w/ostrey/reaches/mill-meadow";
+        let guidance = "/v1/watersheds/ostrey/reaches/mill-meadow/guidance?at=2026-05-20T";
+        assert!(!get(page).await.contains("By the hour"));
+        let advice = async |time: &str| app.get(&format!("{guidance}{time}")).send().await.expect(200).json();
+        assert_eq!(advice("15:30:00Z").await["water"], serde_json::Value::Null);
+
+        publish_all(&app, 1, |forecast| forecast.water_hours = Some(hourly(16.0))).await;
+        let told = get(page).await;
+        let said = "By the hour: coolest about 06:00 (12.0 \u{b0}C, give or take 0.5 \u{b0}C), warmest about 16:00 (16.0 \u{b0}C, give or take 0.5 \u{b0}C). Hours by the usual day of May at gauge bridge.";
+        assert!(told.contains(said), "{told}");
+        assert!(told.contains("<td>measured</td>") && !told.contains("or warmer between"));
+        let fahrenheit = get(&format!("{page}?units=f")).await;
+        assert!(fahrenheit.contains("coolest about 06:00 (53.6 \u{b0}F, give or take 0.9 \u{b0}F)"), "{fahrenheit}");
+        let documents = app.get("/v1/watersheds/ostrey/forecasts?reach=mill-meadow&taxon=ephemera-danica").send().await.expect(200).json();
+        let day = &documents["items"][0]["water_hours"]["days"][0];
+        assert_eq!((&day["date"], &day["basis"]), (&"2026-05-20".into(), &"own-days".into()));
+        assert_eq!((day["water_c"].as_array().expect("hours").len(), day["error_c"].as_array().expect("errors").len()), (24, 24));
+        assert_eq!((&day["water_c"][16], &day["error_c"][16], &day["error_c"][1]), (&16.0.into(), &0.5.into(), &0.0.into()));
+        // 16:30 on the clock of the river, which is an hour ahead of UTC in May.
+        let now = advice("15:30:00Z").await;
+        assert_eq!(now["water"], serde_json::json!({ "water_c": 16.0, "error_c": 0.5, "basis": "own-days" }));
+        assert_eq!(advice("00:30:00Z").await["water"]["basis"], "measured");
+        let codes = |advice: &serde_json::Value| advice["cautions"].as_array().expect("a list").iter().map(|caution| caution["code"].as_str().expect("a code").to_owned()).collect::<Vec<_>>();
+        assert!(!codes(&now).iter().any(|code| code.ends_with("at-this-hour")));
+
+        // Within one error of 18 and of 20 degrees it is said so, at these hours alone.
+        publish_all(&app, 2, |forecast| forecast.water_hours = Some(hourly(19.6))).await;
+        let told = get(page).await;
+        assert!(told.contains("It may be 18 \u{b0}C or warmer between 14:00 and 19:00."), "{told}");
+        assert!(get(&format!("{page}?units=f")).await.contains("It may be 64 \u{b0}F or warmer between"));
+        let warm = advice("15:30:00Z").await;
+        assert_eq!(codes(&warm)[0], "water-too-warm-at-this-hour");
+        assert_eq!(warm["cautions"][0]["text"], "At this hour the water is about 20 \u{b0}C (estimated): do not fish for trout that are to be released. It is coolest about 06:00, 12 \u{b0}C. Local rules govern.");
+        assert_eq!(codes(&advice("13:30:00Z").await)[0], "water-warm-at-this-hour");
+        let morning = codes(&advice("05:30:00Z").await);
+        assert!(!morning.iter().any(|code| code.ends_with("at-this-hour")), "{morning:?}");
+        assert!(morning.iter().any(|code| code == "water"), "what always holds is told then: {morning:?}");
     }
 }

@@ -25,7 +25,8 @@ on_both! {
         for document in &all {
             assert_eq!(keys(document), [
                 "brood", "cautions", "clock", "data_as_of", "days", "evening", "fit", "hours", "issued_at", "milestones",
-                "peak", "progress", "reach", "season", "spinner", "stale", "taxon", "time_zone", "water_words", "watershed",
+                "peak", "progress", "reach", "season", "spinner", "stale", "taxon", "time_zone", "water_hours",
+                "water_words", "watershed",
             ]);
             assert_eq!(keys(&document["clock"]), ["beats_calendar", "chosen", "weights"]);
             assert_eq!(keys(&document["clock"]["weights"]), ["calendar", "gated", "photothermal", "thermal"]);

@@ -52,7 +52,7 @@ on_both! {
         let document = ask(&app, &format!("?at={PEAK}")).await;
         assert_eq!(keys(&document), [
             "at", "cautions", "check_next", "hooks", "imitations", "length_mm", "reach", "rules", "stages", "taxa",
-            "water_type", "watershed",
+            "water", "water_type", "watershed",
         ]);
         assert_eq!((&document["watershed"], &document["reach"]), (&Value::from("ostrey"), &Value::from("mill-meadow")));
         assert_eq!(document["at"], PEAK);

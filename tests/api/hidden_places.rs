@@ -30,10 +30,11 @@ const SPOTS: [(f64, f64); 5] = [
 /// The middle of their cell of a hundredth of a degree.
 const CELL: (f64, f64) = (57.515, -133.525);
 /// Operations that tell where keepers put their reaches.
-const OF_REACHES: [&str; 4] = [
+const OF_REACHES: [&str; 5] = [
     "/v1/watersheds/ostrey",
     "/v1/watersheds/ostrey/reaches",
     "/v1/watersheds/ostrey/reaches.geojson",
+    "/v1/watersheds/ostrey/reaches.json",
     "/v1/watersheds/ostrey/reaches/sluice",
 ];
 /// Most addresses of a walk, so that a loop of links ends in words.

@@ -222,3 +222,66 @@ on_both! {
         assert_eq!(problem["errors"][0]["parameter"], "licence", "{problem}");
     }
 }
+
+on_both! {
+    async fn an_import_can_be_stopped_before_it_ends_and_stores_nothing(app) {
+        let before = stored(&app).await;
+        let path_of = |answer: &Answer| answer.header("location").strip_prefix("http://water.test").expect("ours").to_owned();
+        let stop = |path: &str| app.request(Method::DELETE, path).token(&app.keeper);
+        let parts = async || {
+            let mut tx = app.service.db().write().await.expect("writes");
+            subimago::store::import_part::tidy_parts(&mut tx).await.expect("counts")
+        };
+        // While it waits.
+        let waiting = send(&app, READINGS, readings(20)).send().await.expect(202);
+        app.request(Method::DELETE, &path_of(&waiting)).token(&app.member).send().await.problem(403, "forbidden");
+        let stopped = stop(&path_of(&waiting)).send().await.expect(200).json();
+        assert_eq!((&stopped["state"], &stopped["result"]), (&json!("cancelled"), &Value::Null));
+        assert!(!worker(&app, now()).step().await.expect("reads"), "nothing waits");
+        assert_eq!((stored(&app).await, parts().await), (before, 0), "the file is forgotten, too");
+
+        // While a worker has read it and is about to store it: it ends without rows and without a complaint.
+        let running = send(&app, READINGS, readings(30_000)).send().await.expect(202);
+        let first = worker(&app, now());
+        let work = tokio::spawn(async move { first.step().await });
+        while state(&app, &running).await["total"] != 30_000 {
+            assert!(!work.is_finished(), "it was to be stopped before its end");
+            tokio::time::sleep(Duration::from_millis(2)).await;
+        }
+        // A database of one writer is waited for: there the import may be the first.
+        let answer = stop(&path_of(&running)).send().await;
+        let stopped = answer.status.as_u16() == 200;
+        assert!(stopped || answer.status.as_u16() == 409, "{}", answer.text());
+        assert!(work.await.expect("no panic").expect("no fault of the table"), "a job was taken");
+        let job = state(&app, &running).await;
+        if stopped {
+            assert_eq!((&job["state"], stored(&app).await, parts().await), (&json!("cancelled"), before, 0));
+        } else {
+            assert_eq!((&job["state"], stored(&app).await), (&json!("done"), before + 30_000));
+        }
+        assert!(!worker(&app, now() + TimeDelta::days(1)).step().await.expect("reads"), "it is not tried again");
+
+        // What has ended stays.
+        let again = stop(&path_of(&running)).send().await.problem(409, "conflict");
+        assert!(again["detail"].as_str().expect("text").contains("has ended"), "{again}");
+        let unknown = "/v1/imports/01890a5d-ac96-774b-bcce-b302099a8057";
+        stop(unknown).send().await.problem(404, "not-found");
+    }
+}
+
+on_both! {
+    async fn a_worker_whose_import_was_stopped_cannot_store_it(app) {
+        let before = stored(&app).await;
+        let answer = send(&app, READINGS, readings(50)).send().await.expect(202);
+        // The worker has claimed it, and its work goes on after the keeper stopped it.
+        let clock = FixedClock(now());
+        let db = app.service.db();
+        let job = subimago::app::work::claim(db, &clock, Kinds::Only("import")).await.expect("reads").expect("a job");
+        let path = answer.header("location").strip_prefix("http://water.test").expect("ours").to_owned();
+        app.request(Method::DELETE, &path).token(&app.keeper).send().await.expect(200);
+        let outcome = subimago::app::work::execute(db, &clock, &job, None, None).await;
+        assert!(outcome.is_err(), "{outcome:?}");
+        subimago::app::work::finish(db, &clock, &job, &outcome).await.expect("a stopped job is no fault");
+        assert_eq!((state(&app, &answer).await["state"].clone(), stored(&app).await), (json!("cancelled"), before));
+    }
+}

@@ -48,6 +48,10 @@ on_both! {
             assert!(asked.header("vary").contains("accept,"), "a cache must tell the forms apart");
             let plain = app.get(path).send().await.expect(200);
             assert_eq!(plain.header("content-type"), "application/json");
+            let json = app.get(&format!("{path}.json")).header("accept", "text/csv").send().await.expect(200);
+            assert_eq!(json.header("content-type"), "application/json", "the address says it all");
+            assert_eq!(json.json()["items"], plain.json()["items"], "{path}");
+            assert!(!json.header("vary").contains("accept,"));
             assert!(plain.header("vary").contains("accept,") && plain.header("etag") != asked.header("etag"));
             app.get(&format!("{path}{end}")).header("if-none-match", named.header("etag")).send().await.expect(304);
             let problem = app.get(path).header("accept", "image/png").send().await.problem(406, "not-acceptable");
@@ -55,6 +59,8 @@ on_both! {
             assert!(detail.contains("application/json") && detail.contains(media), "{detail}");
             app.get(&format!("{path}{end}?surprise=1")).send().await.problem(400, "bad-query");
         }
+        let page = app.get("/v1/watersheds/ostrey/reaches.json?limit=1").send().await.expect(200).json();
+        assert!(page["next"].as_str().expect("a next page").contains("/reaches.json?limit=1&cursor="), "{page}");
         app.get("/v1/watersheds/nope/reports.csv").send().await.problem(404, "not-found");
     }
 }

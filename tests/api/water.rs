@@ -143,6 +143,7 @@ pub(crate) fn forecast(reach: &Reach, taxon: &str, fit_id: Uuid, shift: i64) -> 
         spinner: None,
         water_words: Some("Measured at gauge bridge.".to_owned()),
         evening: None,
+        water_hours: None,
         fit_id,
         fit_records: 120,
         fit_years: 6,

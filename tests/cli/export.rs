@@ -101,7 +101,7 @@ fn licences_and_citations_go_out_with_what_they_are_of() {
     assert_eq!(records, "");
     let records = std::fs::read_to_string(desk.path().join("out.csv")).expect("written");
     let lines: Vec<&str> = records.lines().collect();
-    assert!(lines[0].ends_with(",air_c,licence,citation"), "{records}");
+    assert!(lines[0].ends_with(",air_c,rain_mm,licence,citation"), "{records}");
     let theirs = lines.iter().filter(|line| line.ends_with(",CC0 1.0,\"'=Fold's notebook & \"\"log\"\", 2025\""));
     assert_eq!((theirs.count(), lines.iter().filter(|line| line.ends_with(",,")).count()), (2, 1), "{records}");
     let again = desk.json(&[&["import", "records", "out.csv"], &by[..]].concat());

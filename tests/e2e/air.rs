@@ -252,4 +252,20 @@ async fn wind_in_the_forecast_keeps_spinners_down_and_is_told() {
     assert!((told[0] - flight(&usual).chance).abs() < 0.02, "a calm evening is a usual one");
     let odds = |p: f64| p / (1.0 - p);
     assert!(odds(told[1]) < 0.3 * odds(told[0]), "{told:?}");
+
+    // Rain does, too, in a calm evening, and drizzle less.
+    let mut wet = Vec::new();
+    for (later, rain_mm) in [(3, 0.0), (4, 0.2), (5, 3.0)] {
+        let mut one = in_wind(issue(&gauge, made, 0.0), 10.0);
+        one.hours.iter_mut().for_each(|hour| hour.rain_mm = Some(rain_mm));
+        one.made_at += TimeDelta::minutes(later);
+        one.known_at += TimeDelta::minutes(later);
+        club.add_air(&[], &[one]).await;
+        let now = club.forecast_now(TAXON).await.remove(0);
+        assert_eq!(now.days, usual.days, "nobody noted rain: duns are as in usual weather");
+        wet.push(flight(&now).chance);
+    }
+    println!("chance of spinners {:.2} dry, {:.2} in drizzle, {:.2} in rain", wet[0], wet[1], wet[2]);
+    assert!((wet[0] - told[0]).abs() < 1e-12, "no rain is the usual weather");
+    assert!(odds(wet[1]) < 0.95 * odds(wet[0]) && odds(wet[2]) < 0.4 * odds(wet[0]), "{wet:?}");
 }

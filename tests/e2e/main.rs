@@ -20,3 +20,4 @@ mod neighbour;
 mod outdated;
 mod reports;
 mod skill;
+mod water_hours;

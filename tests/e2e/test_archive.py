@@ -11,6 +11,8 @@ import pytest
 from dwca.darwincore.utils import qualname
 from dwca.read import DwCAReader
 from lxml import etree
+from metapype.eml import validate
+from metapype.model import metapype_io
 
 TEXT = "{http://rs.tdwg.org/dwc/text/}"
 FACTS = "http://rs.tdwg.org/dwc/terms/MeasurementOrFact"
@@ -108,6 +110,24 @@ def test_every_column_of_every_file_means_a_term(archive):
                  "licensed", "coverage", "contact"]
         assert order == known, "the order in which the schema of EML 2.2 wants them"
         assert eml.tag == "{https://eml.ecoinformatics.org/eml-2.2.0}eml" and eml.get("packageId")
+
+
+def faults_of_eml(text):
+    """What the rules of EML 2.2, as the Environmental Data Initiative keeps them, find wrong."""
+    faults = []
+    validate.tree(metapype_io.from_xml(text), faults)
+    return [str(fault[1]) for fault in faults]
+
+
+def test_the_description_of_the_dataset_keeps_the_rules_of_eml(archive):
+    with zipfile.ZipFile(archive) as files:
+        text = files.read("eml.xml").decode("utf-8")
+    assert faults_of_eml(text) == []
+    # Those rules do find what is wrong.
+    broken = re.sub("<contact>.*</contact>", "", text)
+    assert broken != text and any("contact" in fault for fault in faults_of_eml(broken))
+    undated = re.sub("<calendarDate>[^<]*<", "<calendarDate>May<", text)
+    assert undated != text and faults_of_eml(undated)
 
 
 def test_the_archive_changes_nothing_where_it_came_from(binary, database, archive):

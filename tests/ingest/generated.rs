@@ -184,6 +184,7 @@ fn a_record(rng: &mut Pcg64, number: usize) -> Record {
             cloud: maybe(rng, |rng| rng.random_range(0.0..=1.0)),
             wind_kmh: maybe(rng, |rng| rng.random_range(0.0..100.0)),
             air_c: maybe(rng, |rng| rng.random_range(-30.0..40.0)),
+            rain_mm: maybe(rng, |rng| rng.random_range(0.0..50.0)),
         },
         external_id: maybe(rng, |rng| format!("{}{number}", of(rng, &id))),
         known_at: if stated {

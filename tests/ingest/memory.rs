@@ -181,3 +181,54 @@ fn good_rows_before_a_wrong_one_cost_no_memory(
     };
     refused_within_bounds(last, form, reason, Box::new(write));
 }
+
+/// Reads the answer of the file named in the environment and prints by how much the peak grew.
+#[test]
+#[ignore = "started by the test below"]
+#[allow(clippy::disallowed_methods, reason = "how the other process is told its file")]
+fn answer_alone() {
+    let bytes = std::fs::read(std::env::var(FILE).unwrap()).unwrap();
+    let before = peak_kib().unwrap();
+    let page = subimago::ingest::temperature::hubeau::page(&bytes, &crate::answers::asked()).unwrap();
+    println!("grew {} KiB, {} rows", peak_kib().unwrap() - before, page.readings.len());
+}
+
+/// The largest answer that is taken at all, in the form of most words a row.
+#[test]
+fn the_largest_answer_of_a_service_costs_what_is_stated() {
+    if peak_kib().is_none() {
+        println!("SKIPPED: this system does not tell its peak memory");
+        return;
+    }
+    let most = subimago::ingest::client::Limits::default().body_bytes;
+    let row = |hour: usize| {
+        let mut row = crate::answers::hubeau_row("10:00:00", &serde_json::json!(11.5));
+        row["heure_mesure_temp"] =
+            serde_json::json!(format!("{:02}:{:02}:{:02}", hour / 3600 % 24, hour / 60 % 60, hour % 60));
+        for name in 0..24 {
+            row[format!("libelle_{name:02}")] = serde_json::json!("words of twenty one");
+        }
+        row.to_string()
+    };
+    let mut text = "{\"count\":1,\"next\":null,\"data\":[".to_owned();
+    let mut rows = 0;
+    while text.len() < most - 2048 {
+        text.push_str(if rows > 0 { "," } else { "" });
+        text.push_str(&row(rows));
+        rows += 1;
+    }
+    text.push_str("]}");
+    let file = tempfile::NamedTempFile::new().unwrap();
+    std::fs::write(file.path(), text).unwrap();
+    let output = Command::new(std::env::current_exe().unwrap())
+        .args(["--exact", "memory::answer_alone", "--ignored", "--nocapture"])
+        .env(FILE, file.path())
+        .output()
+        .unwrap();
+    let said = String::from_utf8_lossy(&output.stdout).into_owned();
+    let (_, told) = said.split_once("grew ").unwrap_or_else(|| panic!("{said}"));
+    println!("{rows} rows in {} MiB: grew {}", most >> 20, told.lines().next().unwrap());
+    let grown: u64 = told.split(' ').next().unwrap().parse().unwrap();
+    assert!(grown > 1024, "it was read: {told}");
+    assert!(grown < 12 * most as u64 / 1024, "{told}");
+}

@@ -42,28 +42,29 @@ async fn kinds_are_told_from_what_a_row_holds() {
 
 #[tokio::test]
 async fn every_column_is_kept() {
-    let text = "site,date_from,date_to,taxon,count,kind,effort,hour_start,hour_end,stage,brood,id,known_at,cloud,wind_kmh,air_c\n\
-        mill-meadow,2024-05-11,2024-05-11,Ephemera-Danica,7,visit,2,18:00,20:30,spinner,1,L-7,2024-05-12T09:00:00+01:00,0.5,12,17.5\n";
+    let text = "site,date_from,date_to,taxon,count,kind,effort,hour_start,hour_end,stage,brood,id,known_at,cloud,wind_kmh,air_c,rain_mm\n\
+        mill-meadow,2024-05-11,2024-05-11,Ephemera-Danica,7,visit,2,18:00,20:30,spinner,1,L-7,2024-05-12T09:00:00+01:00,0.5,12,17.5,0.3\n";
     let [record] = stored(text).await.try_into().expect("one record");
     assert_eq!((record.reach.as_str(), record.taxon.as_str()), ("mill-meadow", "ephemera-danica"));
     assert_eq!((record.effort, record.stage, record.brood), (2.0, Some(Stage::Spinner), Some(1)));
     assert_eq!((record.external_id.as_deref(), record.known_assumed), (Some("L-7"), false));
     assert_eq!(record.known_at, at("2024-05-12T08:00:00Z"));
-    let weather = (record.weather.cloud, record.weather.wind_kmh, record.weather.air_c);
-    assert_eq!(weather, (Some(0.5), Some(12.0), Some(17.5)));
+    let weather = (record.weather.cloud, record.weather.wind_kmh, record.weather.air_c, record.weather.rain_mm);
+    assert_eq!(weather, (Some(0.5), Some(12.0), Some(17.5), Some(0.3)));
 }
 
 #[tokio::test]
 async fn wrong_values_of_the_optional_columns_are_all_named() {
-    let text = "site,date_from,date_to,taxon,count,kind,effort,hour_start,hour_end,stage,brood,cloud,wind_kmh,air_c\n\
-        bridge,2024-05-11,2024-05-11,olives,7,trip,0,7:00,25:00,larva,0,40,-1,99\n\
-        bridge,2024-05-11,2024-05-12,olives,7,visit,1,18:00,,,,,,\n\
-        bridge,2024-05-11,2024-05-11,olives,7,trap,1,18:00,19:00,,,,,\n\
-        bridge,2024-05-12,2024-05-12,olives,0,first_sighting,1,,,,,,,\n";
+    let text = "site,date_from,date_to,taxon,count,kind,effort,hour_start,hour_end,stage,brood,cloud,wind_kmh,air_c,rain_mm\n\
+        bridge,2024-05-11,2024-05-11,olives,7,trip,0,7:00,25:00,larva,0,40,-1,99,-0.1\n\
+        bridge,2024-05-11,2024-05-12,olives,7,visit,1,18:00,,,,,,,\n\
+        bridge,2024-05-11,2024-05-11,olives,7,trap,1,18:00,19:00,,,,,,\n\
+        bridge,2024-05-12,2024-05-12,olives,0,first_sighting,1,,,,,,,,\n";
     let club = Club::new().await;
     let document = club.records(text).await;
     let at: Vec<(u64, &str)> = document.faults.iter().map(|fault| (fault.line, fault.column.as_str())).collect();
-    let columns = ["kind", "effort", "hour_start", "hour_end", "stage", "brood", "cloud", "wind_kmh", "air_c"];
+    let columns =
+        ["kind", "effort", "hour_start", "hour_end", "stage", "brood", "cloud", "wind_kmh", "air_c", "rain_mm"];
     let expected: Vec<(u64, &str)> = columns
         .iter()
         .map(|column| (2, *column))

@@ -2,7 +2,7 @@
 
 use chrono::{DateTime, TimeDelta, Utc};
 use serde_json::{Value, json};
-use subimago::app::document::sync::SyncState;
+use subimago::app::document::sync::{GaugeSyncDocument, SyncState};
 use subimago::domain::air::AirIssue;
 use subimago::domain::job::JobState;
 use subimago::store::{air, job};
@@ -80,6 +80,32 @@ async fn met_norway_is_asked_as_it_asks_to_be() {
     let mut tx = world.club.db.read().await.unwrap();
     let waiting = job::jobs(&mut tx, &slug("ostrey"), 10).await.unwrap();
     assert!(waiting.iter().any(|job| job.kind == "publish" && job.state == JobState::Queued), "news is published");
+}
+
+#[tokio::test]
+async fn a_deprecated_product_of_met_norway_is_taken_and_noted_until_it_is_none() {
+    let world = World::new(&[("mast", "met-norway:52.1,-3.2")]).await;
+    let body = met("2026-06-15T11:00:00Z", 73, 10.0);
+    let marked = |status: u16, body: &Value, expires: &str| match reply(body, expires) {
+        Reply::Full(_, headers, body) => Reply::Full(status, headers, body),
+        other => other,
+    };
+    let noted = |done: &GaugeSyncDocument| done.notes.iter().filter(|note| note.contains("deprecated (203)")).count();
+    world.change(|held| drop(held.instead.insert("/met", marked(203, &body, "Mon, 15 Jun 2026 12:30:00 GMT"))));
+    let first = world.sync_one().await;
+    assert_eq!((first.state, first.created, noted(&first)), (SyncState::Done, 2, 1), "{:?}", first.notes);
+    // While nothing new is told, what was said holds: asked for or not.
+    assert_eq!(noted(&world.sync_one().await), 1);
+    world.pace.pass(TimeDelta::hours(1));
+    let unchanged = Reply::status(304, &[("expires", "Mon, 15 Jun 2026 13:30:00 GMT")]);
+    world.change(|held| drop(held.instead.insert("/met", unchanged)));
+    let same = world.sync_one().await;
+    assert_eq!((same.state, noted(&same)), (SyncState::Unchanged, 1));
+    world.pace.pass(TimeDelta::hours(1));
+    let newer = met("2026-06-15T13:00:00Z", 73, 12.0);
+    world.change(|held| drop(held.instead.insert("/met", marked(200, &newer, "Mon, 15 Jun 2026 15:00:00 GMT"))));
+    let last = world.sync_one().await;
+    assert_eq!((last.state, noted(&last)), (SyncState::Done, 0), "{:?}", last.notes);
 }
 
 #[tokio::test]

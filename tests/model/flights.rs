@@ -49,7 +49,7 @@ fn watches(world: &World, site: usize, year: usize, rng: &mut Pcg64) -> Vec<Flig
                 outcome: Outcome::Class(class),
                 log_effort: 0.0,
                 hours: (start, end),
-                x: [wind, 0.0],
+                x: [wind, 0.0, 0.0],
             }
         })
         .collect()

@@ -52,7 +52,7 @@ pub(crate) fn golden() -> Golden {
                 end: number(&row, "hour_end"),
                 water_c: number(&row, "water_temp_mean_c"),
             }),
-            x: [number(&row, "cloud"), number(&row, "flow_z")],
+            x: [number(&row, "cloud"), number(&row, "flow_z"), 0.0],
         });
     }
     let seasons: Vec<Arc<Drivers>> = units.iter().map(|u| u.drivers.clone()).collect();

@@ -52,7 +52,7 @@ fn visits(world: &World, site: usize, year: usize, records: Records) -> Vec<Obse
         protocol: Protocol::Visit,
         log_effort: v.log_effort_term,
         hours: Some(Hours { start: v.hour_start, end: v.hour_end, water_c: v.water_c }),
-        x: [v.cloud, v.flow],
+        x: [v.cloud, v.flow, 0.0],
     })
     .collect()
 }
@@ -66,7 +66,7 @@ fn traps(world: &World, site: usize, year: usize) -> Vec<Observation> {
         protocol: Protocol::Trap,
         log_effort: t.traps.ln(),
         hours: None,
-        x: [0.0; 2],
+        x: [0.0; 3],
     })
     .collect()
 }

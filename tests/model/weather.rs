@@ -3,6 +3,8 @@
 use subimago::domain::season::Cycle;
 use subimago::model::emergence::season::SeasonWeather;
 use subimago::model::emergence::{FitInput, FittedTaxon, SeasonRequest, TaxonPrior, fit_taxon, forecast_season};
+use subimago::model::posterior::data::RAIN;
+use subimago::model::posterior::layout::BETA;
 
 use crate::simulated::{Records, dataset};
 use crate::world::{Truth, World};
@@ -17,11 +19,22 @@ const PRIOR: TaxonPrior = TaxonPrior {
 };
 
 fn fitted(noted: bool) -> (FittedTaxon, World) {
-    let world = World::new(Truth { years: 6, ..Truth::thermal() }, 3);
-    let mut data = dataset(&world, Records::Classes);
-    if !noted {
-        data.units.iter_mut().flat_map(|unit| &mut unit.observations).for_each(|o| o.x = [0.0; 2]);
-    }
+    let noted = |x: &mut [f64; 3]| {
+        if !noted {
+            *x = [0.0; 3];
+        }
+    };
+    (fitted_on(noted), world())
+}
+
+fn world() -> World {
+    World::new(Truth { years: 6, ..Truth::thermal() }, 3)
+}
+
+/// Fitted to records whose noted weather `change` has changed.
+fn fitted_on(change: impl Fn(&mut [f64; 3])) -> FittedTaxon {
+    let mut data = dataset(&world(), Records::Classes);
+    data.units.iter_mut().flat_map(|unit| &mut unit.observations).for_each(|o| change(&mut o.x));
     let years = (2001..2007).collect();
     let input = FitInput {
         data,
@@ -32,13 +45,13 @@ fn fitted(noted: bool) -> (FittedTaxon, World) {
         flights: None,
         cycle: Cycle::Calendar,
     };
-    (fit_taxon(&input).unwrap(), world)
+    fit_taxon(&input).unwrap()
 }
 
 /// Chance of at least sparse on the fullest day, under a sky so much more or less than half clouded.
 fn chance(fitted: &FittedTaxon, cloud: f64) -> f64 {
     let water = [fitted.climate.clone()];
-    let weather = SeasonWeather { duns: vec![[cloud, 0.0]; 365], flights: Vec::new() };
+    let weather = SeasonWeather { duns: vec![[cloud, 0.0, 0.0]; 365], flights: Vec::new() };
     let request = SeasonRequest { weather: Some(&weather), ..SeasonRequest::new(Some(0), 2010, &water, 400, 7) };
     let season = forecast_season(fitted, &request).unwrap();
     season.classes.iter().map(|p| 1.0 - p[0]).fold(0.0, f64::max)
@@ -59,4 +72,29 @@ fn clouds_that_records_told_of_raise_the_duns_of_a_clouded_day() {
 fn clouds_that_nobody_noted_change_nothing() {
     let (fitted, _) = fitted(false);
     assert_eq!(chance(&fitted, -0.5), chance(&fitted, 0.5));
+}
+
+/// Chance of at least sparse on the fullest day, in rain of that covariate.
+fn chance_in_rain(fitted: &FittedTaxon, rain: f64) -> f64 {
+    let water = [fitted.climate.clone()];
+    let weather = SeasonWeather { duns: vec![[0.0, 0.0, rain]; 365], flights: Vec::new() };
+    let request = SeasonRequest { weather: Some(&weather), ..SeasonRequest::new(Some(0), 2010, &water, 400, 7) };
+    let season = forecast_season(fitted, &request).unwrap();
+    season.classes.iter().map(|p| 1.0 - p[0]).fold(0.0, f64::max)
+}
+
+#[test]
+fn rain_moves_duns_where_records_noted_it_and_is_no_parameter_elsewhere() {
+    let (dry, _) = fitted(true);
+    let held = |fit: &FittedTaxon| fit.members.iter().all(|member| !member.fit.laplace.free.contains(&(BETA + RAIN)));
+    assert!(held(&dry), "nobody noted rain");
+    assert_eq!(chance_in_rain(&dry, 0.0), chance_in_rain(&dry, 2.0));
+    // The effect that the simulated river has of clouds, noted as one of rain.
+    let wet = fitted_on(|x| *x = [0.0, 0.0, 2.0 * (x[0] + 0.5)]);
+    assert!(!held(&wet));
+    let odds = |p: f64| p / (1.0 - p);
+    let (none, rain) = (odds(chance_in_rain(&wet, 0.0)), odds(chance_in_rain(&wet, 2.0)));
+    println!("odds of any on the fullest day {none:.2} without rain, {rain:.2} in rain");
+    // exp(0.8) is 2.2; the effect is known to 0.25, and this is two of these either way.
+    assert!((1.3..3.7).contains(&(rain / none)), "{none} and {rain}");
 }

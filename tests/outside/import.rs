@@ -190,7 +190,10 @@ async fn good_water_is_left_alone() {
             assert!(100 * listed < (kept + listed).max(1), "{name} {site}: {listed} of {}", kept + listed);
             // Hubbard Brook, where more than a day in a hundred is flagged for good reason.
             match (name.contains("hubbard"), site.as_str()) {
-                (true, "W3") => assert_eq!((kept + listed, faults_listed), (0, 431), "a corrupt logger"),
+                (true, "W3") => {
+                    assert_eq!(kept + listed, 0, "a corrupt logger");
+                    assert!(100 * faults_listed >= 95 * (faults_kept + faults_listed), "{faults_listed} of W3");
+                }
                 (true, "W4") => assert_eq!((listed, faults_kept, faults_listed), (0, 0, 5), "down to -4.9 C"),
                 (true, "W6") => assert_eq!((listed, faults_kept, faults_listed), (0, 0, 15), "down to -3.6 C in 2019"),
                 _ => assert_eq!(faults_kept + faults_listed, 0, "{name} {site}"),

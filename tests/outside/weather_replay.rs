@@ -1,4 +1,4 @@
-//! Recorded answers of weather services, sent again by a server on this machine: fetched, kept and told.
+//! Recorded answers of services, sent again by a server on this machine: fetched, kept and told.
 
 use std::io::Cursor;
 use std::sync::Arc;
@@ -10,10 +10,10 @@ use subimago::app::setup::import_setup;
 use subimago::app::sync::{SourceOptions, Sources, Wanted, sync};
 use subimago::clock::FixedClock;
 use subimago::domain::air::AirIssue;
-use subimago::domain::{Secret, Slug};
+use subimago::domain::{ReadingTime, Secret, Slug};
 use subimago::ingest::client::{Limits, Pace as _};
 use subimago::ingest::weather::{met_norway, nws};
-use subimago::store::{Db, air};
+use subimago::store::{Db, Span, air, reading};
 use tempfile::TempDir;
 
 use crate::local_server::{Answers, LocalServer, Reply, Seen, TestPace, client_with};
@@ -46,7 +46,7 @@ impl Replay {
             contact: "keeper@club.example".to_owned(),
             usgs_url: String::new(),
             usgs_key: Secret::default(),
-            hubeau_url: String::new(),
+            hubeau_url: self.server.url("/api/v1/temperature"),
             smhi_url: String::new(),
             nws_url: self.server.url(""),
             met_norway_url: self.server.url("/weatherapi/locationforecast/2.0"),
@@ -59,6 +59,17 @@ impl Replay {
         let (clock, sources) = (FixedClock(self.pace.now()), Sources::with_client(options, client));
         let mut done = Box::pin(sync(&self.db, &clock, &sources, &Wanted::default(), &|_| {})).await.unwrap();
         done.gauges.remove(0)
+    }
+
+    async fn readings(&self) -> Vec<(DateTime<Utc>, f64, Vec<String>)> {
+        let mut tx = self.db.read().await.unwrap();
+        let slug = |text| Slug::new(text).unwrap();
+        let all = reading::instant_readings(&mut tx, &slug("w"), &slug("mast"), None, Span::all()).await.unwrap();
+        let told = all.into_iter().filter_map(|one| match one.time {
+            ReadingTime::Instant { at, value } => Some((at, value, one.qualifiers)),
+            ReadingTime::Day { .. } => None,
+        });
+        told.collect()
     }
 
     async fn air(&self) -> Vec<AirIssue> {
@@ -118,6 +129,48 @@ async fn met_norways_answer_of_july_2020_becomes_days_and_is_not_fetched_twice()
     assert_eq!(replay.sync().await.state, SyncState::Unchanged);
     assert_eq!(replay.server.seen()[1].header("if-modified-since"), Some(modified.as_str()));
     assert_eq!(replay.air().await.len(), 1);
+}
+
+#[tokio::test]
+async fn hubeaus_two_pages_of_july_2008_are_stored_whole_and_once() {
+    let recorded = |page: u32| {
+        let name = format!("hubeau/chronique_01001336_2008-07-09_10_size20_page{page}.206.json");
+        Some(std::fs::read_to_string(shared::path(&format!("data/responses/{name}"))?).unwrap())
+    };
+    let (Some(first), Some(last)) = (recorded(1), recorded(2)) else { return };
+    let script = move |seen: &Seen| {
+        let here = format!("http://{}", seen.header("host").unwrap());
+        // The links are made to lead to the server that was asked; all else is as recorded, 206 included.
+        let sent = |page: &String| {
+            Reply::Full(206, Vec::new(), page.replace("https://hubeau.eaufrance.fr", &here).into_bytes())
+        };
+        // What was recorded is of two days; other spans have nothing.
+        match seen.path.as_str() {
+            path if path.contains("page=2&") => sent(&last),
+            path if path.contains("date_fin_mesure=2008-07-12") => sent(&first),
+            _ => Reply::json(r#"{"count":0,"next":null,"data":[]}"#),
+        }
+    };
+    let replay = Replay::new("hubeau:01001336", "Europe/Paris", "2008-07-11T06:00:00Z", script).await;
+    let done = replay.sync().await;
+    assert_eq!(
+        (done.state, done.created, done.refused.len()),
+        (SyncState::Done, 37, 0),
+        "{done:?} {:?}",
+        replay.server.paths()
+    );
+    let pages = replay.server.paths().iter().filter(|path| path.contains("page=2&")).count();
+    assert_eq!(pages, 1, "the second page has no next: {:?}", replay.server.paths());
+    let stored = replay.readings().await;
+    let noted = vec!["4 Non qualifi\u{e9}".to_owned()];
+    assert_eq!(stored.len(), 37);
+    assert_eq!(stored[0], (at("2008-07-09T09:00:00Z"), 14.433, noted.clone()));
+    assert_eq!(stored[36], (at("2008-07-10T21:00:00Z"), 16.034, noted));
+    // Fetched again, nothing is new.
+    replay.pace.pass(TimeDelta::hours(2));
+    let again = replay.sync().await;
+    assert_eq!((again.created, again.updated), (0, 0), "{again:?}");
+    assert_eq!(replay.readings().await.len(), 37);
 }
 
 #[tokio::test]

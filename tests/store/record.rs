@@ -56,7 +56,7 @@ fn full() -> Record {
         effort: 2.5,
         hours: Some((clock(22, 30), clock(1, 15))),
         stage: Some(Stage::Spinner),
-        weather: Weather { cloud: Some(0.3), wind_kmh: Some(12.5), air_c: Some(-1.25) },
+        weather: Weather { cloud: Some(0.3), wind_kmh: Some(12.5), air_c: Some(-1.25), rain_mm: Some(0.4) },
         external_id: Some("row 7 \u{e9}".to_owned()),
         known_at: at(9),
         known_assumed: true,

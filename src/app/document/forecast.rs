@@ -12,6 +12,7 @@ pub use super::forecast_parts::{
     FitReference, HoursDocument, MilestoneDocument, ProgressDocument, QuantilesDocument, SpinnerDocument,
     WeightsDocument,
 };
+pub use super::water_hours::{WaterDayDocument, WaterHoursDocument};
 use crate::domain::forecast::{DateQuantiles, Forecast};
 
 /// Forecast of one taxon and brood on one reach for one season.
@@ -67,6 +68,11 @@ pub struct ForecastDocument {
     #[serde(default)]
     #[schema(required)]
     pub evening: Option<EveningDocument>,
+    /// Water by the hour, today and the seven days after it as far as they are in the season; null without water, and
+    /// in forecasts made before this was told.
+    #[serde(default)]
+    #[schema(required)]
+    pub water_hours: Option<WaterHoursDocument>,
 }
 
 impl From<&Forecast> for ForecastDocument {
@@ -139,6 +145,7 @@ impl ForecastDocument {
             cautions: self.cautions.clone(),
             water_words: self.water_words.clone(),
             evening: self.evening.clone(),
+            water_hours: self.water_hours.clone(),
         }
     }
 
@@ -175,6 +182,7 @@ impl ForecastDocument {
             cautions: forecast.cautions.iter().map(Into::into).collect(),
             water_words: forecast.water_words.clone(),
             evening: forecast.evening.map(EveningDocument::from),
+            water_hours: forecast.water_hours.as_ref().map(WaterHoursDocument::from),
         }
     }
 }

@@ -5,6 +5,7 @@ use serde::Serialize;
 use utoipa::ToSchema;
 
 use super::forecast::CautionDocument;
+use super::water_hours::WaterHourDocument;
 use crate::model::guidance::{Advice, Fired};
 
 /// What to put on at one hour on one reach. The weights of each list sum to 1, largest first; what weighs
@@ -35,6 +36,9 @@ pub struct GuidanceDocument {
     /// speaks for one.
     #[schema(required, example = "riffle")]
     pub water_type: Option<String>,
+    /// Water at this hour; null where no forecast tells it.
+    #[schema(required)]
+    pub water: Option<WaterHourDocument>,
     /// What to look at next, most telling first.
     pub check_next: Vec<String>,
     /// The rules that fired in a twentieth of the weight or more, widest first.
@@ -119,6 +123,7 @@ impl GuidanceDocument {
         (watershed, reach): (String, String),
         at: DateTime<Utc>,
         advice: Advice,
+        water: Option<WaterHourDocument>,
         cautions: Vec<CautionDocument>,
     ) -> Self {
         // Tenths of a millimetre are finer than anyone measures.
@@ -145,6 +150,7 @@ impl GuidanceDocument {
             length_mm: advice.length_mm.map(|(from, to)| LengthDocument { from: tenth(from), to: tenth(to) }),
             hooks: advice.hooks.map(|(from, to)| HooksDocument { from, to }),
             water_type: advice.water.map(|water| water.as_str().to_owned()),
+            water,
             check_next: advice.check_next,
             rules: advice.rules.into_iter().map(RuleDocument::from).collect(),
             cautions,

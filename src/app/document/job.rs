@@ -17,7 +17,7 @@ pub struct JobDocument {
     /// What is to be done, for example `fit`.
     #[schema(example = "fit")]
     pub kind: String,
-    /// `queued`, `running`, `done` or `failed`.
+    /// `queued`, `running`, `done`, `failed` or `cancelled`.
     #[schema(example = "queued")]
     pub state: &'static str,
     /// Units done.

@@ -32,6 +32,7 @@ pub mod taxon_looks;
 pub mod time;
 pub mod token;
 pub mod visit_plan;
+pub mod water_hours;
 
 pub use faults::{Fault, Faults};
 pub use feeds::{FeedAddressDocument, FeedAddressInput, FeedsDocument, FeedsInput, NewFeedAddressDocument};

@@ -174,6 +174,7 @@ pub(super) fn facts_of(sample: &Sample) -> Vec<FactRow> {
     add(None, facts::CLOUD, like.weather.cloud.map(|value| value.to_string()));
     add(None, facts::WIND, like.weather.wind_kmh.map(|value| value.to_string()));
     add(None, facts::AIR, like.weather.air_c.map(|value| value.to_string()));
+    add(None, facts::RAIN, like.weather.rain_mm.map(|value| value.to_string()));
     for Found { id, record } in &sample.found {
         let counted =
             record.is_blank() && record.count.is_some() && record.abundance_class == Some(AbundanceClass::None);

@@ -11,7 +11,7 @@ use crate::ingest::csv::guard::guarded;
 pub(super) type Column<T> = (&'static str, fn(&T) -> String);
 
 /// Records.
-pub(super) const RECORD: [Column<Record>; 17] = [
+pub(super) const RECORD: [Column<Record>; 18] = [
     ("site", |r| guarded(r.reach.as_str())),
     ("date_from", |r| cell_of(r.date_from)),
     ("date_to", |r| r.date_to.to_string()),
@@ -29,6 +29,7 @@ pub(super) const RECORD: [Column<Record>; 17] = [
     ("cloud", |r| cell_of(r.weather.cloud)),
     ("wind_kmh", |r| cell_of(r.weather.wind_kmh)),
     ("air_c", |r| cell_of(r.weather.air_c)),
+    ("rain_mm", |r| cell_of(r.weather.rain_mm)),
 ];
 
 /// Readings of `quantity` by day.

@@ -40,6 +40,7 @@ pub(super) async fn sync_gauge(
     // Another source starts afresh.
     let before = before.filter(|before| before.source == source.to_string());
     let failed_before = before.as_ref().is_some_and(|before| before.failure.is_some());
+    let notes_before = before.as_ref().map(|before| before.notes.clone()).unwrap_or_default();
     let mut state = GaugeSync {
         tried_at: now,
         failure: None,
@@ -50,7 +51,16 @@ pub(super) async fn sync_gauge(
     let keeping = Keeping { db, watershed, gauge: &gauge.slug, origin: source.origin(), first, now };
     let work = async {
         if source.service.is_weather() {
-            let weather = Weather { db, sources, source: &source, watershed, gauge, now, failed_before };
+            let weather = Weather {
+                db,
+                sources,
+                source: &source,
+                watershed,
+                gauge,
+                now,
+                failed_before,
+                notes_before: &notes_before,
+            };
             weather.fetch(&mut state, &mut document).await
         } else {
             let keeping = keeping.clone();

@@ -32,12 +32,21 @@ pub(super) struct Weather<'a> {
     pub(super) now: DateTime<Utc>,
     /// True when the last try failed.
     pub(super) failed_before: bool,
+    /// What was noted at the last try.
+    pub(super) notes_before: &'a [String],
 }
+
+/// What is noted of a product that MET Norway marks with 203, until it answers without.
+const DEPRECATED: &str = "MET Norway marks this product as deprecated (203): it is still read, and will be taken away. \
+    sources.met_norway_url must name its successor.";
 
 impl Weather<'_> {
     /// Fetches the newest forecast unless the last one is still fresh, and keeps it.
     pub(super) async fn fetch(&self, state: &mut GaugeSync, document: &mut GaugeSyncDocument) -> Result<(), Stop> {
+        // What was said of the forecast that is still the newest holds.
+        let noted = || self.notes_before.iter().filter(|note| *note == DEPRECATED).cloned();
         if state.fresh_until.is_some_and(|until| until > self.now) {
+            state.notes.extend(noted());
             document.state = SyncState::Unchanged;
             return Ok(());
         }
@@ -53,11 +62,15 @@ impl Weather<'_> {
         let fresh = match self.sources.client.get(&url, &known).await.map_err(AskFault::Fetch)? {
             Fetched::Unchanged { fresh_until } => {
                 state.fresh_until = fresh_until;
+                state.notes.extend(noted());
                 document.state = SyncState::Unchanged;
                 return Ok(());
             }
             Fetched::New(fresh) => fresh,
         };
+        if fresh.deprecated && self.source.service == Service::MetNorway {
+            state.notes.push(DEPRECATED.to_owned());
+        }
         let forecast = self.read(&fresh).map_err(AskFault::Page)?;
         let issue = self.issue(&forecast);
         if issue.days.is_empty() {

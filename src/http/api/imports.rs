@@ -169,6 +169,20 @@ pub(crate) async fn create(
     Ok(respond::answered(answer, &state.settings.public_url))
 }
 
+/// Stops an import that has not ended. Nothing of it is stored; one that has ended is a conflict.
+#[utoipa::path(delete, path = "/v1/imports/{id}", operation_id = "cancelImport", tag = "imports",
+    security(("token" = [])), params(("id" = uuid::Uuid, Path, description = "Import id")),
+    responses((status = 200, description = "The job, cancelled.", body = JobDocument), WriteErrors))]
+pub(crate) async fn cancel(
+    State(state): State<AppState>,
+    Keeper(token): Keeper,
+    Path(id): Path<String>,
+    _: Query<NoQuery>,
+) -> Result<Response<Bytes>, Problem> {
+    let job = jobs::cancel_import(&state.service, &token, path_uuid("import", &id)?).await?;
+    respond::private_json(StatusCode::OK, &JobDocument::from(&job), None)
+}
+
 /// Where an import stands: `done` of `total` rows are stored. Once it is done, `result` says what came of every row
 /// (`ImportDocument`): also that the table was refused (`accepted` is false), and for which faults.
 #[utoipa::path(get, path = "/v1/imports/{id}", operation_id = "getImport", tag = "imports",

@@ -5,6 +5,7 @@ use maud::{Markup, html};
 
 use super::season::{Line, Phase};
 use super::units::Units;
+use super::water_hours::by_the_hour;
 
 const ROW_PX: u32 = 26;
 /// Hours marked on the clock.
@@ -20,10 +21,8 @@ pub(crate) fn clock_strip(lines: &[Line], today: NaiveDate, units: Units) -> Mar
             Some((line, window))
         })
         .collect();
-    let water = lines
-        .iter()
-        .filter_map(|line| line.forecasts.first())
-        .find_map(|forecast| forecast.day(today).and_then(|day| day.water_c));
+    let forecasts = || lines.iter().filter_map(|line| line.forecasts.first()).map(|forecast| &**forecast);
+    let water = forecasts().find_map(|forecast| forecast.day(today).and_then(|day| day.water_c));
     html! {
         figure.clock aria-labelledby="clock-title" {
             figcaption id="clock-title" { "Hours of today, " (today.format("%-d %B")) ", local clock" }
@@ -33,6 +32,7 @@ pub(crate) fn clock_strip(lines: &[Line], today: NaiveDate, units: Units) -> Mar
                     (units.number(q.p10, 1)) " and " (units.temperature(q.p90, 1)) "."
                 }
             }
+            (by_the_hour(forecasts(), today, units))
             @if shown.is_empty() {
                 p { "No insect of this reach has hours to show for today." }
             } @else {

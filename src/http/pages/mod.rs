@@ -26,6 +26,7 @@ mod table;
 pub(crate) mod taxon;
 mod told;
 pub(crate) mod units;
+mod water_hours;
 mod water_line;
 pub(crate) mod watershed;
 mod words;

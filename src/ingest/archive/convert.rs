@@ -19,7 +19,7 @@ use crate::ingest::faults::{Fault, FaultKind, Faults};
 /// Most facts of an archive.
 const MAX_FACTS: u64 = 4 * MAX_ROWS;
 /// Our columns, and what a fault in each is told of.
-const COLUMNS: [(&str, &str); 17] = [
+const COLUMNS: [(&str, &str); 18] = [
     ("site", "locationID"),
     ("date_from", "eventDate (first day)"),
     ("date_to", "eventDate"),
@@ -37,6 +37,7 @@ const COLUMNS: [(&str, &str); 17] = [
     ("cloud", terms::facts::CLOUD),
     ("wind_kmh", terms::facts::WIND),
     ("air_c", terms::facts::AIR),
+    ("rain_mm", terms::facts::RAIN),
 ];
 
 /// A reach that an archive may speak of.

@@ -6,7 +6,7 @@ use super::rows::Row;
 use super::terms::facts as known;
 
 /// The types that are read.
-const TYPES: [&str; 9] = [
+const TYPES: [&str; 10] = [
     known::STAGE,
     known::BROOD,
     known::KNOWN_AT,
@@ -16,6 +16,7 @@ const TYPES: [&str; 9] = [
     known::CLOUD,
     known::WIND,
     known::AIR,
+    known::RAIN,
 ];
 
 /// What is known of each event or occurrence beyond its terms.

@@ -43,7 +43,7 @@ impl Said<'_> {
     ///
     /// # Errors
     /// The [`Fault`] of a row that contradicts itself.
-    pub(super) fn cells(&self) -> Result<[String; 17], Fault> {
+    pub(super) fn cells(&self) -> Result<[String; 18], Fault> {
         let kind = self.kind();
         let DaysSaid { mut from, to, hours } = moments::days(&(self.get)("eventDate"), self.known.time_zone);
         let before = self.fact(fact::DAY_BEFORE);
@@ -77,6 +77,7 @@ impl Said<'_> {
             fact(fact::CLOUD),
             fact(fact::WIND),
             fact(fact::AIR),
+            fact(fact::RAIN),
         ])
     }
 

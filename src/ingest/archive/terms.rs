@@ -43,8 +43,10 @@ pub mod facts {
     pub const WIND: &str = "wind speed";
     /// In degrees Celsius.
     pub const AIR: &str = "air temperature";
-    /// Units of the last three; a value in another unit is not taken.
-    pub const UNITS: [(&str, &str); 3] = [(CLOUD, "1"), (WIND, "km/h"), (AIR, "\u{b0}C")];
+    /// In mm within an hour.
+    pub const RAIN: &str = "rain within an hour";
+    /// Units of the last four; a value in another unit is not taken.
+    pub const UNITS: [(&str, &str); 4] = [(CLOUD, "1"), (WIND, "km/h"), (AIR, "\u{b0}C"), (RAIN, "mm")];
 }
 
 /// The address of a term.

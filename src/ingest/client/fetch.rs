@@ -45,6 +45,8 @@ pub struct Fresh {
     pub validators: Validators,
     /// Until when there is nothing new.
     pub fresh_until: Option<DateTime<Utc>>,
+    /// The answer was 203: of some services the sign that they will take this product away.
+    pub deprecated: bool,
 }
 
 /// What came.
@@ -281,7 +283,8 @@ impl Inner {
         }
         let (validators, fresh_until) = (validators(response.headers()), fresh_until(response.headers(), now));
         let body = read(&mut response, self.limits.body_bytes, &host).await?;
-        Ok(Fetched::New(Fresh { body, url: url.to_string(), validators, fresh_until }))
+        let deprecated = status == StatusCode::NON_AUTHORITATIVE_INFORMATION;
+        Ok(Fetched::New(Fresh { body, url: url.to_string(), validators, fresh_until, deprecated }))
     }
 }
 

@@ -51,6 +51,10 @@ impl UserAgent {
     }
 }
 
+/// Most bytes of an answer: ten thousand readings of one service, or a year by the hour of another,
+/// have some eight million.
+const MOST_BODY_BYTES: usize = 16 * 1024 * 1024;
+
 /// Limits of a request.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Limits {
@@ -58,7 +62,8 @@ pub struct Limits {
     pub connect: Duration,
     /// Longest time of one try with its body.
     pub total: Duration,
-    /// Most bytes of a body, unpacked.
+    /// Most bytes of a body, unpacked. A body is held whole while it is read, and what is read from it takes up to some
+    /// ten times as much.
     pub body_bytes: usize,
     /// Most redirects.
     pub redirects: u32,
@@ -75,7 +80,7 @@ impl Default for Limits {
         Self {
             connect: Duration::from_secs(10),
             total: Duration::from_mins(1),
-            body_bytes: 50 * 1024 * 1024,
+            body_bytes: MOST_BODY_BYTES,
             redirects: 3,
             tries: 4,
             first_pause: Duration::from_secs(1),

@@ -3,8 +3,8 @@
 use chrono::{NaiveDate, NaiveTime};
 
 use super::records::{
-    AIR, BROOD, CLASS, CLOUD, COUNT, DATE_FROM, DATE_TO, EFFORT, HOUR_END, HOUR_START, ID, KIND, KNOWN, SITE, STAGE,
-    TAXON, WIND,
+    AIR, BROOD, CLASS, CLOUD, COUNT, DATE_FROM, DATE_TO, EFFORT, HOUR_END, HOUR_START, ID, KIND, KNOWN, RAIN, SITE,
+    STAGE, TAXON, WIND,
 };
 use super::values::{Calendar, Fields, Names};
 use crate::domain::civil::end_of_day;
@@ -52,6 +52,7 @@ pub(super) fn read(fields: &mut Fields<'_>, context: &Context<'_>) -> Option<Rec
         cloud: fields.number(CLOUD, 0.0, 1.0, "between 0, clear, and 1, overcast"),
         wind_kmh: fields.number(WIND, 0.0, 300.0, "a wind speed in km/h between 0 and 300"),
         air_c: fields.number(AIR, -60.0, 60.0, "degrees Celsius between -60 and 60"),
+        rain_mm: fields.number(RAIN, 0.0, 400.0, "mm of rain within an hour between 0 and 400"),
     };
     let external_id = fields.row.get(ID).map(str::to_owned);
     if external_id.as_ref().is_some_and(|id| id.chars().count() > MAX_ID || id.chars().any(char::is_control)) {

@@ -37,7 +37,8 @@ pub(super) const KNOWN: usize = 13;
 pub(super) const CLOUD: usize = 14;
 pub(super) const WIND: usize = 15;
 pub(super) const AIR: usize = 16;
-const COLUMNS: [Column; 17] = [
+pub(super) const RAIN: usize = 17;
+const COLUMNS: [Column; 18] = [
     Column { name: "site", aliases: &["reach"] },
     Column { name: "date_from", aliases: &[] },
     Column { name: "date_to", aliases: &[] },
@@ -55,6 +56,7 @@ const COLUMNS: [Column; 17] = [
     Column { name: "cloud", aliases: &[] },
     Column { name: "wind_kmh", aliases: &[] },
     Column { name: "air_c", aliases: &[] },
+    Column { name: "rain_mm", aliases: &[] },
 ];
 
 /// How a file of records is to be understood.

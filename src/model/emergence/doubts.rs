@@ -166,7 +166,7 @@ mod tests {
             protocol: Protocol::Visit,
             log_effort: 0.0,
             hours: None,
-            x: [0.0; 2],
+            x: [0.0; 3],
         }
     }
 

@@ -100,7 +100,7 @@ mod tests {
     }
 
     fn visit(outcome: Outcome, protocol: Protocol) -> Observation {
-        Observation { from_day: 1, to_day: 2, outcome, protocol, log_effort: 0.0, hours: None, x: [0.0; 2] }
+        Observation { from_day: 1, to_day: 2, outcome, protocol, log_effort: 0.0, hours: None, x: [0.0; COVARIATES] }
     }
 
     fn odds(p: [f64; 4]) -> f64 {

@@ -92,7 +92,7 @@ impl FittedTaxon {
 }
 
 /// Version of [`FittedForm`].
-const FORM: u32 = 6;
+const FORM: u32 = 7;
 
 /// A fitted taxon as text.
 #[derive(Debug, Serialize, Deserialize)]

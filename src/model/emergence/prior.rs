@@ -6,7 +6,7 @@
 use crate::domain::fit::ClockKind;
 use crate::model::clock::ClockRun;
 use crate::model::likelihood::time_of_day::REFERENCE_WATER_C;
-use crate::model::posterior::data::COVARIATES;
+use crate::model::posterior::data::{COVARIATES, RAIN};
 use crate::model::posterior::layout::{BETA, D50, DC, H0, H1, LOG_B, LOG_GAPS, LOG_SH, LOG_SIGMA, TAU1, TB};
 use crate::model::posterior::{Dataset, Layout, Outcome, Prior, Priors, Protocol};
 
@@ -99,6 +99,10 @@ pub fn priors(
     p[H1] = Prior::normal(0.0, 0.3);
     p[LOG_SH] = Prior::normal(1.5_f64.ln(), 0.5);
     (0..COVARIATES).for_each(|k| p[BETA + k] = Prior::normal(0.0, 1.0));
+    // Where nobody noted rain nothing can be learned of it.
+    if data.units.iter().flat_map(|u| &u.observations).all(|o| o.x[RAIN] == 0.0) {
+        p[BETA + RAIN] = Prior::fixed(0.0);
+    }
     (0..layout.sites).for_each(|i| p[layout.u(i)] = Prior::effect(effects.site_shift));
     (0..layout.years).for_each(|i| p[layout.v(i)] = Prior::effect(effects.year_shift));
     (0..layout.sites).for_each(|i| p[layout.a(i)] = Prior::effect(effects.site_level));

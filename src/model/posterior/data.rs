@@ -7,8 +7,20 @@ use serde::{Deserialize, Serialize};
 use crate::model::clock::Drivers;
 use crate::model::likelihood::time_of_day::Midnight;
 
-/// Number of covariates of a visit: cloud (0..1), flow or wind on a unit scale.
-pub const COVARIATES: usize = 2;
+/// Number of covariates of a visit: cloud (0..1), flow or wind on a unit scale, rain.
+pub const COVARIATES: usize = 3;
+/// Place of rain among the covariates.
+pub const RAIN: usize = 2;
+/// Rain within an hour at which its covariate grows half as fast as in the first drops, mm.
+const RAIN_MM: f64 = 0.5;
+/// The covariate of rain is never more: that of 5 mm within an hour, a downpour.
+const MOST_RAIN: f64 = 2.4;
+
+/// The covariate of `rain_mm` within an hour; zero where nothing is known.
+#[must_use]
+pub fn rain_covariate(rain_mm: Option<f64>) -> f64 {
+    rain_mm.map_or(0.0, |rain| (rain.max(0.0) / RAIN_MM).ln_1p().min(MOST_RAIN))
+}
 
 /// Hours watched, local mean solar time; `end` above `start`, past 24 when over midnight.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]

@@ -4,17 +4,19 @@
 //! |---|---|
 //! | [`Check::Range`] | a value lies outside -1..=35 °C: below is ice or air, above kills trout and mayflies alike |
 //! | [`Check::Sibling`] | the difference to the median of three or more other gauges is far from its usual size |
+//! | [`Check::Sibling`] | or the middle difference of a month around it is 1.5 °C from that size, and well beyond how it scatters |
 //! | [`Check::InAir`] | for days its daily range is several times the usual one and has left that of the other gauges |
 //! | [`Check::Season`] | the value is far from what the same gauge shows at that time of year |
 //! | [`Check::Spike`] | the day stands 5 °C or more above, or below, both neighbours |
 //! | [`Check::Flat`] | the same value stands for 14 days or more, above 1.5 °C (water under ice is steady) |
 //! | [`Check::Stretch`] | it lies between doubted days in a stretch of 30 measured days of which half or more are doubted |
+//! | [`Check::Whole`] | two fifths or more of all days of its gauge, of a year or more, are doubted |
 //!
 //! No fixed cap below 35 °C is used, because a warm trout river reaches 25 °C and more in earnest.
 //! "Usual" is measured on the shortest interval that holds a quarter (sibling) or half (season) of
 //! the values of the same weeks in all years, after Rousseeuw's shorth (Rousseeuw and Leroy 1988,
 //! "A robust scale estimator based on the shortest half"; from memory), so that even a gauge that
-//! is wrong in two years of three is judged by its good year. The numbers are ours; they are held by
+//! is wrong in two years of three is judged by its good year (and then not believed at all). The numbers are ours; they are held by
 //! tests against real series, in which fewer than one day in a hundred of good water is doubted.
 //!
 //! [`check_instants`] looks at readings within a day: [`Check::Range`], [`Check::Step`] (2 °C or more within
@@ -72,6 +74,8 @@ pub enum Check {
     Flat,
     /// In a stretch half of which is doubted.
     Stretch,
+    /// Of a gauge two fifths of which are doubted.
+    Whole,
 }
 
 /// One doubted day.

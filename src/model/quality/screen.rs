@@ -16,6 +16,15 @@ const SIBLING_WINDOW_DAYS: usize = 45;
 const SIBLING_MIN_DAYS: usize = 30;
 /// Smallest departure from the usual difference that is doubted, °C.
 const SIBLING_LIMIT_C: f64 = 4.0;
+/// Departure that is doubted when it is the middle one of a month, °C and in standard deviations of the bulk, the days on
+/// either side that make the month, and the fewest of them with a value.
+const MONTH_LIMIT_C: f64 = 1.5;
+const MONTH_LIMIT_SD: f64 = 3.0;
+const MONTH_DAYS: u64 = 15;
+const MONTH_MIN_DAYS: usize = 20;
+/// Fewest days of a gauge that is judged as a whole, and the share of them that speaks against all.
+const WHOLE_MIN_DAYS: usize = 365;
+const WHOLE_SHARE: f64 = 0.4;
 /// Days of the year on either side that make a season.
 const SEASON_WINDOW_DAYS: usize = 15;
 /// Fewest years, and days, to know a season by.
@@ -54,6 +63,7 @@ pub fn check(series: &[Vec<Day>]) -> Vec<Flag> {
         let before_flat: Vec<bool> = days.iter().map(|day| flags.contains_key(&(gauge, day.date))).collect();
         flat(gauge, days, &mut flags);
         stretch(gauge, days, &before_flat, &mut flags);
+        whole(gauge, days, &mut flags);
     }
     flags.into_values().collect()
 }
@@ -118,14 +128,15 @@ fn siblings(series: &[Vec<Day>], flags: &mut Flags) {
             .collect();
         let gathered = ByDay::new(differences.iter().copied());
         let mut usual: Vec<Option<Option<Bulk>>> = vec![None; 365];
+        let mut departures: BTreeMap<NaiveDate, (f64, f64)> = BTreeMap::new();
         for (date, difference) in differences {
             let known = *usual[slot(date)].get_or_insert_with(|| {
                 let mut values: Vec<f64> = gathered.window(slot(date), SIBLING_WINDOW_DAYS).map(|(_, v)| v).collect();
                 (values.len() >= SIBLING_MIN_DAYS).then(|| bulk(&mut values, Share::Quarter)).flatten()
             });
-            if let Some(known) = known
-                && (difference - known.centre).abs() > SIBLING_LIMIT_C.max(LIMIT_SD * known.sd)
-            {
+            let Some(known) = known else { continue };
+            departures.insert(date, (difference - known.centre, MONTH_LIMIT_SD * known.sd));
+            if (difference - known.centre).abs() > SIBLING_LIMIT_C.max(LIMIT_SD * known.sd) {
                 put(flags, gauge, date, Check::Sibling, || {
                     format!(
                         "{difference:+.1} °C from the other gauges of the watershed, usually {:+.1} at this time of year",
@@ -134,6 +145,40 @@ fn siblings(series: &[Vec<Day>], flags: &mut Flags) {
                 });
             }
         }
+        months(gauge, &departures, flags);
+    }
+}
+
+/// Days of a month that lies off the other gauges as a whole: less than single days may be off.
+fn months(gauge: usize, departures: &BTreeMap<NaiveDate, (f64, f64)>, flags: &mut Flags) {
+    for (date, (departure, limit_c)) in departures {
+        let around = departures.range(*date - Days::new(MONTH_DAYS)..=*date + Days::new(MONTH_DAYS));
+        let mut values: Vec<f64> = around.map(|(_, (departure, _))| *departure).collect();
+        let limit_c = MONTH_LIMIT_C.max(*limit_c);
+        if values.len() >= MONTH_MIN_DAYS
+            && let Some(middle) = median(&mut values)
+            && middle.abs() > limit_c
+            // A good day among them is none of theirs.
+            && departure * middle.signum() > 0.5 * limit_c
+        {
+            put(flags, gauge, *date, Check::Sibling, || {
+                format!("for a month {middle:+.1} °C further from the other gauges of the watershed than usual")
+            });
+        }
+    }
+}
+
+/// All days of a gauge of which two fifths or more are doubted: a logger that was wrong for so long is not believed for the
+/// rest.
+fn whole(gauge: usize, days: &[Day], flags: &mut Flags) {
+    let doubted = days.iter().filter(|day| flags.contains_key(&(gauge, day.date))).count();
+    if days.len() < WHOLE_MIN_DAYS || (doubted as f64) < WHOLE_SHARE * days.len() as f64 {
+        return;
+    }
+    for day in days {
+        put(flags, gauge, day.date, Check::Whole, || {
+            format!("{doubted} of the {} days of this gauge are doubted for other reasons", days.len())
+        });
     }
 }
 
@@ -318,5 +363,29 @@ mod tests {
         assert_eq!(check(&[]), vec![]);
         assert_eq!(check(&[vec![]]), vec![]);
         assert_eq!(check(&[years(2019, 2019, 8.0, 0.7)[..5].to_vec()]), vec![]);
+    }
+
+    #[test]
+    fn months_off_the_other_gauges_are_doubted_and_a_logger_that_was_wrong_for_long_is_wrong_throughout() {
+        let good = || vec![years(2018, 2021, 6.0, 0.7), years(2018, 2021, 6.0, 0.9), years(2018, 2021, 6.0, 1.1)];
+        let off = |from: &str, by_c: f64| {
+            let from: NaiveDate = from.parse().expect("a date");
+            let mut series = good();
+            let lifted = years(2018, 2021, 6.0, 1.3).into_iter();
+            series.push(lifted.map(|d| if d.date >= from { day(d.date, d.tmean_c + by_c) } else { d }).collect());
+            let flags = check(&series);
+            assert!(flags.iter().all(|flag| flag.gauge == 3), "the others are not blamed");
+            flags
+        };
+        // Three degrees for five months: the days themselves lie within what single days may be off.
+        let some = off("2021-08-01", 3.0);
+        assert!((140..=160).contains(&some.len()), "{}", some.len());
+        assert!(some.iter().all(|flag| flag.check == Check::Sibling));
+        assert!(some.iter().any(|flag| flag.reason.starts_with("for a month")));
+        assert!(off("2021-08-01", 1.0).is_empty(), "waters differ by so much");
+        // Two years of four: the other two are not believed either.
+        let all = off("2020-01-01", 6.0);
+        assert_eq!(all.len(), good()[0].len());
+        assert!(all.iter().any(|flag| flag.check == Check::Whole));
     }
 }

@@ -2,7 +2,7 @@
 //!
 //! The shape of a month is the mean, over its fully measured days, of each local hour's departure
 //! from the day's mean; it sums to zero. A day of which the extremes are known scales it to its own
-//! range.
+//! range. How far the hours of single days lie from the shape is its error.
 
 use std::collections::BTreeMap;
 
@@ -10,17 +10,50 @@ use chrono::{DateTime, Datelike, NaiveDate, Timelike, Utc};
 use chrono_tz::Tz;
 
 use super::series::DayTemp;
+use crate::domain::water_hours::HOURS;
 
-/// Hours of a day.
-const HOURS: usize = 24;
 /// Fewest fully measured days that tell a month's shape.
 pub const FEWEST_DIEL_DAYS: usize = 5;
 
 /// The usual day of each month.
 #[derive(Debug, Clone, PartialEq)]
 pub struct DielShape {
-    /// By month, departure of each local hour's mean from the day's, degrees Celsius.
-    months: [Option<[f64; HOURS]>; 12],
+    months: [Option<UsualDay>; 12],
+}
+
+/// A day's course about its mean.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct UsualDay {
+    /// Departure of each local hour's mean from the day's, degrees Celsius.
+    pub departures_c: [f64; HOURS],
+    /// Standard error of each hour about that, the day's mean known, degrees Celsius.
+    pub errors_c: [f64; HOURS],
+    /// Mean of the days' ranges, degrees Celsius: more than that of their mean course, since their warmest hours
+    /// differ.
+    pub range_c: f64,
+}
+
+impl UsualDay {
+    /// The course of `days`, hourly means about their own mean; `None` of too few.
+    fn of(days: &[[f64; HOURS]]) -> Option<Self> {
+        let n = days.len() as f64;
+        if days.len() < FEWEST_DIEL_DAYS {
+            return None;
+        }
+        let mean = |value: &dyn Fn(&[f64; HOURS]) -> f64| days.iter().map(value).sum::<f64>() / n;
+        let departures_c: [f64; HOURS] = std::array::from_fn(|hour| mean(&|day| day[hour]));
+        let variance = |hour: usize| mean(&|day| (day[hour] - departures_c[hour]).powi(2)) * n / (n - 1.0);
+        let range = |day: &[f64; HOURS]| {
+            let (low, high) = ends(day);
+            high - low
+        };
+        Some(Self { departures_c, errors_c: std::array::from_fn(|hour| variance(hour).sqrt()), range_c: mean(&range) })
+    }
+}
+
+/// The least and the greatest of a day's departures.
+fn ends(departures: &[f64; HOURS]) -> (f64, f64) {
+    departures.iter().fold((0.0_f64, 0.0_f64), |(low, high), v| (low.min(*v), high.max(*v)))
 }
 
 impl DielShape {
@@ -28,23 +61,31 @@ impl DielShape {
     /// reading; the mean of an hour is that of its readings.
     #[must_use]
     pub fn from_instants(readings: &[(DateTime<Utc>, f64)], time_zone: Tz) -> Self {
-        let mut sums = [([0.0; HOURS], 0_usize); 12];
+        let mut months: [Vec<[f64; HOURS]>; 12] = Default::default();
         for (date, hours) in hourly_means(readings, time_zone) {
             let mean = hours.iter().sum::<f64>() / HOURS as f64;
-            let (sum, days) = &mut sums[date.month0() as usize];
-            sum.iter_mut().zip(hours).for_each(|(sum, hour)| *sum += hour - mean);
-            *days += 1;
+            months[date.month0() as usize].push(hours.map(|hour| hour - mean));
         }
-        Self {
-            months: sums.map(|(sum, days)| (days >= FEWEST_DIEL_DAYS).then(|| sum.map(|total| total / days as f64))),
-        }
+        Self { months: std::array::from_fn(|month| UsualDay::of(&months[month])) }
+    }
+
+    /// True when no month was measured.
+    #[must_use]
+    pub fn is_empty(&self) -> bool {
+        self.months.iter().all(Option::is_none)
+    }
+
+    /// The usual day of the month of `date`; `None` where it was not measured.
+    #[must_use]
+    pub fn usual_day(&self, date: NaiveDate) -> Option<UsualDay> {
+        self.months[date.month0() as usize]
     }
 
     /// Departures of the hours of `date` from the day's mean, degrees Celsius; `None` where the month
     /// was not measured.
     #[must_use]
     pub fn departures(&self, date: NaiveDate) -> Option<[f64; HOURS]> {
-        self.months[date.month0() as usize]
+        self.usual_day(date).map(|day| day.departures_c)
     }
 
     /// Mean temperature of each local hour of `date`, degrees Celsius; `None` where the month was not
@@ -52,28 +93,58 @@ impl DielShape {
     /// outside them.
     #[must_use]
     pub fn hours(&self, date: NaiveDate, day: DayTemp) -> Option<[f64; HOURS]> {
-        let shape = self.departures(date)?;
-        if day.is_mean_only() {
-            return Some(shape.map(|departure| day.tmean_c + departure));
-        }
-        let (low, high) = shape.iter().fold((0.0_f64, 0.0_f64), |(low, high), v| (low.min(*v), high.max(*v)));
-        let scale = if high > low { (day.tmax_c - day.tmin_c) / (high - low) } else { 0.0 };
-        Some(shape.map(|departure| (day.tmean_c + scale * departure).clamp(day.tmin_c, day.tmax_c)))
+        Some(about(day, &self.departures(date)?))
     }
+}
+
+/// The hours of `day` by a usual course about its mean, degrees Celsius: see [`DielShape::hours`].
+#[must_use]
+pub fn about(day: DayTemp, departures_c: &[f64; HOURS]) -> [f64; HOURS] {
+    if day.is_mean_only() {
+        return departures_c.map(|departure| day.tmean_c + departure);
+    }
+    let (low, high) = ends(departures_c);
+    let scale = if high > low { (day.tmax_c - day.tmin_c) / (high - low) } else { 0.0 };
+    departures_c.map(|departure| (day.tmean_c + scale * departure).clamp(day.tmin_c, day.tmax_c))
 }
 
 /// Mean of each local hour of the fully measured days.
 #[must_use]
 pub fn hourly_means(readings: &[(DateTime<Utc>, f64)], time_zone: Tz) -> BTreeMap<NaiveDate, [f64; HOURS]> {
+    by_hour(readings, time_zone, NaiveDate::MIN)
+        .into_iter()
+        .filter(|(_, hours)| hours.iter().all(|(_, n)| *n > 0))
+        .map(|(date, hours)| (date, hours.map(|(sum, n)| sum / f64::from(n))))
+        .collect()
+}
+
+/// Sum and number of the readings of each local hour, from the day `first` on.
+fn by_hour(
+    readings: &[(DateTime<Utc>, f64)],
+    time_zone: Tz,
+    first: NaiveDate,
+) -> BTreeMap<NaiveDate, [(f64, u32); HOURS]> {
     let mut days: BTreeMap<NaiveDate, [(f64, u32); HOURS]> = BTreeMap::new();
     for (at, value_c) in readings {
         let local = at.with_timezone(&time_zone);
-        let hour = &mut days.entry(local.date_naive()).or_insert([(0.0, 0); HOURS])[local.hour() as usize];
-        *hour = (hour.0 + value_c, hour.1 + 1);
+        if local.date_naive() >= first {
+            let hour = &mut days.entry(local.date_naive()).or_insert([(0.0, 0); HOURS])[local.hour() as usize];
+            *hour = (hour.0 + value_c, hour.1 + 1);
+        }
     }
-    days.into_iter()
-        .filter(|(_, hours)| hours.iter().all(|(_, n)| *n > 0))
-        .map(|(date, hours)| (date, hours.map(|(sum, n)| sum / f64::from(n))))
+    days
+}
+
+/// Mean of each local hour of the days from `first` on, also where others of the day are missing.
+#[must_use]
+pub fn hours_so_far(
+    readings: &[(DateTime<Utc>, f64)],
+    time_zone: Tz,
+    first: NaiveDate,
+) -> BTreeMap<NaiveDate, [Option<f64>; HOURS]> {
+    by_hour(readings, time_zone, first)
+        .into_iter()
+        .map(|(date, hours)| (date, hours.map(|(sum, n)| (n > 0).then(|| sum / f64::from(n)))))
         .collect()
 }
 

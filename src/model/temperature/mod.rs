@@ -13,6 +13,7 @@ pub mod diel;
 pub mod ensemble;
 pub mod from_air;
 pub mod gaps;
+pub mod hourly;
 pub mod left_out;
 pub mod neighbours;
 pub mod series;
@@ -23,7 +24,7 @@ use thiserror::Error;
 
 pub use between::{Between, between};
 pub use climatology::{Climatology, DielRange};
-pub use diel::DielShape;
+pub use diel::{DielShape, UsualDay};
 pub use ensemble::{FEWEST_TRACES, SeasonDay, central_season, ensemble};
 pub use from_air::{
     AirForecast, AirForecastDay, AirSeries, LONGEST_AIR_GAP, WaterFromAir, days_of_forecast, ensemble_with_air, error_c,

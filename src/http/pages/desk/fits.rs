@@ -102,6 +102,7 @@ fn queue_table(who: &AtWater, queue: &[Job]) -> Markup {
         JobState::Running if job.total > 0 => format!("under way, {} of {}", job.done, job.total),
         JobState::Running => "under way".to_owned(),
         JobState::Done => "done".to_owned(),
+        JobState::Cancelled => "stopped".to_owned(),
         JobState::Failed => format!("failed: {}", job.result_json.as_deref().unwrap_or("nothing is known of why")),
     };
     html! {

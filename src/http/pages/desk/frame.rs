@@ -19,7 +19,7 @@ use crate::http::respond::PRIVATE;
 pub(super) const STYLE: &str = include_str!("desk.css");
 
 /// What a page may say was just done: the word in the address, and what is shown for it.
-const SAID: [(&str, &str); 18] = [
+const SAID: [(&str, &str); 20] = [
     ("ended", "Your session has ended. Sign in again."),
     ("out", "You are signed out."),
     ("accepted", "Accepted: models use it from the next fit on."),
@@ -38,6 +38,8 @@ const SAID: [(&str, &str); 18] = [
     ("entered", "Kept. Forecasts follow in a moment."),
     ("sent", "The file is kept and waits for its import."),
     ("fit", "A fit is queued."),
+    ("stopped", "Stopped: nothing of it is stored."),
+    ("over", "It had ended before it could be stopped."),
 ];
 
 /// What was just done, by the word in the address.

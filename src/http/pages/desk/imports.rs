@@ -8,7 +8,7 @@ use maud::{Markup, html};
 use super::form::{Fields, Form, Refused};
 use super::frame::{Said, answered, at, clock, mark, page_at, saying, see_other, sent};
 use super::outcome;
-use super::session::AtWater;
+use super::session::{AtWater, Sent};
 use super::table_form::SentTable;
 use crate::app::document::{Faults, ImportDocument};
 use crate::app::import_job::{FileOf, ImportArguments, request_import};
@@ -139,12 +139,36 @@ pub(crate) async fn import_page(
                     p { label for="progress" { "Rows" } " " progress id="progress" max=(job.total) value=(job.done) {} }
                 }
                 p.buttons { a.act href=(at(&who.view, &format!("/imports/{}", job.id))) { "Look again" } }
+                form method="post" action=(at(&who.view, &format!("/imports/{}/stop", job.id))) {
+                    (mark(&who.signed))
+                    button type="submit" { "Stop this import" }
+                }
             }
+            (JobState::Cancelled, _) => p.lead { (state_of(&job)) },
             (_, Some(document)) => (outcome::outcome(document)),
             (_, None) => p.banner { "The import failed: " (job.result_json.as_deref().unwrap_or("nothing is known of why")) },
         }
     };
     Ok(sent(page_at(&who, "/imports", "Import", said, &body)))
+}
+
+/// Stops an import that has not ended.
+pub(crate) async fn stop(
+    State(state): State<AppState>,
+    Path((_, id)): Path<(String, String)>,
+    Sent { at: who, .. }: Sent<AtWater>,
+) -> Result<Response<Body>, Problem> {
+    let id = path_uuid("import", &id)?;
+    let job = jobs::find_import(&state.service, &who.signed.token, id).await?;
+    if job.watershed != who.view.watershed.slug {
+        return Err(Problem::not_found("import"));
+    }
+    let said = match jobs::cancel_import(&state.service, &who.signed.token, id).await {
+        Ok(_) => "stopped",
+        Err(AppError::Conflict { .. }) => "over",
+        Err(other) => return Err(other.into()),
+    };
+    Ok(see_other(&saying(&at(&who.view, &format!("/imports/{id}")), said)))
 }
 
 fn arguments_of(job: &Job) -> Option<ImportArguments> {
@@ -162,6 +186,7 @@ fn state_of(job: &Job) -> String {
         (JobState::Queued, _) => "Waits for a worker.".to_owned(),
         (JobState::Running, _) if job.total > 0 => format!("Under way: {} of {} rows.", job.done, job.total),
         (JobState::Running, _) => "Under way: the file is read.".to_owned(),
+        (JobState::Cancelled, _) => "Stopped; nothing was stored.".to_owned(),
         (_, Some(document)) => outcome::in_words(&document),
         (_, None) => "Failed.".to_owned(),
     }

@@ -133,17 +133,17 @@ mod tests {
             outcome: Outcome::Class(2),
             log_effort: 0.3,
             hours: (-1.5, 0.7),
-            x: [0.8, 0.4],
+            x: [0.8, 0.4, 0.6],
         };
         let watch = Watch { base: -1.0, b: 0.9, tau: [-2.0, -0.5, 1.0], observation: &observation };
-        let theta = [0.4, -0.6, -0.3, -0.7, -0.5];
-        let mut gradient = [0.0; 5];
+        let theta = [0.4, -0.6, -0.3, -0.7, -0.5, -0.7];
+        let mut gradient = [0.0; 6];
         watch.log_prob(&theta, &mut gradient);
-        for index in 0..5 {
+        for index in 0..6 {
             let at = |step: f64| {
                 let mut moved = theta;
                 moved[index] += step;
-                watch.log_prob(&moved, &mut [0.0; 5])
+                watch.log_prob(&moved, &mut [0.0; 6])
             };
             let slope = (at(1e-5) - at(-1e-5)) / 2e-5;
             assert!((slope + gradient[index]).abs() < 1e-8, "{index}: {slope} against {}", -gradient[index]);

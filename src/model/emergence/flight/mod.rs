@@ -3,7 +3,7 @@
 //! Classes of flights are read with the likelihood of emergence classes (see
 //! [`crate::model::likelihood::ordinal`]): eta = b (log q + log S + effort) + level + delta + x'beta, where q is
 //! the share that emerged `lag_days` before and S the part of the flight within the hours watched. The
-//! emergence part (q, b, level, thresholds) is that of the emergence fit and held; five parameters are
+//! emergence part (q, b, level, thresholds) is that of the emergence fit and held; six parameters are
 //! the flight's own. Their priors are common practice, without source.
 
 mod fit;
@@ -20,12 +20,13 @@ use crate::model::clock::{Drivers, expit};
 use crate::model::curve::with_strays;
 use crate::model::laplace::Laplace;
 use crate::model::likelihood::time_of_day::{Midnight, hours_terms};
+use crate::model::posterior::data::rain_covariate;
 use crate::model::posterior::{Outcome, Prior, Priors};
 
 use super::draws::DrawnSeason;
 
-/// Covariates of a flight: wind and cold air.
-pub const COVARIATES: usize = 2;
+/// Covariates of a flight: wind, cold air and rain.
+pub const COVARIATES: usize = 3;
 /// Places of the parameters: how much more than at emergence is seen (class scale), hours from the anchor
 /// to the middle of the flight, log of its spread in hours, then the covariates.
 pub(super) const DELTA: usize = 0;
@@ -44,12 +45,13 @@ const COLD_BELOW_C: f64 = 12.0;
 const COLD_UNIT_C: f64 = 5.0;
 
 /// The covariates of an evening (or morning): wind in units of 10 km/h from 10 km/h, and cold in units of 5
-/// degrees below 12 C. Both are zero where nothing is known.
+/// degrees below 12 C; rain as for duns. All are zero where nothing is known.
 #[must_use]
-pub fn covariates(wind_kmh: Option<f64>, air_c: Option<f64>) -> [f64; COVARIATES] {
+pub fn covariates(wind_kmh: Option<f64>, air_c: Option<f64>, rain_mm: Option<f64>) -> [f64; COVARIATES] {
     [
         wind_kmh.map_or(0.0, |wind| ((wind - WIND_KMH) / WIND_KMH).clamp(-1.0, 3.0)),
         air_c.map_or(0.0, |air| ((COLD_BELOW_C - air) / COLD_UNIT_C).clamp(0.0, 3.0)),
+        rain_covariate(rain_mm),
     ]
 }
 
@@ -115,7 +117,7 @@ impl FlightInput {
 pub struct FlightFit {
     /// Days from emergence to the flight.
     pub lag_days: usize,
-    /// The five parameters.
+    /// The six parameters.
     pub laplace: Laplace,
     /// Watches used.
     pub records: usize,
@@ -131,7 +133,7 @@ pub struct DrawnFlight {
     lag_days: usize,
 }
 
-/// Priors of the five parameters.
+/// Priors of the six parameters.
 fn priors(habit: &FlightHabit) -> Priors {
     Priors(vec![
         Prior::normal(0.0, 1.5),
@@ -140,6 +142,9 @@ fn priors(habit: &FlightHabit) -> Priors {
         // Wind above some 20 km/h or a cold dusk delays a flight or calls it off.
         Prior::normal(-0.7, 0.5),
         Prior::normal(-0.5, 0.5),
+        // Rain keeps spinners in the trees: half the odds in 1 mm within an hour, a fifth in a downpour (common
+        // practice, no source).
+        Prior::normal(-0.7, 0.5),
     ])
 }
 

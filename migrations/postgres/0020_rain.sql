@@ -1,0 +1,2 @@
+-- Rain during a visit, mm within an hour, where it was noted.
+ALTER TABLE record ADD COLUMN rain_mm DOUBLE PRECISION;
