@@ -30,6 +30,7 @@ pub mod taxon;
 pub mod token;
 
 pub use error::Invalid;
+pub mod units;
 pub use fit::Fit;
 pub use forecast::Forecast;
 pub use guidance::Sign;
@@ -45,3 +46,4 @@ pub use report::{Report, ReportState, Sighting, Stage};
 pub use rights::Rights;
 pub use secret::Secret;
 pub use taxon::{Brood, Taxon};
+pub use units::Units;

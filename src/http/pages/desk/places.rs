@@ -128,7 +128,7 @@ fn places(state: &AppState, who: &AtWater, said: Said, refused: Option<&Refused>
     elsewhere.extend(others.map(|taxon| (taxon.slug.to_string(), taxon.scientific_name.clone())));
     let resident = Fields::new("resident", refused);
     let body = html! {
-        p { a href=(edit("water", &view.watershed.slug)) { "Name and time zone of " (view.watershed.name) } }
+        p { a href=(edit("water", &view.watershed.slug)) { "Name, time zone and units of " (view.watershed.name) } }
         h2 { "Reaches" }
         ul.contents { @for reach in &view.reaches { li { a href=(edit("reaches", &reach.slug)) { (reach.name) } } } }
         (new_form(who, Thing::Reach, refused))

@@ -183,7 +183,7 @@ fn summary(view: &WatershedView, told: &ModerationDocument) -> Markup {
             "From " (told.sender) ", " (state_words(report.state)) ". Until "
             (report.ended_at.with_timezone(&zone).format("%H:%M")) ", " (report.people)
             @if report.people == 1 { " person" } @else { " people" }
-            @if let Some(water) = report.water_c { ", water " (format!("{water:.1}")) " \u{b0}C" }
+            @if let Some(water) = report.water_c { ", water " (view.watershed.units.temperature(water, 1)) }
             @if let Some(sky) = &report.sky { ", sky: " (sky) }
             "."
         }
