@@ -52,6 +52,7 @@ pub mod season_review;
 pub mod season_water;
 pub mod seen;
 pub mod service;
+pub mod seed_names;
 pub mod setup;
 pub mod sightings;
 pub mod skill;
