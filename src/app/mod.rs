@@ -43,6 +43,7 @@ pub mod observations;
 pub mod observed;
 pub mod once;
 pub mod operator;
+pub mod photo;
 pub mod place;
 pub mod publish;
 pub mod publish_season;

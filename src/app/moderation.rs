@@ -17,6 +17,7 @@ use crate::domain::{Report, ReportState, Slug};
 use crate::store::report::{
     Change, Page, ReportFilter, Revision, replace_report, report_revisions, reports, revisions_of, waiting_reports,
 };
+use crate::store::report_photo::with_photo;
 use crate::store::token::token_names;
 use crate::store::{StoreError, Tx};
 
@@ -236,3 +237,6 @@ async fn named(tx: &mut Tx, told: &[(Report, Vec<Happened>)]) -> Result<Vec<Mode
         })
         .collect())
 }
+    let reports: Vec<Uuid> = told.iter().map(|(report, _)| report.id).collect();
+    let photos = with_photo(tx, &reports).await?;
+            has_photo: photos.contains(&report.id),

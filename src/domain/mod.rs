@@ -18,6 +18,7 @@ pub mod join_code;
 pub mod looks;
 pub mod notice;
 pub mod place;
+pub mod photo;
 pub mod quantity;
 pub mod reading;
 pub mod record;

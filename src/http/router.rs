@@ -19,7 +19,7 @@ use utoipa_axum::routes;
 
 use super::api::{
     feeds, fits, forecasts, forms, gauges, guidance, health, imports, jobs, join, lessons, moderation, notices,
-    reaches, reports, seen, taxa, tokens, watersheds,
+    photos, reaches, reports, seen, taxa, tokens, watersheds,
 };
 use super::pages::desk;
 use super::pages::embed::handlers as embed;
@@ -67,6 +67,7 @@ fn interface() -> OpenApiRouter<AppState> {
         .routes(routes!(reports::list))
         .routes(routes!(reports::file))
         .routes(routes!(reports::get, reports::change, reports::withdraw))
+        .routes(routes!(photos::put, photos::remove))
         .routes(routes!(moderation::decide, moderation::take_back))
         .routes(routes!(moderation::list))
         .routes(routes!(moderation::get))
@@ -144,6 +145,7 @@ fn keepers_desk() -> Router<AppState> {
         .route("/desk/sign-out", post(desk::sign_in::sign_out))
         .route("/desk/{w}", get(desk::reports::list_page))
         .route("/desk/{w}/reports/{id}", get(desk::reports::report_page).post(desk::reports::decide))
+        .route("/desk/{w}/reports/{id}/photo.jpg", get(desk::reports::photo_file))
         .route("/desk/{w}/gauges", get(desk::gauges::list_page))
         .route("/desk/{w}/gauges/{g}", get(desk::gauges::gauge_page).post(desk::gauges::change))
         .route("/desk/{w}/imports", get(desk::imports::list_page).post(desk::imports::take))

@@ -41,6 +41,7 @@ mod openapi;
 mod pages;
 mod paging;
 mod places;
+mod photos;
 mod quantities;
 mod rates;
 mod report_form;

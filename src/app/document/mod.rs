@@ -18,6 +18,7 @@ pub mod join;
 pub mod moderation;
 pub mod notice;
 pub mod number;
+pub mod photo;
 pub mod place;
 pub mod reading;
 pub mod report;
@@ -44,6 +45,7 @@ pub use job::JobDocument;
 pub use join::{JoinCodeDocument, JoinCodeInput, JoinInput, NewJoinCodeDocument};
 pub use moderation::{ModerationDocument, ReportChangeDocument};
 pub use notice::{NoticeDocument, NoticeInput};
+pub use photo::PhotoDocument;
 pub use place::{
     FetchingDocument, GaugeDetailDocument, GaugeDocument, GaugeInput, ReachDocument, ReachInput, SeriesDocument,
     WatershedDocument, WatershedInput, WatershedSummary,

@@ -14,6 +14,8 @@ pub struct ModerationDocument {
     /// Name of the token that sent it.
     #[schema(example = "Evening walks")]
     pub sender: String,
+    /// Whether a photo came with it, which the desk shows.
+    pub has_photo: bool,
     /// What happened to it, first its filing.
     pub history: Vec<ReportChangeDocument>,
     /// The state that taking back the last decision leads to; null when there is none to take back.

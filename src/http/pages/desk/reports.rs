@@ -2,7 +2,8 @@
 
 use axum::body::Body;
 use axum::extract::{Path, State};
-use axum::http::Response;
+use axum::http::header::{CACHE_CONTROL, CONTENT_DISPOSITION, CONTENT_TYPE};
+use axum::http::{HeaderValue, Response};
 use maud::{Markup, html};
 
 use super::form::{Fields, Refused};
@@ -11,12 +12,13 @@ use super::naming;
 use super::session::{AtWater, Sent};
 use crate::app::document::{DecisionInput, ModerationDocument, read};
 use crate::app::moderation::{self, Sought};
-use crate::app::{AppError, WatershedView, report};
+use crate::app::{AppError, WatershedView, photo, report};
 use crate::domain::ReportState;
 use crate::http::extract::path_uuid;
 use crate::http::problem::Problem;
 use crate::http::query::{FromQuery, Query, QueryReader};
 use crate::http::state::AppState;
+use crate::http::respond::PRIVATE;
 
 /// Reports on a page.
 const ON_PAGE: usize = 20;
@@ -124,7 +126,9 @@ pub(crate) async fn decide(
     let approve = |stored: &crate::app::document::ReportDocument| {
         if stored.version.to_string() == version { Ok(()) } else { Err(AppError::PreconditionFailed) }
     };
-    let (of, outcome) = if form.ticked("undo") {
+    let (of, outcome) = if form.ticked("photo") {
+        ("photo", photo::remove(&state.service, token, id).await.map(|()| "saved"))
+    } else if form.ticked("undo") {
         ("undo", moderation::take_back(&state.service, token, id, approve).await.map(|_| "undone"))
     } else if form.ticked("name") {
         let patch = naming::patch(&before.report, &form)?;
@@ -152,6 +156,23 @@ pub(crate) async fn decide(
 }
 
 fn address(view: &WatershedView, told: &ModerationDocument) -> String {
+/// `/desk/{w}/reports/{id}/photo.jpg`: what came with the report, for its keepers.
+pub(crate) async fn photo_file(
+    State(state): State<AppState>,
+    who: AtWater,
+    Path((_, id)): Path<(String, String)>,
+) -> Result<Response<Body>, Problem> {
+    let told = find(&state, &who, &id).await?;
+    let photo = photo::look(&state.service, &who.signed.token, told.report.id).await?;
+    let mut response = Response::new(Body::from(photo.jpeg));
+    let headers = response.headers_mut();
+    headers.insert(CONTENT_TYPE, HeaderValue::from_static("image/jpeg"));
+    headers.insert(CACHE_CONTROL, HeaderValue::from_static(PRIVATE));
+    // Opened by itself it is a file to keep, never a page of this origin.
+    headers.insert(CONTENT_DISPOSITION, HeaderValue::from_static("attachment; filename=\"photo.jpg\""));
+    Ok(response)
+}
+
     at(view, &format!("/reports/{}", told.report.id))
 }
 
@@ -207,6 +228,7 @@ fn summary(view: &WatershedView, told: &ModerationDocument) -> Markup {
                 }
             }
         }
+        @if told.has_photo { p.quiet { "With a photo." } }
         @if let Some(taxa) = &report.looked_for {
             p.quiet { "Looked for these alone: " (taxa.iter().map(|slug| name(slug)).collect::<Vec<_>>().join(", ")) "." }
         }
@@ -229,6 +251,13 @@ fn one(who: &AtWater, told: &ModerationDocument, said: Said, refused: Option<&Re
     let action = address(view, told);
     let version = told.report.version;
     let body = html! {
+        @if told.has_photo {
+            p { img.photo src=(format!("{action}/photo.jpg")) alt="What its sender photographed"; }
+            form method="post" action=(action) {
+                (mark(&who.signed))
+                p { button type="submit" name="photo" value="remove" { "Remove the photo for good" } }
+            }
+        }
         p { a href=(at(view, "")) { "All reports" } }
         h2 { (heading(view, told)) }
         (summary(view, told))
