@@ -65,7 +65,7 @@ fn interface() -> OpenApiRouter<AppState> {
         .routes(routes!(imports::create))
         .routes(routes!(imports::get))
         .routes(routes!(reports::list))
-        .routes(routes!(reports::file))
+        .routes(routes!(reports::own, reports::file))
         .routes(routes!(reports::get, reports::change, reports::withdraw))
         .routes(routes!(photos::put, photos::remove))
         .routes(routes!(moderation::decide, moderation::take_back))

@@ -43,7 +43,7 @@ pub use import::{DoubtfulRecord, FlaggedReading, ImportDocument, ImportFault};
 pub use input::{Input, Patch, merge, read};
 pub use job::JobDocument;
 pub use join::{JoinCodeDocument, JoinCodeInput, JoinInput, NewJoinCodeDocument};
-pub use moderation::{ModerationDocument, ReportChangeDocument};
+pub use moderation::{ModerationDocument, ReportChangeDocument, SentDocument};
 pub use notice::{NoticeDocument, NoticeInput};
 pub use photo::PhotoDocument;
 pub use place::{

@@ -268,7 +268,7 @@ fn one(who: &AtWater, told: &ModerationDocument, said: Said, refused: Option<&Re
             (mark(&who.signed))
             input type="hidden" name="version" value=(version);
             (fields.choice("state", "Decision", "", "", &states))
-            (fields.lines("reason", "Why", "", "Needed to set aside or to ask; kept in the history, which keepers read."))
+            (fields.lines("reason", "Why", "", "Needed to set aside or to ask. Its sender reads it in the report form; it stays in the history."))
             button.main type="submit" { "Decide" }
         }
         @if let Some(before) = told.undo_to {

@@ -12,9 +12,8 @@ const form = $('visit');
 const here = form ? form.dataset : {};
 const value = (id) => $(id).value.trim();
 const picked = (group) => { const input = document.querySelector(`input[name="${group}"]:checked`); return input && input.value; };
-const shown = (select) => select.options[select.selectedIndex].textContent;
 
-// Reports, and settings (`token WATER`, `reach WATER`, `refused WATER`, `not before`).
+// Reports, and settings (`token WATER`, `reach WATER`, `refused WATER`, `places WATER`, `sent WATER`, `not before`).
 
 const opened = new Promise((resolve, reject) => {
   const ask = indexedDB.open('subimago-report', 1);
