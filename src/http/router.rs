@@ -155,6 +155,9 @@ fn keepers_desk() -> Router<AppState> {
         .route("/desk/{w}/review", get(desk::lessons::review_page))
         .route("/desk/{w}/places", get(desk::places::places_page).post(desk::places::make))
         .route("/desk/{w}/places/{kind}/{slug}", get(desk::places::thing_page).post(desk::places::change))
+        .route("/desk/{w}/notices", get(desk::notices::list_page).post(desk::notices::make))
+        .route("/desk/{w}/notices/{id}", get(desk::notices::notice_page).post(desk::notices::change))
+        .route("/desk/{w}/feeds", get(desk::feeds::feeds_page).post(desk::feeds::change))
         .route("/desk/{w}/access", get(desk::access::access_page).post(desk::access::change))
 }
 

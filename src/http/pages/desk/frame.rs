@@ -19,7 +19,7 @@ use crate::http::respond::PRIVATE;
 pub(super) const STYLE: &str = include_str!("desk.css");
 
 /// What a page may say was just done: the word in the address, and what is shown for it.
-const SAID: [(&str, &str); 18] = [
+const SAID: [(&str, &str); 20] = [
     ("ended", "Your session has ended. Sign in again."),
     ("out", "You are signed out."),
     ("accepted", "Accepted: models use it from the next fit on."),
@@ -38,6 +38,8 @@ const SAID: [(&str, &str); 18] = [
     ("entered", "Kept. Forecasts follow in a moment."),
     ("sent", "The file is kept and waits for its import."),
     ("fit", "A fit is queued."),
+    ("told", "Told from its first day on."),
+    ("withdrawn", "Taken back: it is shown nowhere from now on."),
 ];
 
 /// What was just done, by the word in the address.
@@ -66,9 +68,11 @@ pub(super) fn saying(path: &str, word: &str) -> String {
 }
 
 /// The pages of the desk of one water: the end of the address, and the name.
-const PLACES: [(&str, &str); 8] = [
+const PLACES: [(&str, &str); 10] = [
     ("", "Reports"),
+    ("/notices", "Notices"),
     ("/access", "Tokens and codes"),
+    ("/feeds", "Feeds"),
     ("/gauges", "Gauges"),
     ("/imports", "Imports"),
     ("/fits", "Fits"),

@@ -6,6 +6,7 @@ use axum::http::header::{CACHE_CONTROL, CONTENT_DISPOSITION, CONTENT_TYPE};
 use axum::http::{HeaderValue, Response};
 use maud::{Markup, html};
 
+use super::called::by_slug;
 use super::form::{Fields, Refused};
 use super::frame::{Said, answered, at, clock, mark, page_at, saying, see_other, sent};
 use super::naming;
@@ -17,8 +18,8 @@ use crate::domain::ReportState;
 use crate::http::extract::path_uuid;
 use crate::http::problem::Problem;
 use crate::http::query::{FromQuery, Query, QueryReader};
-use crate::http::state::AppState;
 use crate::http::respond::PRIVATE;
+use crate::http::state::AppState;
 
 /// Reports on a page.
 const ON_PAGE: usize = 20;
@@ -155,7 +156,6 @@ pub(crate) async fn decide(
     }
 }
 
-fn address(view: &WatershedView, told: &ModerationDocument) -> String {
 /// `/desk/{w}/reports/{id}/photo.jpg`: what came with the report, for its keepers.
 pub(crate) async fn photo_file(
     State(state): State<AppState>,
@@ -173,6 +173,7 @@ pub(crate) async fn photo_file(
     Ok(response)
 }
 
+fn address(view: &WatershedView, told: &ModerationDocument) -> String {
     at(view, &format!("/reports/{}", told.report.id))
 }
 
@@ -195,10 +196,6 @@ fn state_words(state: &str) -> &'static str {
 
 fn summary(view: &WatershedView, told: &ModerationDocument) -> Markup {
     let (report, zone) = (&told.report, view.watershed.time_zone);
-    let name = |slug: &str| {
-        let taxon = view.taxa.iter().find(|taxon| taxon.slug.to_string() == slug);
-        taxon.map_or_else(|| slug.to_owned(), |taxon| taxon.scientific_name.clone())
-    };
     html! {
         p.quiet {
             "From " (told.sender) ", " (state_words(report.state)) ". Until "
@@ -215,7 +212,7 @@ fn summary(view: &WatershedView, told: &ModerationDocument) -> Markup {
                 @for seen in &report.sightings {
                     li {
                         @match (&seen.taxon, &seen.described) {
-                            (Some(slug), _) => i { (name(slug)) },
+                            (Some(slug), _) => (by_slug(view, slug)),
                             (None, Some(described)) => { "unnamed, " (format!("{}", described.length_mm)) " mm, " (described.colour) },
                             (None, None) => { "unnamed" }
                         }
@@ -228,10 +225,10 @@ fn summary(view: &WatershedView, told: &ModerationDocument) -> Markup {
                 }
             }
         }
-        @if told.has_photo { p.quiet { "With a photo." } }
         @if let Some(taxa) = &report.looked_for {
-            p.quiet { "Looked for these alone: " (taxa.iter().map(|slug| name(slug)).collect::<Vec<_>>().join(", ")) "." }
+            p.quiet { "Looked for these alone: " (taxa.iter().map(|slug| by_slug(view, slug).to_string()).collect::<Vec<_>>().join(", ")) "." }
         }
+        @if told.has_photo { p.quiet { "With a photo." } }
         @if let Some(note) = &report.note { p.words { "\u{201c}" (note) "\u{201d}" } }
     }
 }
@@ -251,6 +248,9 @@ fn one(who: &AtWater, told: &ModerationDocument, said: Said, refused: Option<&Re
     let action = address(view, told);
     let version = told.report.version;
     let body = html! {
+        p { a href=(at(view, "")) { "All reports" } }
+        h2 { (heading(view, told)) }
+        (summary(view, told))
         @if told.has_photo {
             p { img.photo src=(format!("{action}/photo.jpg")) alt="What its sender photographed"; }
             form method="post" action=(action) {
@@ -258,9 +258,6 @@ fn one(who: &AtWater, told: &ModerationDocument, said: Said, refused: Option<&Re
                 p { button type="submit" name="photo" value="remove" { "Remove the photo for good" } }
             }
         }
-        p { a href=(at(view, "")) { "All reports" } }
-        h2 { (heading(view, told)) }
-        (summary(view, told))
         (naming::forms(who, told, &action, Fields::new("name", refused)))
         h2 { "Decide" }
         (fields.complaint(&["state", "reason"]))
