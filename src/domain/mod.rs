@@ -6,6 +6,7 @@
 pub mod air;
 pub mod called;
 pub mod civil;
+pub mod condition;
 pub mod error;
 pub mod fit;
 pub mod flight;
@@ -17,8 +18,8 @@ pub mod job;
 pub mod join_code;
 pub mod looks;
 pub mod notice;
-pub mod place;
 pub mod photo;
+pub mod place;
 pub mod quantity;
 pub mod reading;
 pub mod record;
@@ -29,9 +30,10 @@ pub mod secret;
 pub mod source;
 pub mod taxon;
 pub mod token;
-
-pub use error::Invalid;
 pub mod units;
+
+pub use condition::Condition;
+pub use error::Invalid;
 pub use fit::Fit;
 pub use forecast::Forecast;
 pub use guidance::Sign;
