@@ -91,6 +91,7 @@ mod tests {
     fn every_condition_is_read_from_its_word_and_no_other() {
         for (condition, word) in Condition::WORDS {
             assert_eq!(Condition::parse(word).map(Condition::as_str), Ok(word));
+            assert_eq!(Condition::parse(word), Ok(condition));
         }
         assert!(Condition::parse("gale").is_err());
     }

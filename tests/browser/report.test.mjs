@@ -425,6 +425,7 @@ test('what a keeper asks is read by its sender, answered without signal and sent
   await page.reload();
   const asked = page.locator('#sent-list li', { hasText: 'A keeper asks: Which <of> the two weirs?' });
   await until('the question is read', async () => await asked.count() === 1);
+  assert.match(await page.locator('#asked').textContent(), /left you a word/, 'and told at the top');
   await gate.shut();
   await asked.locator('button').click();
   assert.equal(await page.locator('#stage-1').inputValue(), 'dun', 'what was said stands in the form');

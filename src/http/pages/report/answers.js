@@ -18,8 +18,8 @@ const showSent = async () => {
   const told = [...open, ...all.filter((one) => !open.includes(one)).slice(0, 5)];
   const waiting = (await kept()).map((item) => item.id);
   $('sent').hidden = told.length === 0;
-  $('sent-open').hidden = open.length === 0;
-  $('sent-open').textContent = open.length === 1 ? 'A keeper looked at one report and left you a word.' : `Keepers looked at ${open.length} reports and left you a word.`;
+  $('asked').hidden = open.length === 0;
+  $('asked').firstElementChild.textContent = open.length === 1 ? 'A keeper looked at one report and left you a word.' : `Keepers looked at ${open.length} reports and left you a word.`;
   $('sent-list').replaceChildren(...told.map(({ report, reason, entity_tag: tag }) => {
     const line = document.createElement('li');
     const asked = open.some((one) => one.report.id === report.id);

@@ -162,6 +162,7 @@ const saveToken = async () => {
   tell(token ? 'The token is kept on this phone.' : 'The token is forgotten.');
   $('phone-title').focus();
   await wake();
+  await ask();
 };
 
 const begin = async () => {

@@ -76,6 +76,7 @@ fn form(start: Start<'_>) -> Markup {
             @if let Some(date) = start.today { " Today is " (date.format("%-d %B %Y")) " on this water." }
         }
         (needs_script())
+        p.banner #asked role="status" hidden { a href="#sent" {} }
         @if reaches.is_empty() {
             p.banner { "This water has no reaches yet. A keeper has to declare one before visits can be reported." }
         } @else {
@@ -300,7 +301,6 @@ fn on_this_phone() -> Markup {
         }
         section #sent hidden aria-labelledby="sent-title" {
             h2 #sent-title { "What you sent" }
-            p #sent-open role="status" {}
             ul #sent-list {}
         }
     }
