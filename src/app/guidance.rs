@@ -202,7 +202,8 @@ impl Here<'_> {
     fn forecast_conditions(&self, published: &[Arc<ForecastDocument>], dark: bool) -> Vec<Condition> {
         let near = self.hours_from_sunset().is_some_and(|hours| hours.abs() <= EVENING_H);
         let told = published.iter().filter_map(|forecast| forecast.evening.as_ref());
-        let Some(evening) = told.filter(|evening| near && evening.date == self.date).max_by_key(|one| one.made_at) else {
+        let Some(evening) = told.filter(|evening| near && evening.date == self.date).max_by_key(|one| one.made_at)
+        else {
             return Vec::new();
         };
         let hour = WeatherHour {

@@ -24,12 +24,7 @@ static TURN: Semaphore = Semaphore::const_new(1);
 /// # Errors
 /// [`AppError::NotFound`], [`AppError::Forbidden`] for a keeper who did not send the report,
 /// [`AppError::UnknownPicture`], a fault of the whole body for a picture that is too large or damaged.
-pub async fn put(
-    service: &Service,
-    token: &Token,
-    id: Uuid,
-    bytes: Vec<u8>,
-) -> Result<PhotoDocument, AppError> {
+pub async fn put(service: &Service, token: &Token, id: Uuid, bytes: Vec<u8>) -> Result<PhotoDocument, AppError> {
     sent_by(&mut service.db().read().await?, token, id).await?;
     let turn = TURN.acquire().await.map_err(|error| AppError::Internal(error.to_string()))?;
     let read = tokio::task::spawn_blocking(move || photo(&bytes)).await;

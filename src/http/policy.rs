@@ -36,7 +36,11 @@ pub(crate) fn secure(headers: &mut HeaderMap, settings: &Settings, path: &str) {
         (
             HeaderName::from_static("permissions-policy"),
             // The report form finds the nearest reach on the phone.
-            if path == "/report" { "camera=(), microphone=(), geolocation=(self)" } else { "camera=(), microphone=(), geolocation=()" },
+            if path == "/report" {
+                "camera=(), microphone=(), geolocation=(self)"
+            } else {
+                "camera=(), microphone=(), geolocation=()"
+            },
         ),
     ];
     for (name, value) in fixed {

@@ -18,8 +18,8 @@ use utoipa_axum::router::OpenApiRouter;
 use utoipa_axum::routes;
 
 use super::api::{
-    feeds, fits, forecasts, forms, gauges, guidance, health, imports, jobs, join, lessons, moderation, notices,
-    photos, reaches, reports, seen, taxa, tokens, watersheds,
+    feeds, fits, forecasts, forms, gauges, guidance, health, imports, jobs, join, lessons, moderation, notices, photos,
+    reaches, reports, seen, taxa, tokens, watersheds,
 };
 use super::pages::desk;
 use super::pages::embed::handlers as embed;
@@ -32,6 +32,9 @@ use super::{docs, envelope, feed, negotiate, ogc, respond};
 
 /// Largest JSON body, bytes.
 const BODY_BYTES: usize = 1024 * 1024;
+
+/// Longest time for a photo: 250 kB at two kilobytes a second.
+const SLOW_AT_MOST: Duration = Duration::from_secs(125);
 
 /// Operations whose address the router cannot spell (`{w}.ics`), described for the document.
 #[derive(utoipa::OpenApi)]
@@ -67,7 +70,6 @@ fn interface() -> OpenApiRouter<AppState> {
         .routes(routes!(reports::list))
         .routes(routes!(reports::own, reports::file))
         .routes(routes!(reports::get, reports::change, reports::withdraw))
-        .routes(routes!(photos::put, photos::remove))
         .routes(routes!(moderation::decide, moderation::take_back))
         .routes(routes!(moderation::list))
         .routes(routes!(moderation::get))
@@ -86,6 +88,11 @@ fn interface() -> OpenApiRouter<AppState> {
         .routes(routes!(forms::reports_csv))
         .routes(routes!(forms::readings_csv))
         .routes(routes!(forms::reaches_geojson))
+}
+
+/// Operations whose bodies may be long on the way where the signal is poor.
+fn slow() -> OpenApiRouter<AppState> {
+    OpenApiRouter::new().routes(routes!(photos::put, photos::remove))
 }
 
 /// The same places and observations for programs of geography.
@@ -165,6 +172,7 @@ fn keepers_desk() -> Router<AppState> {
 #[must_use]
 pub fn openapi() -> OpenApi {
     let mut document = interface().into_openapi();
+    document.merge(slow().into_openapi());
     document.merge(geography().into_openapi());
     document.merge(Feeds::openapi());
     document
@@ -223,6 +231,9 @@ pub fn router_with(state: AppState, extra: Router<AppState>) -> Router {
     let (interface, _) = interface().split_for_parts();
     let interface = interface.route_layer(middleware::from_fn(negotiate::choose));
     let timeout = Duration::from_secs(state.settings.handler_timeout_s);
+    let (slow, _) = slow().split_for_parts();
+    let slow = slow.route_layer(middleware::from_fn(negotiate::choose));
+    let slow = slow.layer(TimeoutLayer::with_status_code(StatusCode::SERVICE_UNAVAILABLE, SLOW_AT_MOST));
     let (geography, _) = geography().split_for_parts();
     interface
         .merge(geography)
@@ -232,6 +243,7 @@ pub fn router_with(state: AppState, extra: Router<AppState>) -> Router {
         .fallback(nothing_here)
         .layer(DefaultBodyLimit::max(BODY_BYTES))
         .layer(TimeoutLayer::with_status_code(StatusCode::SERVICE_UNAVAILABLE, timeout))
+        .merge(slow)
         .layer(CatchPanicLayer::new())
         .layer(middleware::from_fn_with_state(state.clone(), envelope::envelope))
         .layer(CompressionLayer::new().compress_when(DefaultPredicate::new().and(may_compress)))

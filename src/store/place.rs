@@ -51,7 +51,12 @@ pub async fn find_watershed(tx: &mut Tx, slug: &Slug) -> Result<Option<Watershed
 fn read_watershed(row: &Row) -> Result<Watershed, StoreError> {
     let zone = row.text("time_zone")?;
     let time_zone = zone.parse().map_err(|_| row.corrupt("time_zone", "is not an IANA time zone"))?;
-    Ok(Watershed { slug: row.slug("slug")?, name: row.text("name")?, time_zone, units: row.word("units", Units::parse)? })
+    Ok(Watershed {
+        slug: row.slug("slug")?,
+        name: row.text("name")?,
+        time_zone,
+        units: row.word("units", Units::parse)?,
+    })
 }
 
 /// Stores a gauge of `watershed` under its slug.

@@ -178,7 +178,7 @@ on_both! {
         taxon::upsert_taxon(&mut tx, &known).await.expect("stores");
         let fit = crate::water::store_fit(&mut tx, "ephemera-danica").await;
         let hour = subimago::domain::air::WeatherHour {
-            at: crate::support::now(), air_c: 25.0, wind_kmh: Some(5.0), cloud: Some(0.5), rain_mm: Some(0.0),
+            at: crate::support::now(), air_c: 25.0, wind_kmh: Some(5.0), cloud: Some(0.1), rain_mm: Some(0.0),
         };
         let day = crate::support::date(2026, 5, 20);
         let evening = subimago::domain::air::EveningWeather { date: day, made_at: crate::support::now(), hour };
@@ -194,10 +194,11 @@ on_both! {
         // Sunset at 51.5 N on that day is about 19:50 local solar time; the place lies six minutes west of Greenwich.
         let dusk = "?taxon=ephemera-danica&at=2026-05-20T19:40:00Z";
         let told = ask(&app, dusk).await;
-        assert!(has(&told, "hot-dry-duns-leave"), "{told}");
+        assert!(has(&told, "hot-dry-duns-leave") && has(&told, "bright-sun-deeper"), "{told}");
         // At noon the weather at sunset says nothing, nor the day after.
         for other in ["2026-05-20T12:00:00Z", "2026-05-21T19:40:00Z"] {
-            assert!(!has(&ask(&app, &format!("?taxon=ephemera-danica&at={other}")).await, "hot-dry-duns-leave"), "{other}");
+            // A rule that does not go by the hour of the insect.
+            assert!(!has(&ask(&app, &format!("?taxon=ephemera-danica&at={other}")).await, "bright-sun-deeper"), "{other}");
         }
         let seen = ask(&app, &format!("{dusk}&conditions=rising-water,windy")).await;
         assert!(has(&seen, "rising-water") && seen["check_next"].to_string().contains("Leave the water now"), "{seen}");

@@ -292,7 +292,10 @@ fn cold_damp_days_keep_small_duns_on_the_water_and_hot_dry_ones_do_not() {
     assert!(fired(&cold, "cold-damp-duns-sit") && fired(&hot, "hot-dry-duns-leave"));
     // A large burrower is no small swimmer.
     let danica = seeded("ephemera-danica");
-    assert!(!fired(&advise(&[emerging(&danica, MODERATE, 0.0)], &met(&[Condition::ColdDamp], &[])), "cold-damp-duns-sit"));
+    assert!(!fired(
+        &advise(&[emerging(&danica, MODERATE, 0.0)], &met(&[Condition::ColdDamp], &[])),
+        "cold-damp-duns-sit"
+    ));
 }
 
 #[test]

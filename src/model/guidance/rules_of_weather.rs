@@ -42,7 +42,9 @@ pub(super) const OF_WEATHER: &[Rule] = &[
     Rule {
         id: "wind-on-still-water",
         when: &[When::Met(Windy), When::Water(&[WaterType::StillWater])],
-        check: Some("Go to the shore that the wind blows onto, if waves and footing allow it: what floats gathers there."),
+        check: Some(
+            "Go to the shore that the wind blows onto, if waves and footing allow it: what floats gathers there.",
+        ),
         because: "Wind carries what floats on still water to one shore.",
         provenance: PRACTICE,
         ..IDLE
@@ -117,7 +119,9 @@ pub(super) const OF_WEATHER: &[Rule] = &[
         when: &[When::Met(RisingWater)],
         stages: &[(Nymph, 2.0), (Pupa, 1.3), (Emerger, 0.7), (Dun, 0.5), (Spinner, 0.5), (Spent, 0.5)],
         stand: Some(WaterType::SlowMargin),
-        check: Some("Leave the water now and stay out while it rises or colours: fish slow edges from the bank, or go home."),
+        check: Some(
+            "Leave the water now and stay out while it rises or colours: fish slow edges from the bank, or go home.",
+        ),
         urgent: true,
         because: "Rising water washes nymphs loose, drowns what floats and drives fish to the edges.",
         provenance: PRACTICE,

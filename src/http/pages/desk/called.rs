@@ -12,10 +12,7 @@ pub(super) fn called(taxon: &Taxon) -> Called {
 /// How the taxon `slug` of a water is called; by its slug where it is none of them.
 pub(super) fn by_slug(view: &WatershedView, slug: &str) -> Called {
     let known = view.taxa.iter().find(|taxon| taxon.slug.as_str().eq_ignore_ascii_case(slug));
-    known.map_or_else(
-        || Called { usual: None, scientific: slug.to_owned(), generation: None },
-        |taxon| called(taxon),
-    )
+    known.map_or_else(|| Called { usual: None, scientific: slug.to_owned(), generation: None }, |taxon| called(taxon))
 }
 
 /// The insects of a water to choose from.

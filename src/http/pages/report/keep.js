@@ -5,6 +5,7 @@ const LATEST_MS = 5 * 60 * 1000;
 const DAY_MS = 24 * 60 * 60 * 1000;
 const VISIT_MS = 2 * 60 * 60 * 1000;
 const ANSWER_MS = 30000;
+const PHOTO_MS = 125000;
 const TOKEN = /^subimago_[0-9A-Za-z]{49}$/;
 
 const $ = (id) => document.getElementById(id);

@@ -1,5 +1,5 @@
 // A photo, made small here: what its file tells of place and device does not leave the phone.
-const PHOTO_PX = 1600;
+const PHOTO_PX = 1280;
 let photo = null;
 let photoMade = Promise.resolve();
 const tellPhoto = () => { $('photo-words').textContent = photo ? `A photo of ${Math.ceil(photo.size / 1000)} kB goes with the report.` : ''; };
@@ -14,7 +14,7 @@ const makePhoto = async () => {
       const canvas = document.createElement('canvas');
       [canvas.width, canvas.height] = [picture.width, picture.height].map((side) => Math.max(1, Math.round(side * scale)));
       canvas.getContext('2d').drawImage(picture, 0, 0, canvas.width, canvas.height);
-      photo = await new Promise((resolve) => canvas.toBlob(resolve, 'image/jpeg', 0.85));
+      photo = await new Promise((resolve) => canvas.toBlob(resolve, 'image/jpeg', 0.8));
     } catch { photo = null; }
     if (!photo) { $('photo').value = ''; fault('photo', 'This phone cannot read that file as a picture. Choose another, or send without.'); }
   }

@@ -12,9 +12,9 @@ const pause = (answer) => {
   return Number.isNaN(wait) ? null : Math.min(Math.max(wait, 0), DAY_MS);
 };
 // What became of one request: `sent`, `refused` for good with reasons, `token` (another one is needed), or `later`.
-const post = async (path, method, token, headers, body, isOurs) => {
+const post = async (path, method, token, headers, body, isOurs, patience = ANSWER_MS) => {
   const limit = new AbortController();
-  const alarm = setTimeout(() => limit.abort(), ANSWER_MS);
+  const alarm = setTimeout(() => limit.abort(), patience);
   let answer;
   let told;
   try {
@@ -52,7 +52,7 @@ const send = async ({ id, key, report, change }, token) => {
 };
 // A photo follows its report. What became of it does not hold the report up for good.
 const sendPhoto = async (item, token) => {
-  const outcome = await post(`/v1/reports/${item.id}/photo`, 'PUT', token, { 'Content-Type': 'image/jpeg' }, item.photo, (told) => told.report === item.id);
+  const outcome = await post(`/v1/reports/${item.id}/photo`, 'PUT', token, { 'Content-Type': 'image/jpeg' }, item.photo, (told) => told.report === item.id, PHOTO_MS);
   return outcome.kind === 'refused' ? { kind: 'sent', without: outcome.reasons[0].detail } : outcome;
 };
 const sendAll = async () => {

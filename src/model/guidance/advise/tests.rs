@@ -52,13 +52,9 @@ fn every_row_is_whole_and_named_once() {
 
 /// Whether `rule` can fire at `moment` at all, whatever the insect.
 fn allows(rule: &Rule, moment: &Moment) -> bool {
-    let nobody =
-        Case { candidate: None, index: 0, phase: Phase::Quiet, class: AbundanceClass::None, weight: 1.0 };
+    let nobody = Case { candidate: None, index: 0, phase: Phase::Quiet, class: AbundanceClass::None, weight: 1.0 };
     let of_moment = |when: &&When| {
-        matches!(
-            when,
-            When::Water(_) | When::Dark | When::Sign(_) | When::Met(_) | When::Here(_) | When::Forecast(_)
-        )
+        matches!(when, When::Water(_) | When::Dark | When::Sign(_) | When::Met(_) | When::Here(_) | When::Forecast(_))
     };
     rule.when.iter().filter(of_moment).all(|when| when.holds(&nobody, moment))
 }
