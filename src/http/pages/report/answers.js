@@ -14,8 +14,9 @@ const showSent = async () => {
   if (!form) return;
   const all = (await setting(`token ${here.water}`) && await setting(`sent ${here.water}`)) || [];
   const open = all.filter(({ report }) => ['needs_info', 'rejected'].includes(report.state));
-  // Those that ask for something first, then the newest few.
-  const told = [...open, ...all.filter((one) => !open.includes(one)).slice(0, 5)];
+  // Those that ask for something first, then those that wait for a keeper, then the newest few.
+  const unread = all.filter(({ report }) => report.state === 'new');
+  const told = [...open, ...unread, ...all.filter((one) => ![...open, ...unread].includes(one)).slice(0, 5)];
   const waiting = (await kept()).map((item) => item.id);
   $('sent').hidden = told.length === 0;
   $('asked').hidden = open.length === 0;
