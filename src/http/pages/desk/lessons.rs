@@ -156,3 +156,32 @@ fn season_table(who: &AtWater, row: &ReviewRowDocument) -> Markup {
         }
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn visits_stand_by_day_with_the_most_useful_of_each_first_and_none_is_lost() {
+        let day = |day| NaiveDate::from_ymd_opt(2026, 5, day).expect("a day");
+        let visit = |reach: &str, date, narrowing_days| PlannedVisitDocument {
+            reach: reach.to_owned(),
+            date,
+            narrowing_days,
+            taxa: Vec::new(),
+        };
+        // In the order of use, as the plan gives them.
+        let rows = [
+            visit("b", day(21), 0.9),
+            visit("a", day(20), 0.8),
+            visit("c", day(20), 0.5),
+            visit("a", day(21), 0.4),
+            visit("b", day(20), 0.1),
+        ];
+        let grouped: Vec<(NaiveDate, Vec<&str>)> = by_day(&rows)
+            .into_iter()
+            .map(|(day, visits)| (day, visits.iter().map(|row| row.reach.as_str()).collect()))
+            .collect();
+        assert_eq!(grouped, [(day(20), vec!["a", "c", "b"]), (day(21), vec!["b", "a"])]);
+    }
+}
