@@ -2,6 +2,7 @@
 
 use thiserror::Error;
 
+use super::{AppError, seed_names};
 use crate::store::SchemaState;
 pub use crate::store::{Db, StoreError};
 
@@ -11,6 +12,9 @@ pub enum OpenError {
     /// It cannot be reached or read.
     #[error("the database cannot be opened")]
     Store(#[from] StoreError),
+    /// What came with the program cannot be added to it.
+    #[error("the taxa that come with the program cannot be added to")]
+    Seed(#[from] Box<AppError>),
     /// It was made by a newer program.
     #[error("the database has schema {found}, this program knows schemas up to {known}: use a newer program")]
     Ahead {
@@ -32,6 +36,10 @@ pub async fn open(url: &str) -> Result<Db, OpenError> {
         SchemaState::Current => {}
         SchemaState::Pending(_) => db.migrate().await?,
         SchemaState::Newer { found, known } => return Err(OpenError::Ahead { found, known }),
+    }
+    let added = seed_names::add_missing(&db).await.map_err(Box::new)?;
+    if added > 0 {
+        tracing::info!(taxa = added, "usual names and looks that came with the program were added");
     }
     Ok(db)
 }

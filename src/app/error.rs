@@ -50,6 +50,9 @@ pub enum AppError {
     /// A change without If-Match.
     #[error("If-Match with the entity tag of the version you read is required.")]
     PreconditionRequired,
+    /// A file that is none of the pictures that are read.
+    #[error("The file is not a JPEG, PNG or WebP picture.")]
+    UnknownPicture,
     /// More than is allowed in the time.
     #[error("{detail}")]
     TooMany {

@@ -9,15 +9,18 @@ use super::document::forecast::{CautionDocument, WaterDayDocument};
 use super::document::forecast_parts::{DayDocument, HoursDocument};
 use super::document::{Faults, ForecastDocument, GuidanceDocument};
 use super::{AppError, Service, WatershedView, cautions, flights, forecasts};
-use crate::domain::flight::FlightHabit;
+use crate::domain::air::WeatherHour;
+use crate::domain::flight::{Anchor, FlightHabit};
 use crate::domain::forecast::Caution;
 use crate::domain::season::WhichSeason;
-use crate::domain::{Reach, Sign, Slug, Taxon};
+use crate::domain::{Condition, Reach, Sign, Slug, Taxon};
 use crate::model::daylength::{CIVIL_DEPRESSION_DEG, Daylight, daylight, mean_solar_hour};
 use crate::model::guidance::{Candidate, ExpectedFlight, Moment, Window, advise};
 
 /// The present is told to this many minutes, so that one answer serves all who ask within them.
 const STEP_MIN: i64 = 5;
+/// Hours before and after sunset of which the weather at sunset speaks (our limit).
+const EVENING_H: f64 = 3.0;
 /// Spread of emergence hours that only a trait tells, hours, where it names none.
 const TRAIT_SPREAD_H: f64 = 2.0;
 
@@ -30,6 +33,8 @@ pub struct GuidanceQuery {
     pub taxa: Vec<Slug>,
     /// Signs from the bank.
     pub signs: Vec<Sign>,
+    /// What weather and water are like there.
+    pub conditions: Vec<Condition>,
 }
 
 /// What `query` is answered on `reach` of `view`.
@@ -57,7 +62,14 @@ pub async fn guidance(
     let here = Here { at, zone, date, reach };
     let mut candidates = here.candidates(view, &published);
     candidates.retain(|one| query.taxa.is_empty() || query.taxa.contains(&one.taxon.slug));
-    let moment = Moment { water: reach.water_type, dark: here.is_dark(), signs: query.signs.clone() };
+    let dark = here.is_dark();
+    let moment = Moment {
+        water: reach.water_type,
+        dark,
+        signs: query.signs.clone(),
+        here: query.conditions.clone(),
+        forecast: here.forecast_conditions(&published, dark),
+    };
     let place = (view.watershed.slug.to_string(), reach.slug.to_string());
     let (time, water_day) = (at.with_timezone(&zone).time(), water_of(&published, date));
     let to_mind = to_mind(&published, date, water_day.and_then(|day| cautions::at_hour(day, time)).as_ref());
@@ -192,6 +204,31 @@ impl Here<'_> {
         let since = mean_solar_hour(self.at, self.reach.longitude) - middle;
         let window = Window { since_middle_h: around_noon(since), spread_h: habit.offset_sd_hours };
         Some(ExpectedFlight { window, chance: emerged(habit.lag_days)? })
+    }
+
+    /// What the evening's weather, which the forecasts carry, tells of the moment; nothing far from sunset, of which it
+    /// speaks.
+    fn forecast_conditions(&self, published: &[Arc<ForecastDocument>], dark: bool) -> Vec<Condition> {
+        let near = self.hours_from_sunset().is_some_and(|hours| hours.abs() <= EVENING_H);
+        let told = published.iter().filter_map(|forecast| forecast.evening.as_ref());
+        let Some(evening) = told.filter(|evening| near && evening.date == self.date).max_by_key(|one| one.made_at)
+        else {
+            return Vec::new();
+        };
+        let hour = WeatherHour {
+            at: self.at,
+            air_c: evening.air_c,
+            wind_kmh: evening.wind_kmh,
+            cloud: evening.cloud,
+            rain_mm: evening.rain_mm,
+        };
+        Condition::of_hour(&hour, dark)
+    }
+
+    /// Hours since sunset of the day, negative before it; `None` where the sun does not set.
+    fn hours_from_sunset(&self) -> Option<f64> {
+        let sunset = flights::anchor_hour(Anchor::Sunset, self.reach, self.date)?;
+        Some(around_noon(mean_solar_hour(self.at, self.reach.longitude) - sunset))
     }
 
     /// True when the sun is below the edge of civil twilight.

@@ -17,6 +17,7 @@ use crate::domain::{Report, ReportState, Slug};
 use crate::store::report::{
     Change, Page, ReportFilter, Revision, replace_report, report_revisions, reports, revisions_of, waiting_reports,
 };
+use crate::store::report_photo::with_photo;
 use crate::store::token::token_names;
 use crate::store::{StoreError, Tx};
 
@@ -58,6 +59,38 @@ pub async fn list(
         })
         .collect::<Result<_, AppError>>()?;
     named(&mut tx, &told).await
+}
+
+/// A report with what a keeper said who asked for more or set it aside.
+pub type Told = (Report, Option<String>);
+
+/// The reports that `token` sent, newest visit first, at most `limit`, each with what its sender is told of it.
+///
+/// # Errors
+/// [`AppError::Store`].
+pub async fn sent_by(service: &Service, token: &Token, page: Page, limit: u32) -> Result<Vec<Told>, AppError> {
+    let filter = ReportFilter { token_id: Some(token.id), ..ReportFilter::default() };
+    let mut tx = service.db().read().await?;
+    let found = reports(&mut tx, &filter, page, limit).await?;
+    let ids: Vec<Uuid> = found.iter().map(|report| report.id).collect();
+    let mut revisions = revisions_of(&mut tx, &ids).await?;
+    found
+        .into_iter()
+        .map(|report| {
+            let happened = history(&report, revisions.remove(&report.id).unwrap_or_default())?;
+            let reason = asked(&report, &happened);
+            Ok((report, reason))
+        })
+        .collect()
+}
+
+/// What the keeper said whose decision holds, where it keeps the report out of use.
+fn asked(report: &Report, happened: &[Happened]) -> Option<String> {
+    if !matches!(report.state, ReportState::NeedsInfo | ReportState::Rejected) {
+        return None;
+    }
+    let made_it_so = |one: &&Happened| one.action == Some(ReportAction::Decision) && one.to == report.state;
+    happened.iter().rev().find(made_it_so)?.reason.clone()
 }
 
 /// How many reports of a watershed wait for a keeper.
@@ -214,6 +247,8 @@ async fn named(tx: &mut Tx, told: &[(Report, Vec<Happened>)]) -> Result<Vec<Mode
     let mut ids: Vec<Uuid> = told.iter().flat_map(|(_, happened)| happened.iter().map(|one| one.by)).collect();
     ids.sort_unstable();
     ids.dedup();
+    let reports: Vec<Uuid> = told.iter().map(|(report, _)| report.id).collect();
+    let photos = with_photo(tx, &reports).await?;
     let names: HashMap<Uuid, String> = token_names(tx, &ids).await?;
     let name = |id: &Uuid| names.get(id).cloned().unwrap_or_default();
     Ok(told
@@ -221,6 +256,7 @@ async fn named(tx: &mut Tx, told: &[(Report, Vec<Happened>)]) -> Result<Vec<Mode
         .map(|(report, happened)| ModerationDocument {
             report: ReportDocument::from(report),
             sender: name(&report.token_id),
+            has_photo: photos.contains(&report.id),
             undo_to: undo_to(happened).map(ReportState::as_str),
             history: happened
                 .iter()

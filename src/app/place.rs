@@ -37,6 +37,7 @@ fn build_document(
         slug: watershed.slug.to_string(),
         name: watershed.name.clone(),
         time_zone: watershed.time_zone.name().to_owned(),
+        units: watershed.units.as_str(),
         reaches,
         gauges,
         taxa,

@@ -65,7 +65,11 @@ async fn known_taxa(tx: &mut Tx) -> Result<BTreeMap<Slug, Taxon>, AppError> {
 async fn put(tx: &mut Tx, setup: &Setup) -> Result<Counts, AppError> {
     let slug = &setup.watershed.slug;
     let mut counts = Counts::default();
-    counts.add(place::upsert_watershed(tx, &setup.watershed).await?);
+    let mut watershed = setup.watershed.clone();
+    if !setup.says_units {
+        watershed.units = place::find_watershed(tx, slug).await?.map_or(watershed.units, |stored| stored.units);
+    }
+    counts.add(place::upsert_watershed(tx, &watershed).await?);
     // Reaches name gauges, so the gauges go first.
     for gauge in &setup.gauges {
         counts.add(place::upsert_gauge(tx, slug, gauge).await?);

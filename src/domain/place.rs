@@ -2,7 +2,7 @@
 
 use chrono_tz::Tz;
 
-use super::{Invalid, Rights, Slug};
+use super::{Invalid, Rights, Slug, Units};
 
 /// The unit that shares a calendar; has an IANA time zone.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -13,6 +13,8 @@ pub struct Watershed {
     pub name: String,
     /// IANA time zone in which civil days begin and end.
     pub time_zone: Tz,
+    /// In which its pages tell temperatures to whoever does not choose.
+    pub units: Units,
 }
 
 /// What kind of water a reach mostly is.

@@ -21,7 +21,7 @@ const REQUEST_ID: HeaderName = HeaderName::from_static("x-request-id");
 const EXPOSED: &str =
     "ETag, Link, Location, Retry-After, RateLimit, RateLimit-Policy, X-Request-Id, Idempotent-Replayed";
 const ALLOWED: &str = "Authorization, Content-Type, Idempotency-Key, If-Match, If-None-Match";
-const METHODS: &str = "GET, HEAD, POST, PATCH, DELETE";
+const METHODS: &str = "GET, HEAD, POST, PUT, PATCH, DELETE";
 
 /// Wraps every request and answer.
 pub(crate) async fn envelope(State(state): State<AppState>, mut request: Request, next: Next) -> Response<Body> {

@@ -33,7 +33,15 @@ pub(crate) fn secure(headers: &mut HeaderMap, settings: &Settings, path: &str) {
         (REFERRER_POLICY, if at_desk(path) { "same-origin" } else { "no-referrer" }),
         (HeaderName::from_static("cross-origin-opener-policy"), "same-origin"),
         (CROSS_ORIGIN_RESOURCE, if elsewhere { "cross-origin" } else { "same-origin" }),
-        (HeaderName::from_static("permissions-policy"), "camera=(), microphone=(), geolocation=()"),
+        (
+            HeaderName::from_static("permissions-policy"),
+            // The report form finds the nearest reach on the phone.
+            if path == "/report" {
+                "camera=(), microphone=(), geolocation=(self)"
+            } else {
+                "camera=(), microphone=(), geolocation=()"
+            },
+        ),
     ];
     for (name, value) in fixed {
         headers.insert(name, HeaderValue::from_static(value));

@@ -10,6 +10,7 @@ use axum::response::IntoResponse;
 use serde::Serialize;
 use utoipa::ToSchema;
 
+use super::api::photos::accept_pictures;
 use super::pages;
 use crate::app::AppError;
 use crate::app::document::{Fault, Faults};
@@ -176,6 +177,7 @@ impl From<AppError> for Problem {
             }
             AppError::Forbidden { detail } => Self::new(Kind::Forbidden, detail),
             AppError::Conflict { detail } => Self::new(Kind::Conflict, detail),
+            AppError::UnknownPicture => accept_pictures(Self::new(Kind::UnsupportedMediaType, words)),
             AppError::KeyReused => Self::new(Kind::KeyReused, words),
             AppError::Twin { retry_after_s } => later(Self::new(Kind::Conflict, words), retry_after_s),
             AppError::PreconditionFailed => Self::new(Kind::PreconditionFailed, words),

@@ -18,7 +18,7 @@ use utoipa_axum::router::OpenApiRouter;
 use utoipa_axum::routes;
 
 use super::api::{
-    feeds, fits, forecasts, forms, gauges, guidance, health, imports, jobs, join, lessons, moderation, notices,
+    feeds, fits, forecasts, forms, gauges, guidance, health, imports, jobs, join, lessons, moderation, notices, photos,
     reaches, reports, seen, taxa, tokens, watersheds,
 };
 use super::pages::desk;
@@ -32,6 +32,9 @@ use super::{docs, envelope, feed, negotiate, ogc, respond};
 
 /// Largest JSON body, bytes.
 const BODY_BYTES: usize = 1024 * 1024;
+
+/// Longest time for a photo: 250 kB at two kilobytes a second.
+const SLOW_AT_MOST: Duration = Duration::from_secs(125);
 
 /// Operations whose address the router cannot spell (`{w}.ics`), described for the document.
 #[derive(utoipa::OpenApi)]
@@ -65,7 +68,7 @@ fn interface() -> OpenApiRouter<AppState> {
         .routes(routes!(imports::create))
         .routes(routes!(imports::get, imports::cancel))
         .routes(routes!(reports::list))
-        .routes(routes!(reports::file))
+        .routes(routes!(reports::own, reports::file))
         .routes(routes!(reports::get, reports::change, reports::withdraw))
         .routes(routes!(moderation::decide, moderation::take_back))
         .routes(routes!(moderation::list))
@@ -89,6 +92,11 @@ fn interface() -> OpenApiRouter<AppState> {
         .routes(routes!(forms::reports_json))
         .routes(routes!(forms::readings_json))
         .routes(routes!(forms::reaches_json))
+}
+
+/// Operations whose bodies may be long on the way where the signal is poor.
+fn slow() -> OpenApiRouter<AppState> {
+    OpenApiRouter::new().routes(routes!(photos::put, photos::remove))
 }
 
 /// The same places and observations for programs of geography.
@@ -148,6 +156,7 @@ fn keepers_desk() -> Router<AppState> {
         .route("/desk/sign-out", post(desk::sign_in::sign_out))
         .route("/desk/{w}", get(desk::reports::list_page))
         .route("/desk/{w}/reports/{id}", get(desk::reports::report_page).post(desk::reports::decide))
+        .route("/desk/{w}/reports/{id}/photo.jpg", get(desk::reports::photo_file))
         .route("/desk/{w}/gauges", get(desk::gauges::list_page))
         .route("/desk/{w}/gauges/{g}", get(desk::gauges::gauge_page).post(desk::gauges::change))
         .route("/desk/{w}/imports", get(desk::imports::list_page).post(desk::imports::take))
@@ -158,6 +167,9 @@ fn keepers_desk() -> Router<AppState> {
         .route("/desk/{w}/review", get(desk::lessons::review_page))
         .route("/desk/{w}/places", get(desk::places::places_page).post(desk::places::make))
         .route("/desk/{w}/places/{kind}/{slug}", get(desk::places::thing_page).post(desk::places::change))
+        .route("/desk/{w}/notices", get(desk::notices::list_page).post(desk::notices::make))
+        .route("/desk/{w}/notices/{id}", get(desk::notices::notice_page).post(desk::notices::change))
+        .route("/desk/{w}/feeds", get(desk::feeds::feeds_page).post(desk::feeds::change))
         .route("/desk/{w}/access", get(desk::access::access_page).post(desk::access::change))
 }
 
@@ -165,6 +177,7 @@ fn keepers_desk() -> Router<AppState> {
 #[must_use]
 pub fn openapi() -> OpenApi {
     let mut document = interface().into_openapi();
+    document.merge(slow().into_openapi());
     document.merge(geography().into_openapi());
     document.merge(Feeds::openapi());
     document
@@ -223,6 +236,9 @@ pub fn router_with(state: AppState, extra: Router<AppState>) -> Router {
     let (interface, _) = interface().split_for_parts();
     let interface = interface.route_layer(middleware::from_fn(negotiate::choose));
     let timeout = Duration::from_secs(state.settings.handler_timeout_s);
+    let (slow, _) = slow().split_for_parts();
+    let slow = slow.route_layer(middleware::from_fn(negotiate::choose));
+    let slow = slow.layer(TimeoutLayer::with_status_code(StatusCode::SERVICE_UNAVAILABLE, SLOW_AT_MOST));
     let (geography, _) = geography().split_for_parts();
     interface
         .merge(geography)
@@ -232,6 +248,7 @@ pub fn router_with(state: AppState, extra: Router<AppState>) -> Router {
         .fallback(nothing_here)
         .layer(DefaultBodyLimit::max(BODY_BYTES))
         .layer(TimeoutLayer::with_status_code(StatusCode::SERVICE_UNAVAILABLE, timeout))
+        .merge(slow)
         .layer(CatchPanicLayer::new())
         .layer(middleware::from_fn_with_state(state.clone(), envelope::envelope))
         .layer(CompressionLayer::new().compress_when(DefaultPredicate::new().and(may_compress)))

@@ -9,6 +9,7 @@ pub mod client;
 pub mod csv;
 pub mod faults;
 pub mod foreign;
+pub mod photo;
 pub mod seed_taxa;
 pub mod setup;
 mod setup_looks;

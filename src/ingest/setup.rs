@@ -11,7 +11,7 @@ use super::setup_table::{Keys, Lines};
 use super::setup_taxon::read_taxon;
 use crate::domain::rights::{CITATION_MAX, LICENCE_MAX};
 use crate::domain::source::Source;
-use crate::domain::{Gauge, Invalid, Reach, Rights, Slug, Taxon, WaterType, Watershed};
+use crate::domain::{Gauge, Invalid, Reach, Rights, Slug, Taxon, Units, WaterType, Watershed};
 
 /// Largest file, bytes: 4 MiB.
 pub const MAX_BYTES: usize = 4 * 1024 * 1024;
@@ -28,6 +28,8 @@ const LEFT_OUT: &str = "is the gauge of this reach and is left out, so the reach
 pub struct Setup {
     /// The watershed.
     pub watershed: Watershed,
+    /// Whether the file says in which units its pages tell temperatures; else they stay as they were.
+    pub says_units: bool,
     /// Its reaches.
     pub reaches: Vec<Reach>,
     /// Its gauges.
@@ -132,8 +134,8 @@ pub fn parse(text: &str, gauges: &[Slug], taxa: &BTreeMap<Slug, Taxon>, best_eff
     keys.faults.kept().iter().cloned().for_each(|fault| faults.push(fault));
     let (reaches, gauges, taxa) = (reaches.good, declared.good, taxa.good);
     match watershed {
-        Some(watershed) if faults.is_empty() || best_effort => {
-            Ok(Setup { watershed, reaches, gauges, taxa, unknown_keys, left_out, faults })
+        Some((watershed, says_units)) if faults.is_empty() || best_effort => {
+            Ok(Setup { watershed, says_units, reaches, gauges, taxa, unknown_keys, left_out, faults })
         }
         _ => Err(faults),
     }
@@ -222,7 +224,8 @@ impl Reader<'_> {
     }
 }
 
-fn watershed(keys: &mut Keys<'_>) -> Option<Watershed> {
+/// The watershed, and whether its units were said.
+fn watershed(keys: &mut Keys<'_>) -> Option<(Watershed, bool)> {
     let slug = keys.slug();
     let name = keys.need_text("name", NAME_MAX);
     keys.need("time_zone");
@@ -230,7 +233,9 @@ fn watershed(keys: &mut Keys<'_>) -> Option<Watershed> {
         text.parse()
             .map_err(|_| Invalid::new("time_zone", text, "must be an IANA time zone, for example America/New_York"))
     });
-    Some(Watershed { slug: slug?, name: name?, time_zone: time_zone? })
+    let units = keys.word("units", Units::parse);
+    let watershed = Watershed { slug: slug?, name: name?, time_zone: time_zone?, units: units.unwrap_or_default() };
+    Some((watershed, units.is_some()))
 }
 
 fn latitude(keys: &mut Keys<'_>) -> Option<f64> {

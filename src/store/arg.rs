@@ -6,7 +6,7 @@ use uuid::Uuid;
 use super::StoreError;
 use crate::domain::Slug;
 
-/// One bound value, of one of the three types both databases share. A missing value keeps its type,
+/// One bound value, of one of the four types both databases share. A missing value keeps its type,
 /// which PostgreSQL asks for.
 #[derive(Debug, Clone, PartialEq)]
 pub(super) enum Arg {
@@ -16,6 +16,8 @@ pub(super) enum Arg {
     Real(Option<f64>),
     /// Text.
     Text(Option<String>),
+    /// A file.
+    Bytes(Option<Vec<u8>>),
 }
 
 impl Arg {
@@ -74,6 +76,12 @@ storable! {
     NaiveDate => Text(value) value.to_string();
     Uuid => Text(value) value.to_string();
     Slug => Text(value) value.as_str().to_owned();
+}
+
+impl From<&[u8]> for Arg {
+    fn from(value: &[u8]) -> Self {
+        Self::Bytes(Some(value.to_owned()))
+    }
 }
 
 impl From<&str> for Arg {

@@ -23,7 +23,7 @@ pub struct Erased {
     pub answers: u64,
 }
 
-/// Ends the token `id` at `now` and removes its name, the free text of its reports and of what they
+/// Ends the token `id` at `now` and removes its name, the photos and the free text of its reports and of what they
 /// said before, the reasons given with changes by it or of its reports, and the answers kept for it.
 /// Reach, times, counts, classes and temperatures stay.
 ///
@@ -36,6 +36,7 @@ pub async fn erase_member(tx: &mut Tx, id: Uuid, now: DateTime<Utc>) -> Result<E
     const REPORTS: &str = "UPDATE report SET sky = NULL, note = NULL WHERE token_id = $1";
     const BEHAVIOUR: &str = "UPDATE sighting SET behaviour = NULL \
         WHERE report_id IN (SELECT id FROM report WHERE token_id = $1)";
+    const PHOTOS: &str = "DELETE FROM report_photo WHERE report_id IN (SELECT id FROM report WHERE token_id = $1)";
     const COLOUR: &str = "UPDATE sighting SET described_colour = $2 WHERE described_colour IS NOT NULL \
         AND report_id IN (SELECT id FROM report WHERE token_id = $1)";
     const REASONS: &str = "UPDATE report_revision SET reason = NULL \
@@ -45,6 +46,7 @@ pub async fn erase_member(tx: &mut Tx, id: Uuid, now: DateTime<Utc>) -> Result<E
     need_token(tx, id).await?;
     tx.execute(TOKEN, args![id, ERASED, now]).await?;
     let reports = tx.execute(REPORTS, args![id]).await?;
+    tx.execute(PHOTOS, args![id]).await?;
     tx.execute(BEHAVIOUR, args![id]).await?;
     tx.execute(COLOUR, args![id, ERASED]).await?;
     tx.execute(REASONS, args![id]).await?;

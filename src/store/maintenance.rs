@@ -51,7 +51,8 @@ tables!(
     "join_code",
     "token_join",
     "desk_session",
-    "taxon_name"
+    "taxon_name",
+    "report_photo"
 );
 
 /// The number of rows of every table, in the order of [`TABLES`].

@@ -39,6 +39,7 @@ mod report_document;
 mod report_history;
 mod report_list;
 mod report_parts;
+pub mod report_photo;
 mod row;
 mod since;
 pub mod skill;

@@ -4,7 +4,7 @@ use super::arg::args;
 use super::keys::{lock_watershed, watershed_id};
 use super::row::Row;
 use super::{StoreError, Tx, Upsert};
-use crate::domain::{Gauge, Rights, Slug, Watershed};
+use crate::domain::{Gauge, Rights, Slug, Units, Watershed};
 
 pub use super::place_reach::{find_reach, reaches, upsert_reach};
 
@@ -13,17 +13,18 @@ pub use super::place_reach::{find_reach, reaches, upsert_reach};
 /// # Errors
 /// [`StoreError::Conflict`] when another process makes it at the same moment.
 pub async fn upsert_watershed(tx: &mut Tx, watershed: &Watershed) -> Result<Upsert, StoreError> {
-    let Watershed { slug, name, time_zone } = watershed;
+    let Watershed { slug, name, time_zone, units } = watershed;
     match find_watershed(tx, slug).await? {
         None => {
-            const SQL: &str = "INSERT INTO watershed (slug, slug_key, name, time_zone) VALUES ($1, $2, $3, $4)";
-            tx.execute(SQL, args![slug, slug.key(), name, time_zone.name()]).await?;
+            const SQL: &str = "INSERT INTO watershed (slug, slug_key, name, time_zone, units) \
+                VALUES ($1, $2, $3, $4, $5)";
+            tx.execute(SQL, args![slug, slug.key(), name, time_zone.name(), units.as_str()]).await?;
             Ok(Upsert::Created)
         }
         Some(known) if known == *watershed => Ok(Upsert::Unchanged),
         Some(_) => {
-            const SQL: &str = "UPDATE watershed SET name = $2, time_zone = $3 WHERE slug_key = $1";
-            tx.execute(SQL, args![slug.key(), name, time_zone.name()]).await?;
+            const SQL: &str = "UPDATE watershed SET name = $2, time_zone = $3, units = $4 WHERE slug_key = $1";
+            tx.execute(SQL, args![slug.key(), name, time_zone.name(), units.as_str()]).await?;
             Ok(Upsert::Updated)
         }
     }
@@ -34,7 +35,7 @@ pub async fn upsert_watershed(tx: &mut Tx, watershed: &Watershed) -> Result<Upse
 /// # Errors
 /// [`StoreError`] of the database.
 pub async fn watersheds(tx: &mut Tx) -> Result<Vec<Watershed>, StoreError> {
-    const SQL: &str = "SELECT slug, name, time_zone FROM watershed ORDER BY slug_key";
+    const SQL: &str = "SELECT slug, name, time_zone, units FROM watershed ORDER BY slug_key";
     tx.rows("watershed", SQL, args![]).await?.iter().map(read_watershed).collect()
 }
 
@@ -43,14 +44,19 @@ pub async fn watersheds(tx: &mut Tx) -> Result<Vec<Watershed>, StoreError> {
 /// # Errors
 /// [`StoreError`] of the database.
 pub async fn find_watershed(tx: &mut Tx, slug: &Slug) -> Result<Option<Watershed>, StoreError> {
-    const SQL: &str = "SELECT slug, name, time_zone FROM watershed WHERE slug_key = $1";
+    const SQL: &str = "SELECT slug, name, time_zone, units FROM watershed WHERE slug_key = $1";
     tx.row("watershed", SQL, args![slug.key()]).await?.as_ref().map(read_watershed).transpose()
 }
 
 fn read_watershed(row: &Row) -> Result<Watershed, StoreError> {
     let zone = row.text("time_zone")?;
     let time_zone = zone.parse().map_err(|_| row.corrupt("time_zone", "is not an IANA time zone"))?;
-    Ok(Watershed { slug: row.slug("slug")?, name: row.text("name")?, time_zone })
+    Ok(Watershed {
+        slug: row.slug("slug")?,
+        name: row.text("name")?,
+        time_zone,
+        units: row.word("units", Units::parse)?,
+    })
 }
 
 /// Stores a gauge of `watershed` under its slug.

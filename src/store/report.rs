@@ -7,6 +7,7 @@ use super::arg::args;
 use super::keys::{need_token, reach_id, watershed_id};
 use super::report_document::report_document;
 use super::report_parts::{COLUMNS, delete_parts, insert_parts, read_reports};
+use super::report_photo::delete_photo;
 use super::since::cut_off;
 use super::{StoreError, Tx};
 use crate::domain::report::ReportAction;
@@ -139,7 +140,7 @@ pub async fn replace_report(tx: &mut Tx, report: &Report, change: Change<'_>) ->
     Ok(report.version + 1)
 }
 
-/// Withdraws a report: it leaves every list, its id stays taken, what it said is filed.
+/// Withdraws a report: it leaves every list, its id stays taken, what it said is filed, its photo is gone.
 ///
 /// # Errors
 /// [`StoreError::Conflict`] when the stored version is not `version`;
@@ -152,6 +153,7 @@ pub async fn withdraw_report(tx: &mut Tx, id: Uuid, version: u32, change: Change
     if tx.execute(SQL, args![id, version, change.at]).await? == 0 {
         return Err(StoreError::conflict("report version"));
     }
+    delete_photo(tx, id).await?;
     file_revision(tx, &stored, change).await
 }
 

@@ -92,6 +92,11 @@ impl Row {
         self.need(column, value)
     }
 
+    pub(super) fn bytes(&self, column: &'static str) -> Result<Vec<u8>, StoreError> {
+        let value = self.get(column)?;
+        self.need(column, value)
+    }
+
     /// A whole number that must fit `T`.
     pub(super) fn number<T: TryFrom<i64>>(&self, column: &'static str) -> Result<T, StoreError> {
         let value = self.int(column)?;

@@ -45,6 +45,7 @@ macro_rules! bound {
                 Arg::Int(value) => query.bind(value),
                 Arg::Real(value) => query.bind(value),
                 Arg::Text(value) => query.bind(value),
+                Arg::Bytes(value) => query.bind(value),
             };
         }
         query

@@ -127,7 +127,12 @@ fn notice(dice: &mut Dice, watershed: &Watershed, reaches: &[Arc<Reach>]) -> Not
 }
 
 fn view(dice: &mut Dice, base: &ForecastDocument) -> WatershedView {
-    let watershed = Watershed { slug: slug("ostrey"), name: dice.name(), time_zone: chrono_tz::Pacific::Auckland };
+    let watershed = Watershed {
+        slug: slug("ostrey"),
+        name: dice.name(),
+        time_zone: chrono_tz::Pacific::Auckland,
+        units: subimago::domain::Units::Celsius,
+    };
     let size = if dice.one_in(200) { 12 } else { 3 };
     let reaches: Vec<Arc<Reach>> = (0..dice.below(size))
         .map(|n| {

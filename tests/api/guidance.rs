@@ -165,3 +165,44 @@ on_both! {
         assert!(!at_noon["rules"].as_array().expect("rules").iter().any(|rule| rule["id"] == "dark"));
     }
 }
+
+on_both! {
+    async fn the_weather_at_sunset_and_what_is_seen_there_speak(app) {
+        let ids = |document: &Value| -> Vec<String> {
+            let rules = document["rules"].as_array().expect("rules");
+            rules.iter().filter_map(|rule| rule["id"].as_str().map(str::to_owned)).collect()
+        };
+        let has = |document: &Value, id: &str| ids(document).iter().any(|known| known == id);
+        let mut tx = app.service.db().write().await.expect("writes");
+        let known = Taxon { peak_hour: Some(19.5), ..Taxon::bare(slug("ephemera-danica"), "Ephemera danica", "species") };
+        taxon::upsert_taxon(&mut tx, &known).await.expect("stores");
+        let fit = crate::water::store_fit(&mut tx, "ephemera-danica").await;
+        let hour = subimago::domain::air::WeatherHour {
+            at: crate::support::now(), air_c: 25.0, wind_kmh: Some(5.0), cloud: Some(0.1), rain_mm: Some(0.0),
+        };
+        let day = crate::support::date(2026, 5, 20);
+        let evening = subimago::domain::air::EveningWeather { date: day, made_at: crate::support::now(), hour };
+        let forecasts: Vec<_> = crate::water::reaches()
+            .iter()
+            .map(|reach| subimago::domain::Forecast {
+                hours: None, evening: Some(evening), ..crate::water::forecast(reach, "ephemera-danica", fit, 0)
+            })
+            .collect();
+        subimago::app::publish::publish(&mut tx, &slug("ostrey"), &known, &forecasts, crate::support::now()).await.expect("publishes");
+        tx.commit().await.expect("commits");
+        app.service.refresh().await.expect("loads");
+        // Sunset at 51.5 N on that day is about 19:50 local solar time; the place lies six minutes west of Greenwich.
+        let dusk = "?taxon=ephemera-danica&at=2026-05-20T19:40:00Z";
+        let told = ask(&app, dusk).await;
+        assert!(has(&told, "hot-dry-duns-leave") && has(&told, "bright-sun-deeper"), "{told}");
+        // At noon the weather at sunset says nothing, nor the day after.
+        for other in ["2026-05-20T12:00:00Z", "2026-05-21T19:40:00Z"] {
+            // A rule that does not go by the hour of the insect.
+            assert!(!has(&ask(&app, &format!("?taxon=ephemera-danica&at={other}")).await, "bright-sun-deeper"), "{other}");
+        }
+        let seen = ask(&app, &format!("{dusk}&conditions=rising-water,windy")).await;
+        assert!(has(&seen, "rising-water") && seen["check_next"].to_string().contains("Leave the water now"), "{seen}");
+        assert_eq!(seen["water_type"], "slow-margin");
+        app.get(&format!("{PATH}?conditions=gale")).send().await.problem(400, "bad-query");
+    }
+}

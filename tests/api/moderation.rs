@@ -195,3 +195,33 @@ on_both! {
         assert_eq!(listed(&app, "?limit=1").await.len(), 1);
     }
 }
+
+const OWN: &str = "/v1/reports";
+
+async fn own(app: &TestApp, token: &str) -> Vec<Value> {
+    let list = app.get(OWN).token(token).send().await.expect(200).json();
+    list["items"].as_array().expect("items").clone()
+}
+
+on_both! {
+    async fn its_sender_reads_what_is_asked_and_answers(app) {
+        file(&app).await;
+        let [one] = &own(&app, &app.member).await[..] else { panic!("one report") };
+        assert_eq!((&one["report"]["id"], &one["report"]["state"], &one["reason"]), (&json!(ID), &json!("accepted"), &Value::Null));
+        decide(&app, "needs_info", Some("Which of the two weirs?")).await;
+        let [one] = &own(&app, &app.member).await[..] else { panic!("one report") };
+        assert_eq!((&one["report"]["state"], &one["reason"]), (&json!("needs_info"), &json!("Which of the two weirs?")));
+        assert!(!one.to_string().contains("The keeper"), "who asked stays with the keepers: {one}");
+        // Nobody else's list holds it, not even a keeper's of the water.
+        for token in [&app.other_member, &app.keeper, &app.stranger] {
+            assert!(own(&app, token).await.is_empty());
+        }
+        let answer = app.request(Method::PATCH, PATH).token(&app.member).header("if-match", one["entity_tag"].as_str().expect("a tag"));
+        answer.json(&json!({ "note": "The upper one." })).send().await.expect(200);
+        let [one] = &own(&app, &app.member).await[..] else { panic!("one report") };
+        assert_eq!((&one["report"]["state"], &one["reason"]), (&json!("new"), &Value::Null), "it waits for a keeper again");
+        decide(&app, "rejected", Some("another river")).await;
+        let [one] = &own(&app, &app.member).await[..] else { panic!("one report") };
+        assert_eq!((&one["report"]["state"], &one["reason"]), (&json!("rejected"), &json!("another river")));
+    }
+}

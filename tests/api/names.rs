@@ -93,3 +93,45 @@ on_both! {
         assert!(calendar.contains("DESCRIPTION:Green <drake> (Ephemera danica)\\, first generation.\\n"), "{calendar}");
     }
 }
+
+on_both! {
+    async fn names_that_came_later_are_added_once_and_never_over_a_keepers_own(app) {
+        let read = async |name: &str| {
+            let mut tx = app.service.db().read().await.expect("reads");
+            find_taxon(&mut tx, &slug(name)).await.expect("reads").expect("known")
+        };
+        let put = async |taxon: &subimago::domain::Taxon| {
+            let mut tx = app.service.db().write().await.expect("writes");
+            upsert_taxon(&mut tx, taxon).await.expect("stores");
+            tx.commit().await.expect("commits");
+        };
+        let own = |language: &str, name: &str| VernacularName {
+            language: language.to_owned(), name: name.to_owned(), provenance: "the keeper".to_owned(),
+        };
+        // As a database from before there were names: nothing of one, and a keeper's own word for another.
+        let mut danica = read("ephemera-danica").await;
+        danica.names.clear();
+        put(&danica).await;
+        let mut baetis = read("baetis-rhodani").await;
+        baetis.names = vec![own("en", "Early olive")];
+        put(&baetis).await;
+        // The same short name for something else.
+        let mut other = read("serratella-ignita").await;
+        (other.scientific_name, other.names) = ("Something else".to_owned(), Vec::new());
+        put(&other).await;
+        assert!(subimago::app::seed_names::add_missing(app.service.db()).await.expect("adds") >= 2);
+        let danica = read("ephemera-danica").await;
+        assert!(danica.usual_name("en").is_some() && danica.usual_name("de").is_some(), "{:?}", danica.names);
+        let baetis = read("baetis-rhodani").await;
+        assert_eq!(baetis.usual_name("en"), Some("Early olive"), "the keeper's own stays the usual one");
+        assert!(baetis.usual_name("de").is_some(), "and what was missing is added");
+        assert_eq!(baetis.names.iter().filter(|name| name.language == "en").count(), 1);
+        assert_eq!(read("serratella-ignita").await.names, []);
+        // A keeper takes a name away: it does not come back.
+        let mut bare = danica.clone();
+        bare.names.clear();
+        put(&bare).await;
+        assert_eq!(subimago::app::seed_names::add_missing(app.service.db()).await.expect("adds"), 0);
+        assert_eq!(read("ephemera-danica").await.names, []);
+    }
+}

@@ -85,8 +85,11 @@ const TABLE: &[Row] = &[
     ("getJob", "GET /v1/jobs/{job}", [401, 403, 200, 404]),
     ("listReports", "GET /v1/watersheds/ostrey/reports", OPEN),
     ("fileReport", "POST /v1/reports", [401, 200, 200, 403]),
+    ("listOwnReports", "GET /v1/reports", [401, 200, 200, 200]),
     ("getReport", "GET /v1/reports/{report}", [401, 200, 200, 404]),
     ("changeReport", "PATCH /v1/reports/{report}", [401, 200, 200, 404]),
+    ("putPhoto", "PUT /v1/reports/{report}/photo", [401, 200, 403, 404]),
+    ("removePhoto", "DELETE /v1/reports/{report}/photo", [401, 200, 200, 404]),
     ("decideReport", "POST /v1/reports/{report}/decision", [401, 403, 200, 404]),
     ("listModeration", "GET /v1/watersheds/ostrey/moderation", KEEPERS),
     ("getModeration", "GET /v1/reports/{report}/moderation", [401, 403, 200, 404]),
@@ -193,6 +196,9 @@ async fn run(app: TestApp, caller: usize) {
         }
         if *operation == "createImport" {
             request = request.header("content-type", "text/csv").raw("site,date_from,date_to,taxon,count\n");
+        }
+        if *operation == "putPhoto" {
+            request = request.header("content-type", "image/jpeg").raw(crate::photos::picture(40, 30));
         }
         if *operation == "join" {
             let code = &places.iter().find(|(name, _)| *name == "{join}").expect("a code").1;

@@ -105,3 +105,48 @@ on_both! {
         assert!(csv.lines().next().expect("a head").contains("_c"), "documents name their unit");
     }
 }
+
+on_both! {
+    async fn a_water_has_a_scale_of_its_own_which_readers_may_overrule(app) {
+        let path = "/v1/watersheds/ostrey";
+        let read = app.get(path).send().await.expect(200);
+        assert_eq!(read.json()["units"], "c");
+        let change = |body: serde_json::Value, tag: String| {
+            app.request(axum::http::Method::PATCH, path).token(&app.keeper).header("if-match", tag).json(&body).send()
+        };
+        let tag = read.header("etag").to_owned();
+        let tag = tag.trim_start_matches("W/").to_owned();
+        change(serde_json::json!({ "units": "k" }), tag.clone()).await.problem(422, "invalid-document");
+        let changed = change(serde_json::json!({ "units": "f" }), tag).await.expect(200).json();
+        assert_eq!(changed["units"], "f");
+        for page in ["/w/ostrey", "/w/ostrey/reaches/mill-meadow", "/w/ostrey/taxa/ephemera-danica", "/report?w=ostrey", "/embed/ostrey"] {
+            let html = text(&app, page).await;
+            assert!(!html.contains("\u{b0}C</th>") && !html.contains(", \u{b0}C<"), "{page}: {html}");
+            if let Some((body, choice)) = html.split_once("Temperatures in ") {
+                assert!(!body.contains("\u{b0}C") && choice.contains("<strong>\u{b0}F</strong>"), "{page}");
+                assert!(links(body).iter().all(|link| !link.contains("units=")), "{page}: what goes without saying stands in no link");
+            }
+            let other = text(&app, &format!("{page}{}units=c", if page.contains('?') { '&' } else { '?' })).await;
+            if let Some((body, choice)) = other.split_once("Temperatures in ") {
+                assert!(!body.contains("\u{b0}F") && choice.contains("<strong>\u{b0}C</strong>"), "{page}");
+                assert!(links(body).iter().any(|link| link.contains("units=c")), "{page} carries the reader's choice");
+            }
+        }
+        assert!(text(&app, "/report?w=ostrey").await.contains("data-units=\"f\""));
+        assert!(text(&app, "/embed/ostrey?units=c").await.contains("href=\"http://water.test/w/ostrey?units=c\""));
+        let digest = text(&app, "/w/ostrey/digest.txt").await;
+        assert!(digest.contains("64 \u{b0}F") && !digest.contains("\u{b0}C"), "{digest}");
+        // What the command prints.
+        let printed = subimago::http::digest(&app.service, &slug("ostrey"), "http://water.test").await.expect("prints");
+        assert_eq!(printed, digest);
+        // Feeds tell no temperatures, and documents stay in Celsius.
+        for feed in ["/calendars/ostrey.ics", "/feeds/ostrey.atom"] {
+            assert!(!text(&app, feed).await.contains('\u{b0}'), "{feed}");
+        }
+        assert!(text(&app, "/v1/watersheds/ostrey/forecasts.csv").await.lines().next().expect("a head").contains("_c"));
+        // Another water, and pages of none, are told as before.
+        for page in ["/w/elsewhere", "/about"] {
+            assert!(text(&app, page).await.contains("<strong>\u{b0}C</strong>"), "{page}");
+        }
+    }
+}

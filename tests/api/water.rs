@@ -21,11 +21,21 @@ pub(crate) const TAXA: [(&str, &str, f64, f64, f64); 3] = [
 ];
 
 pub(crate) fn watershed() -> Watershed {
-    Watershed { slug: slug("ostrey"), name: "River Ostrey".to_owned(), time_zone: chrono_tz::Europe::London }
+    Watershed {
+        slug: slug("ostrey"),
+        name: "River Ostrey".to_owned(),
+        time_zone: chrono_tz::Europe::London,
+        units: subimago::domain::Units::Celsius,
+    }
 }
 
 pub(crate) fn other_watershed() -> Watershed {
-    Watershed { slug: slug("elsewhere"), name: "River Elsewhere".to_owned(), time_zone: chrono_tz::Europe::London }
+    Watershed {
+        slug: slug("elsewhere"),
+        name: "River Elsewhere".to_owned(),
+        time_zone: chrono_tz::Europe::London,
+        units: subimago::domain::Units::Celsius,
+    }
 }
 
 pub(crate) fn reaches() -> [Reach; 2] {

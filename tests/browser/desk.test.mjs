@@ -50,7 +50,7 @@ for (const width of [390, 1280]) {
       const at = (end) => `/desk/${WATER}${end}`;
       const paths = [
         '/desk', at(''), at('?list=all'), at(`/reports/${report}`), at('/access'), at('/gauges'), at(`/gauges/${water.gauges[0].slug}`),
-        at(`/gauges/${water.gauges[0].slug}?step=instant`), at('/imports'), at('/fits'), at('/visits'), at('/review'), at('/places'),
+        at(`/gauges/${water.gauges[0].slug}?step=instant`), at('/imports'), at('/notices'), at('/feeds'), at('/fits'), at('/visits'), at('/review'), at('/places'),
         at(`/places/water/${WATER}`), at(`/places/reaches/${water.reaches[0].slug}`), at(`/places/gauges/${water.gauges[0].slug}`),
         at(`/places/taxa/${water.taxa[0]}`),
       ];

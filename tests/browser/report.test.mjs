@@ -315,3 +315,134 @@ test('by keyboard alone', async () => {
   const [sighting] = gate.sent[0].sightings;
   assert.deepEqual([sighting.taxon, sighting.described, sighting.stage, sighting.abundance_class], [null, { length_mm: 6.5, colour: 'olive' }, 'dun', 'sparse']);
 });
+
+// A JPEG of the browser's own with what a camera writes before the picture: an Exif segment with a maker's name.
+const photographed = async (width, height) => {
+  const made = await page.evaluate(async ([w, h]) => {
+    const canvas = document.createElement('canvas');
+    [canvas.width, canvas.height] = [w, h];
+    const pen = canvas.getContext('2d');
+    pen.fillStyle = 'olive';
+    pen.fillRect(0, 0, w, h);
+    const blob = await new Promise((resolve) => { canvas.toBlob(resolve, 'image/jpeg', 0.9); });
+    return [...new Uint8Array(await blob.arrayBuffer())];
+  }, [width, height]);
+  // TIFF, little-endian: one entry, Make, 12 bytes at 26 (Exif 2.3, from memory).
+  const tiff = Buffer.from('49492a0008000000010000000f0102000c0000001a00000000000000'.slice(0, 52), 'hex');
+  const exif = Buffer.concat([Buffer.from('Exif\0\0'), tiff, Buffer.from('TattleMaker\0')]);
+  const head = Buffer.from([0xff, 0xe1, 0, 0]);
+  head.writeUInt16BE(exif.length + 2, 2);
+  const bytes = Buffer.from(made);
+  return Buffer.concat([bytes.subarray(0, 2), head, exif, bytes.subarray(2)]);
+};
+const told = async (id) => (await (await fetch(`${DEMO}/v1/reports/${id}/moderation`, { headers: { authorization: `Bearer ${KEEPER}` } })).json());
+
+test('a photo taken without signal is kept small and without what the camera told, and comes once with its report', async () => {
+  await ready();
+  await chooseReach();
+  const buffer = await photographed(3000, 2000);
+  assert.ok(buffer.includes('TattleMaker'));
+  await gate.shut();
+  await page.locator('#more summary').click();
+  await page.locator('#photo').setInputFiles({ name: 'a.txt', mimeType: 'image/jpeg', buffer: Buffer.from('no picture') });
+  await until('what is no picture is told', async () => (await page.locator('#photo-error').textContent()).includes('cannot read'));
+  await page.locator('#photo').setInputFiles({ name: 'insect.jpg', mimeType: 'image/jpeg', buffer });
+  await until('it is made small', async () => /^A photo of \d+ kB/.test(await page.locator('#photo-words').textContent()));
+  await nothingSeen();
+  await until('it waits', async () => await waiting() === 1);
+  assert.match(await page.locator('#waiting li').textContent(), /With a photo\./);
+  await page.reload();
+  await until('it is still there', async () => await waiting() === 1);
+  // The report is stored and its answer lost, then the photo is stored and its answer lost.
+  [gate.lose, gate.loseLater] = [1, 1];
+  await gate.open();
+  await page.locator('#try').click();
+  await until('both are sent', async () => await waiting() === 0 && (await state()).startsWith('Sent:'), 60);
+  assert.equal(new Set(gate.sent.map((report) => report.id)).size, 1);
+  assert.deepEqual(gate.later.map(({ method, url }) => `${method} ${url}`), Array(2).fill(`PUT /v1/reports/${gate.sent[0].id}/photo`));
+  for (const { body } of gate.later) {
+    assert.ok(!body.includes('TattleMaker') && !body.includes('Exif') && body.length < 200000, `${body.length} bytes`);
+  }
+  assert.equal((await told(gate.sent[0].id)).has_photo, true);
+});
+
+test('the position chooses the nearest reach on the phone and goes nowhere', async () => {
+  const { items } = await (await fetch(`${DEMO}/v1/watersheds/${WATER}/reaches`)).json();
+  const [, , reach] = items;
+  const [latitude, longitude] = [reach.latitude + 0.000713, reach.longitude - 0.000417];
+  await context.grantPermissions(['geolocation']);
+  await context.setGeolocation({ latitude, longitude, accuracy: 12 });
+  await ready();
+  await until('the places are kept', () => page.evaluate(() => new Promise((resolve) => {
+    const ask = indexedDB.open('subimago-report');
+    ask.onsuccess = () => { const got = ask.result.transaction('settings').objectStore('settings').get('places river-ostrey'); got.onsuccess = () => resolve(Boolean(got.result)); };
+  })));
+  // On the bank there may be no signal.
+  await context.setOffline(true);
+  await page.locator('#near').click();
+  await until('it is told', async () => (await page.locator('#near-words').textContent()).startsWith(`Nearest: ${reach.name}`));
+  assert.equal(await page.locator('#reach').inputValue(), reach.slug);
+  await context.setOffline(false);
+  await nothingSeen();
+  await until('it is sent', async () => (await state()).startsWith('Sent:'));
+  const parts = [latitude, longitude].map((degrees) => String(degrees).slice(0, 7));
+  for (const line of gate.asked) for (const part of parts) assert.ok(!line.includes(part), line);
+  assert.equal(gate.sent[0].reach, reach.slug);
+  await context.setGeolocation({ latitude: latitude + 2, longitude, accuracy: 12 });
+  await page.locator('#near').click();
+  await until('far away is told', async () => (await page.locator('#near-words').textContent()).includes('km away. Choose the reach yourself'));
+});
+
+test('a count and what they did go with an insect', async () => {
+  await ready();
+  await chooseReach();
+  await tile('seen', 'some').click();
+  await page.locator('#taxon-1').selectOption({ index: 2 });
+  await page.locator('#stage-1').selectOption('spinner');
+  await tile('class-1', 'heavy').click();
+  await page.locator('#further-1 summary').click();
+  await page.locator('#count-1').fill('1.5');
+  await page.locator('#did-1').fill('dancing over the road');
+  await page.locator('button.send').click();
+  assert.match(await page.locator('#count-1-error').textContent(), /whole number/);
+  await page.locator('#count-1').fill('40');
+  await page.locator('button.send').click();
+  await until('it is sent', async () => (await state()).startsWith('Sent:'));
+  const [sighting] = gate.sent[0].sightings;
+  assert.deepEqual([sighting.count, sighting.behaviour], [40, 'dancing over the road']);
+});
+
+test('what a keeper asks is read by its sender, answered without signal and sent once', async () => {
+  await ready();
+  await chooseReach();
+  await oneInsect(1);
+  await until('it is sent', async () => (await state()).startsWith('Sent:'));
+  const { id } = gate.sent[0];
+  const decided = await fetch(`${DEMO}/v1/reports/${id}/decision`, {
+    method: 'POST', headers: { authorization: `Bearer ${KEEPER}`, 'content-type': 'application/json' }, body: JSON.stringify({ state: 'needs_info', reason: 'Which <of> the two weirs?' }),
+  });
+  assert.equal(decided.status, 200);
+  await page.reload();
+  const asked = page.locator('#sent-list li', { hasText: 'A keeper asks: Which <of> the two weirs?' });
+  await until('the question is read', async () => await asked.count() === 1);
+  assert.match(await page.locator('#asked').textContent(), /left you a word/, 'and told at the top');
+  await gate.shut();
+  await asked.locator('button').click();
+  assert.equal(await page.locator('#stage-1').inputValue(), 'dun', 'what was said stands in the form');
+  await page.locator('#more summary').click();
+  await page.locator('#note').fill('The upper one.');
+  await page.locator('button.send').click();
+  await until('the answer waits', async () => await waiting() === 1);
+  assert.match(await page.locator('#sent-list').textContent(), /Your answer waits on this phone/);
+  gate.loseLater = 1;
+  await gate.open();
+  await page.locator('#try').click();
+  await until('the answer is sent', async () => await waiting() === 0 && (await state()).includes('Sent:'), 60);
+  const now = await told(id);
+  assert.deepEqual([now.report.state, now.report.note, now.report.version], ['new', 'The upper one.', 3], 'changed once');
+  assert.equal(gate.sent.length, 1, 'no second report');
+  await page.reload();
+  await until('it waits for a keeper', async () => (await page.locator('#sent-list').textContent()).includes('Waits for a keeper.'));
+  await giveToken('');
+  await until('without the token nothing of it is shown', async () => !await page.locator('#sent').isVisible());
+});

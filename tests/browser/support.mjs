@@ -68,6 +68,12 @@ export class Gate {
   sent = [];
   /** Answers to reports still to be lost after the service has given them. */
   lose = 0;
+  /** Photos and changes of reports that the service was sent: `{ method, url, body }`. */
+  later = [];
+  /** Answers to those still to be lost. */
+  loseLater = 0;
+  /** Everything that was asked for, as `METHOD address body`. */
+  asked = [];
   /** Answers that the gate gives to reports itself: `[status, headers, body]`. */
   instead = [];
   #port = 0;
@@ -91,10 +97,13 @@ export class Gate {
 
   #pass(request, answer) {
     const filing = request.method === 'POST' && request.url === '/v1/reports';
+    const follows = ['PUT', 'PATCH'].includes(request.method) && request.url.startsWith('/v1/reports/');
     const chunks = [];
     request.on('data', (chunk) => chunks.push(chunk));
     request.on('end', () => {
       const body = Buffer.concat(chunks);
+      this.asked.push(`${request.method} ${request.url} ${body.toString('latin1')}`);
+      if (follows) this.later.push({ method: request.method, url: request.url, body });
       if (filing && this.instead.length) {
         const [status, headers, text] = this.instead.shift();
         answer.writeHead(status, headers).end(text);
@@ -104,6 +113,11 @@ export class Gate {
       const onward = http.request(DEMO + request.url, { method: request.method, headers: request.headers }, (reply) => {
         if (filing && this.lose > 0) {
           this.lose -= 1;
+          reply.resume().on('end', () => answer.destroy());
+          return;
+        }
+        if (follows && this.loseLater > 0) {
+          this.loseLater -= 1;
           reply.resume().on('end', () => answer.destroy());
           return;
         }

@@ -1,11 +1,13 @@
-"""Calendars as four independent readers see them: icalendar, vobject, ical.js, and khal behind vdirsyncer."""
+"""Calendars as independent readers see them: icalendar, vobject, ical.js, calcurse, and khal behind vdirsyncer."""
 
 import datetime
 import http.server
 import json
 import os
 import pathlib
+import re
 import shlex
+import shutil
 import subprocess
 import sys
 import threading
@@ -68,6 +70,34 @@ def by_ical_js(raw):
         }
         for e in events
     }
+
+
+# A whole day of calcurse's own file, or days that follow one another, with the name of its note.
+CALCURSE = re.compile(r"(\d\d)/(\d\d)/(\d{4}) \[1\](?: \{1D -> (\d\d)/(\d\d)/(\d{4})\})? >([0-9a-f]{40}) (.*)")
+
+
+def by_calcurse(raw, folder: pathlib.Path):
+    """(title, first day, last day, description) of all events, sorted. calcurse keeps no identifiers."""
+    program = shutil.which("calcurse")
+    assert program, "calcurse is not installed (.ci/run installs it with apt)"
+    folder.mkdir(parents=True)
+    (folder / "feed.ics").write_bytes(raw)
+    environment = {"HOME": str(folder), "LANG": "C.UTF-8", "PATH": os.environ["PATH"]}
+    command = [program, "-q", "-D", str(folder / "data"), "-i", str(folder / "feed.ics")]
+    done = subprocess.run(command, env=environment, stdin=subprocess.DEVNULL, capture_output=True, timeout=60, check=False)
+    # What it cannot read it leaves out and says so.
+    assert done.returncode == 0 and not done.stderr, (done.stdout.decode(), done.stderr.decode())
+    found = []
+    for line in (folder / "data" / "apts").read_text("utf-8").splitlines():
+        read = CALCURSE.fullmatch(line)
+        assert read, line
+        month, date, year, to_month, to_date, to_year, note, title = read.groups()
+        last = (to_year, to_month, to_date) if to_year else (year, month, date)
+        text = (folder / "data" / "notes" / note).read_text("utf-8")
+        # It tells below what it made of days that follow one another.
+        text = text.split("\n-- \nImport: ")[0].removesuffix("\n")
+        found.append((title, f"{year}-{month}-{date}", "-".join(last), text))
+    return sorted(found)
 
 
 def ordered(events):

@@ -1,4 +1,4 @@
-"""A calendar read alike by four readers, and a subscription followed over a season.
+"""A calendar read alike by five readers, and a subscription followed over a season.
 
 The calendars under `calendars/` are written by the product (`tests/api/subscription.rs` holds them to it)."""
 
@@ -6,7 +6,7 @@ import datetime
 import pathlib
 
 import pytest
-from calendar_readers import Shelf, Subscriber, by_ical_js, by_icalendar, by_vobject, ordered
+from calendar_readers import Shelf, Subscriber, by_calcurse, by_ical_js, by_icalendar, by_vobject, ordered
 
 CALENDARS = pathlib.Path(__file__).parent / "calendars"
 NAMES = ["first", "moved", "cancelled", "removed", "empty"]
@@ -23,6 +23,15 @@ def shown(events):
     return sorted((e["summary"], e["start"].isoformat(), (e["end"] - last).isoformat()) for e in events.values())
 
 
+def listed(events):
+    """The same with what each says, as calcurse keeps it."""
+    last = datetime.timedelta(days=1)
+    return sorted(
+        (e["summary"], e["start"].isoformat(), (e["end"] - last).isoformat(), e["description"].removesuffix("\n"))
+        for e in events.values()
+    )
+
+
 @pytest.fixture
 def shelf():
     shelf = Shelf()
@@ -36,16 +45,18 @@ def subscriber(tmp_path, shelf):
 
 
 @pytest.mark.parametrize("name", NAMES)
-def test_readers_agree_on_stored_calendars(name):
+def test_readers_agree_on_stored_calendars(name, tmp_path):
     ours = by_icalendar(stored(name))
     assert ours and by_vobject(stored(name)) == ours and by_ical_js(stored(name)) == ours
+    assert by_calcurse(stored(name), tmp_path / "calcurse") == listed(ours)
 
 
-def test_readers_agree_on_the_demo(get, watershed, shelf, subscriber):
+def test_readers_agree_on_the_demo(get, watershed, shelf, subscriber, tmp_path):
     raw = get(f"/calendars/{watershed}.ics").content
     ours = by_icalendar(raw)
     assert len(ours) > 10
     assert by_vobject(raw) == ours and by_ical_js(raw) == ours
+    assert by_calcurse(raw, tmp_path / "calcurse") == listed(ours)
     reach = get(f"/v1/watersheds/{watershed}/reaches").json()["items"][0]["slug"]
     shelf.bytes = get(f"/calendars/{watershed}.ics?reach={reach}").content
     subscriber.sync()

@@ -302,3 +302,22 @@ async fn looks_and_names_are_read_and_their_faults_told() {
         assert!(told.contains(key), "{key} in {told}");
     }
 }
+
+#[tokio::test]
+async fn the_scale_of_a_water_is_read_and_stays_when_a_later_file_does_not_say_it() {
+    let club = Club::new().await;
+    let units = async || {
+        let mut tx = club.db.read().await.unwrap();
+        place::find_watershed(&mut tx, &slug("ostrey")).await.unwrap().expect("known").units.as_str()
+    };
+    assert_eq!(units().await, "c");
+    let said_so = |word: &str| WATER.replacen("time_zone =", &format!("units = \"{word}\"\ntime_zone ="), 1);
+    let document = club.setup(&said_so("f")).await;
+    assert_eq!((counts(&document)[1], units().await), (1, "f"), "{:?}", said(&document));
+    club.setup(WATER).await;
+    assert_eq!(units().await, "f");
+    let refused = club.setup(&said_so("kelvin")).await;
+    assert!(!refused.accepted && said(&refused).iter().any(|fault| fault.contains("units")), "{:?}", said(&refused));
+    club.setup(&said_so("c")).await;
+    assert_eq!(units().await, "c");
+}

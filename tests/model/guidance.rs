@@ -1,7 +1,7 @@
 //! Which stage and size: the cases of the trade, on the traits that come with the program.
 
 use subimago::domain::guidance::Sign;
-use subimago::domain::{Stage, Taxon, WaterType};
+use subimago::domain::{Condition, Stage, Taxon, WaterType};
 use subimago::ingest::seed_taxa::seed_taxa;
 use subimago::model::guidance::{Advice, Candidate, ExpectedFlight, Moment, Window, advise};
 
@@ -246,4 +246,77 @@ fn the_order_of_candidates_and_signs_does_not_matter() {
         ids
     };
     assert_eq!(ids(&forth), ids(&back));
+}
+
+fn met(here: &[Condition], forecast: &[Condition]) -> Moment {
+    Moment { here: here.to_vec(), forecast: forecast.to_vec(), ..Moment::default() }
+}
+
+#[test]
+fn wind_seen_at_dusk_holds_the_flight_back_and_forecast_wind_is_told_without_counting_twice() {
+    let danica = seeded("ephemera-danica");
+    let candidate = flying(&danica, [0.4, 0.3, 0.2, 0.1]);
+    let calm = advise(&[candidate], &Moment::default());
+    let seen = advise(&[candidate], &met(&[Condition::Windy], &[]));
+    let spinners = |advice: &Advice| stage(advice, Stage::Spinner) + stage(advice, Stage::Spent);
+    assert!(spinners(&seen) < 0.8 * spinners(&calm), "{} and {}", spinners(&seen), spinners(&calm));
+    assert!(fired(&seen, "wind-holds-flight") && hints(&seen, "lee"));
+    let forecast = advise(&[candidate], &met(&[], &[Condition::Windy]));
+    assert_eq!(forecast.stages, calm.stages, "the chance of the flight counts with it already");
+    assert!(fired(&forecast, "wind-forecast-for-flight") && hints(&forecast, "lee"));
+    let both = advise(&[candidate], &met(&[Condition::Windy], &[Condition::Windy]));
+    assert!(!fired(&both, "wind-forecast-for-flight") && fired(&both, "wind-holds-flight"));
+}
+
+#[test]
+fn only_wind_brings_duns_of_what_crawls_out_onto_the_water() {
+    let isonychia = seeded("isonychia-bicolor");
+    let candidate = emerging(&isonychia, MODERATE, 0.0);
+    assert_eq!(stage(&advise(&[candidate], &Moment::default()), Stage::Dun), 0.0);
+    let windy = advise(&[candidate], &met(&[], &[Condition::Windy]));
+    assert!(stage(&windy, Stage::Dun) > 0.0 && windy.stages[0].0 == Stage::Nymph, "{:?}", windy.stages);
+    assert!(fired(&windy, "wind-blows-duns-in"));
+}
+
+#[test]
+fn cold_damp_days_keep_small_duns_on_the_water_and_hot_dry_ones_do_not() {
+    let baetis = seeded("baetis-rhodani");
+    let candidate = emerging(&baetis, MODERATE, 0.0);
+    let plain = advise(&[candidate], &Moment::default());
+    let odds = |advice: &Advice| stage(advice, Stage::Dun) / stage(advice, Stage::Emerger);
+    let cold = advise(&[candidate], &met(&[], &[Condition::ColdDamp]));
+    let hot = advise(&[candidate], &met(&[Condition::HotDry], &[]));
+    // Factors of 1.5 (science, section G), before sharpening and mixing.
+    assert!((odds(&cold) / odds(&plain) - 1.5).abs() < 0.1, "{}", odds(&cold) / odds(&plain));
+    assert!((odds(&plain) / odds(&hot) - 1.5).abs() < 0.1, "{}", odds(&plain) / odds(&hot));
+    assert!(fired(&cold, "cold-damp-duns-sit") && fired(&hot, "hot-dry-duns-leave"));
+    // A large burrower is no small swimmer.
+    let danica = seeded("ephemera-danica");
+    assert!(!fired(
+        &advise(&[emerging(&danica, MODERATE, 0.0)], &met(&[Condition::ColdDamp], &[])),
+        "cold-damp-duns-sit"
+    ));
+}
+
+#[test]
+fn rising_water_says_first_to_leave_it_and_has_the_last_word_on_where_to_stand() {
+    let ignita = seeded("serratella-ignita");
+    let candidate = emerging(&ignita, MODERATE, 0.0);
+    let plain = advise(&[candidate], &Moment::default());
+    let rising = advise(&[candidate], &met(&[Condition::RisingWater], &[]));
+    assert!(rising.check_next[0].starts_with("Leave the water now") && rising.water == Some(WaterType::SlowMargin));
+    assert!(stage(&rising, Stage::Nymph) > 2.0 * stage(&plain, Stage::Nymph));
+    let falling = advise(&[candidate], &met(&[Condition::FallingWater], &[]));
+    assert_eq!(falling.water, Some(WaterType::Run));
+    assert!(stage(&falling, Stage::Nymph) > stage(&plain, Stage::Nymph) && fired(&falling, "falling-water"));
+}
+
+#[test]
+fn rain_and_sun_are_told_with_where_they_come_from() {
+    let ignita = seeded("serratella-ignita");
+    for (condition, id) in [(Condition::Rain, "rain-traps-duns"), (Condition::BrightSun, "bright-sun-deeper")] {
+        let advice = advise(&[emerging(&ignita, MODERATE, 0.0)], &met(&[], &[condition]));
+        let rule = advice.rules.iter().find(|rule| rule.id == id).unwrap_or_else(|| panic!("{id}"));
+        assert_eq!(rule.provenance, "common practice, no source");
+    }
 }

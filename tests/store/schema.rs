@@ -33,6 +33,7 @@ async fn postgres_columns(db: &Db) -> Columns {
         let word = match (kind.as_str(), collation.as_deref()) {
             ("bigint", None) => "INTEGER",
             ("double precision", None) => "REAL",
+            ("bytea", None) => "BLOB",
             ("text", Some("C")) => "TEXT",
             other => panic!("{other:?} is none of the shared types"),
         };

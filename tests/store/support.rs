@@ -132,7 +132,12 @@ pub(crate) fn date(year: i32, month: u32, day: u32) -> NaiveDate {
 }
 
 pub(crate) fn ostrey() -> Watershed {
-    Watershed { slug: slug("Ostrey"), name: "River Ostrey".to_owned(), time_zone: chrono_tz::Europe::London }
+    Watershed {
+        slug: slug("Ostrey"),
+        name: "River Ostrey".to_owned(),
+        time_zone: chrono_tz::Europe::London,
+        units: subimago::domain::Units::Celsius,
+    }
 }
 
 pub(crate) fn gauge(name: &str) -> Gauge {

@@ -18,6 +18,7 @@ pub mod join;
 pub mod moderation;
 pub mod notice;
 pub mod number;
+pub mod photo;
 pub mod place;
 pub mod reading;
 pub mod report;
@@ -43,8 +44,9 @@ pub use import::{DoubtfulRecord, FlaggedReading, ImportDocument, ImportFault};
 pub use input::{Input, Patch, merge, read};
 pub use job::JobDocument;
 pub use join::{JoinCodeDocument, JoinCodeInput, JoinInput, NewJoinCodeDocument};
-pub use moderation::{ModerationDocument, ReportChangeDocument};
+pub use moderation::{ModerationDocument, ReportChangeDocument, SentDocument};
 pub use notice::{NoticeDocument, NoticeInput};
+pub use photo::PhotoDocument;
 pub use place::{
     FetchingDocument, GaugeDetailDocument, GaugeDocument, GaugeInput, ReachDocument, ReachInput, SeriesDocument,
     WatershedDocument, WatershedInput, WatershedSummary,

@@ -1,4 +1,4 @@
-//! What became of a report: for the keepers of its watershed alone.
+//! What became of a report: all of it for the keepers of its watershed, what was asked for its sender.
 
 use chrono::{DateTime, Utc};
 use serde::Serialize;
@@ -14,6 +14,8 @@ pub struct ModerationDocument {
     /// Name of the token that sent it.
     #[schema(example = "Evening walks")]
     pub sender: String,
+    /// Whether a photo came with it, which the desk shows.
+    pub has_photo: bool,
     /// What happened to it, first its filing.
     pub history: Vec<ReportChangeDocument>,
     /// The state that taking back the last decision leads to; null when there is none to take back.
@@ -41,4 +43,17 @@ pub struct ReportChangeDocument {
     /// Why, where said.
     #[schema(required)]
     pub reason: Option<String>,
+}
+
+/// A report as its sender sees it again: with what a keeper wants to know, or why it is not used.
+#[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
+pub struct SentDocument {
+    /// The report.
+    pub report: ReportDocument,
+    /// What the keeper said who asked for more or set it aside; null in other states, and where nothing is kept of it.
+    #[schema(required, example = "Which of the two weirs was it?")]
+    pub reason: Option<String>,
+    /// Entity tag of the report, for `If-Match` when it is changed.
+    #[schema(example = "\"0123456789abcdef01234567\"")]
+    pub entity_tag: String,
 }

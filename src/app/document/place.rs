@@ -11,7 +11,7 @@ use super::{Faults, Input};
 use crate::app::sync::source_of;
 use crate::domain::place::{check_latitude, check_longitude, in_range};
 use crate::domain::source::Source;
-use crate::domain::{Gauge, Invalid, Reach, Rights, Slug, WaterType, Watershed};
+use crate::domain::{Gauge, Invalid, Reach, Rights, Slug, Units, WaterType, Watershed};
 use crate::store::sync::GaugeSync;
 
 /// A watershed in a list.
@@ -49,6 +49,9 @@ pub struct WatershedDocument {
     /// IANA time zone in which civil days begin and end.
     #[schema(example = "Europe/London")]
     pub time_zone: String,
+    /// In which its pages tell temperatures to whoever does not choose: `c` or `f`. Documents are always in Celsius.
+    #[schema(example = "c")]
+    pub units: &'static str,
     /// Its reaches.
     pub reaches: Vec<ReachDocument>,
     /// Its gauges.
@@ -214,6 +217,10 @@ pub struct WatershedInput {
     #[garde(required, length(chars, max = 64))]
     #[schema(value_type = String, max_length = 64, example = "Europe/London")]
     pub time_zone: Option<String>,
+    /// In which its pages tell temperatures to whoever does not choose: `c` when left out, or `f`.
+    #[garde(skip)]
+    #[schema(pattern = "^(c|f)$", example = "c")]
+    pub units: Option<String>,
 }
 
 impl From<&Watershed> for WatershedInput {
@@ -222,6 +229,7 @@ impl From<&Watershed> for WatershedInput {
             slug: Some(watershed.slug.to_string()),
             name: Some(watershed.name.clone()),
             time_zone: Some(watershed.time_zone.name().to_owned()),
+            units: Some(watershed.units.as_str().to_owned()),
         }
     }
 }
@@ -237,7 +245,8 @@ impl Input for WatershedInput {
                 .map_err(|_| Invalid::new("time_zone", &text, "must be an IANA time zone such as Europe/London"));
             faults.check("#/time_zone", known)
         });
-        Some(Watershed { slug: slug?, name: self.name?, time_zone: zone? })
+        let units = faults.check_optional("#/units", self.units, |text| Units::parse(&text));
+        Some(Watershed { slug: slug?, name: self.name?, time_zone: zone?, units: units?.unwrap_or_default() })
     }
 }
 

@@ -8,7 +8,7 @@ use utoipa::IntoParams;
 
 use crate::app::document::{GuidanceDocument, time};
 use crate::app::guidance::{self, GuidanceQuery};
-use crate::domain::Sign;
+use crate::domain::{Condition, Sign};
 use crate::http::docs::PublicErrors;
 use crate::http::extract::{Water, path_slug};
 use crate::http::problem::Problem;
@@ -33,6 +33,14 @@ pub(crate) struct GuidanceParams {
         pattern = "^(dark-wing-pads|quiet-rises-empty-air|bubble-after-rise|deep-flashes|duns-ignored|late-refusals)(,(dark-wing-pads|quiet-rises-empty-air|bubble-after-rise|deep-flashes|duns-ignored|late-refusals))*$"
     )]
     signs: Option<String>,
+    /// What weather and water are like on the bank, repeated or separated by commas: `windy`, `rain`, `cold-damp`,
+    /// `hot-dry`, `bright-sun`, `rising-water`, `falling-water`. Where a service forecasts the weather at sunset, that
+    /// speaks too in the hours around it.
+    #[param(
+        example = "windy",
+        pattern = "^(windy|rain|cold-damp|hot-dry|bright-sun|rising-water|falling-water)(,(windy|rain|cold-damp|hot-dry|bright-sun|rising-water|falling-water))*$"
+    )]
+    conditions: Option<String>,
 }
 
 impl FromQuery for GuidanceQuery {
@@ -43,7 +51,10 @@ impl FromQuery for GuidanceQuery {
         let mut signs = reader.words("signs", Sign::parse);
         signs.sort_unstable();
         signs.dedup();
-        Self { at, taxa: reader.slugs("taxon"), signs }
+        let mut conditions = reader.words("conditions", Condition::parse);
+        conditions.sort_unstable();
+        conditions.dedup();
+        Self { at, taxa: reader.slugs("taxon"), signs, conditions }
     }
 }
 

@@ -13,6 +13,7 @@ pub(crate) mod join;
 pub(crate) mod lessons;
 pub(crate) mod moderation;
 pub(crate) mod notices;
+pub(crate) mod photos;
 pub(crate) mod reaches;
 pub(crate) mod reports;
 pub(crate) mod seen;

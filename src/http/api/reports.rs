@@ -7,9 +7,9 @@ use axum::http::{HeaderMap, Response, StatusCode, Uri};
 use super::tokens::no_content;
 use super::{PageParams, PageQuery, ending, list_response, matching, table_response};
 use crate::app::document::input::ReportPatch;
-use crate::app::document::{List, PublicReport, ReportDocument, ReportInput};
+use crate::app::document::{List, PublicReport, ReportDocument, ReportInput, SentDocument};
 use crate::app::export::lists;
-use crate::app::report;
+use crate::app::{moderation, report};
 use crate::domain::Report;
 use crate::http::docs::{ChangeErrors, PublicErrors, TokenErrors, WriteErrors};
 use crate::http::extract::{Caller, Json, Posted, Water, path_uuid};
@@ -17,7 +17,7 @@ use crate::http::negotiate::Wanted;
 use crate::http::paging::Place;
 use crate::http::problem::Problem;
 use crate::http::query::{NoQuery, Query};
-use crate::http::respond::{self, PLACE_CACHE};
+use crate::http::respond::{self, PLACE_CACHE, Tag};
 use crate::http::state::AppState;
 
 /// Accepted reports of a watershed as everyone may see them, newest visit first. As CSV a row per sighting, and one
@@ -80,6 +80,31 @@ pub(crate) async fn file(
     let (new, once) = posted.keyed()?.read::<ReportInput>(token.id)?;
     let answer = report::file(&state.service, &token, once, new).await?;
     Ok(respond::answered(answer, &state.settings.public_url))
+}
+
+/// The caller's own reports in every state, newest visit first, each with what a keeper wants to know or why it is not
+/// used.
+#[utoipa::path(get, path = "/v1/reports", operation_id = "listOwnReports", tag = "reports",
+    security(("token" = [])), params(PageParams),
+    responses((status = 200, description = "A page of reports.", body = List<SentDocument>), TokenErrors))]
+pub(crate) async fn own(
+    State(state): State<AppState>,
+    Caller(token): Caller,
+    Query(PageQuery(page)): Query<PageQuery>,
+) -> Result<Response<Bytes>, Problem> {
+    let place = place_of(&state, &page.place).await?;
+    let most = u32::try_from(page.limit + 1).unwrap_or(u32::MAX);
+    let mut documents = Vec::new();
+    for (report, reason) in moderation::sent_by(&state.service, &token, place, most).await? {
+        let report = ReportDocument::from(&report);
+        let entity_tag = respond::entity_tag(&respond::json_bytes(&report)?, Tag::Strong);
+        documents.push(SentDocument { report, reason, entity_tag });
+    }
+    let key = |document: &SentDocument| document.report.id.to_string();
+    let (list, links) = page.list(documents, &state.url("/v1/reports"), key, SentDocument::clone);
+    let mut response = respond::private_json(StatusCode::OK, &list, None)?;
+    response.headers_mut().extend(links);
+    Ok(response)
 }
 
 /// A report, for its sender and the keepers of its watershed.

@@ -66,7 +66,9 @@ pub(crate) struct PageView {
 /// # Errors
 /// [`AppError::NotFound`] for an unknown watershed, [`AppError::Store`].
 pub async fn digest_of(service: &Service, watershed: &Slug, public_url: &str) -> Result<String, AppError> {
-    let page = page_view(service, service.watershed(watershed)?, &[], Units::default()).await?;
+    let view = service.watershed(watershed)?;
+    let units = view.watershed.units;
+    let page = page_view(service, view, &[], units).await?;
     Ok(digest::digest(&page, public_url))
 }
 

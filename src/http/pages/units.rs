@@ -7,7 +7,10 @@ use axum::http::request::Parts;
 use maud::{Markup, PreEscaped, html};
 
 use crate::app::document::Faults;
+use crate::domain::Slug;
+pub(crate) use crate::domain::Units;
 use crate::http::problem::{Kind, Problem};
+use crate::http::state::AppState;
 
 /// Said of any other word.
 const RULE: &str = "must be c or f";
@@ -17,26 +20,7 @@ const PLACE: &str = "<!--units-->";
 const NO_PAGES: [&str; 8] =
     ["/assets/", "/v1/", "/ogc", "/calendars/", "/feeds/", "/openapi.json", "/reference", "/report-worker.js"];
 
-/// A scale of temperatures.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
-pub(crate) enum Units {
-    /// Degrees Celsius.
-    #[default]
-    Celsius,
-    /// Degrees Fahrenheit.
-    Fahrenheit,
-}
-
 impl Units {
-    /// Reads `c` or `f`.
-    pub(crate) fn parse(text: &str) -> Option<Self> {
-        match text {
-            "c" => Some(Self::Celsius),
-            "f" => Some(Self::Fahrenheit),
-            _ => None,
-        }
-    }
-
     /// What stands behind a number.
     pub(crate) fn symbol(self) -> &'static str {
         match self {
@@ -117,27 +101,42 @@ pub(crate) fn lengths(from: f64, to: f64) -> String {
 pub(crate) struct Shown {
     /// The scale.
     pub(crate) units: Units,
+    /// The scale of whoever does not choose.
+    unchosen: Units,
     /// Path and query without the choice of units.
     address: String,
 }
 
-impl<S: Send + Sync> FromRequestParts<S> for Shown {
+impl FromRequestParts<AppState> for Shown {
     type Rejection = Problem;
 
-    async fn from_request_parts(parts: &mut Parts, _: &S) -> Result<Self, Problem> {
-        Self::of(&parts.uri)
+    async fn from_request_parts(parts: &mut Parts, state: &AppState) -> Result<Self, Problem> {
+        let water = water_of(&parts.uri).and_then(|slug| state.service.snapshot().watershed(&slug));
+        Self::of(&parts.uri, water.map_or_else(Units::default, |view| view.watershed.units))
     }
 }
 
+/// The water that an address speaks of: `/w/{w}`, `/embed/{w}`, `/report?w={w}`.
+fn water_of(uri: &Uri) -> Option<Slug> {
+    let mut parts = uri.path().trim_start_matches('/').split('/');
+    let name = match parts.next() {
+        Some("w") => parts.next()?,
+        Some("embed") => parts.next()?.trim_end_matches(".svg"),
+        Some("report") => uri.query()?.split('&').find_map(|pair| pair.strip_prefix("w="))?,
+        _ => return None,
+    };
+    Slug::new(name).ok()
+}
+
 impl Shown {
-    fn of(uri: &Uri) -> Result<Self, Problem> {
+    fn of(uri: &Uri, unchosen: Units) -> Result<Self, Problem> {
         let mut units = None;
         let mut others = Vec::new();
         for pair in uri.query().unwrap_or_default().split('&').filter(|pair| !pair.is_empty()) {
             match pair.strip_prefix("units=") {
                 None => others.push(pair),
                 Some(word) => {
-                    let known = Units::parse(word).filter(|_| units.is_none());
+                    let known = Units::of_word(word).filter(|_| units.is_none());
                     let refused = || {
                         let mut faults = Faults::default();
                         faults.add_parameter("units", "invalid_value", RULE);
@@ -148,13 +147,13 @@ impl Shown {
             }
         }
         let query = if others.is_empty() { String::new() } else { format!("?{}", others.join("&")) };
-        Ok(Self { units: units.unwrap_or_default(), address: format!("{}{query}", uri.path()) })
+        Ok(Self { units: units.unwrap_or(unchosen), unchosen, address: format!("{}{query}", uri.path()) })
     }
 
     /// `page` with the choice of units in its place, and every link to a page of ours carrying it on.
     pub(crate) fn finish(&self, page: &str) -> String {
         let page = page.replacen(PLACE, &self.choice().into_string(), 1);
-        if self.units == Units::Celsius {
+        if self.units == self.unchosen {
             return page;
         }
         // The markup is our own: text of others cannot hold the quotes of an attribute.
@@ -164,7 +163,7 @@ impl Shown {
         for part in parts {
             let (path, after) = part.split_once('"').unwrap_or((part, ""));
             told.push_str("href=\"");
-            told.push_str(&carried(&format!("/{path}")));
+            told.push_str(&carried(&format!("/{path}"), self.units));
             told.push('"');
             told.push_str(after);
         }
@@ -173,7 +172,7 @@ impl Shown {
 
     /// The two scales, of which the shown one is no link.
     fn choice(&self) -> Markup {
-        // Celsius stands for itself; its link must not be given the other scale by `finish`.
+        // Both name their scale: a link must not be given the other one by `finish`.
         let celsius = with_units(&self.address, "c");
         html! {
             p.units {
@@ -193,8 +192,8 @@ fn with_units(address: &str, word: &str) -> String {
     format!("{address}{}units={word}", if address.contains('?') { '&' } else { '?' })
 }
 
-/// An address as it stands in markup, with Fahrenheit carried on where it leads to a page of ours.
-fn carried(address: &str) -> String {
+/// An address as it stands in markup, with the chosen scale carried on where it leads to a page of ours.
+fn carried(address: &str, units: Units) -> String {
     let chosen = ["?units=", "&amp;units="].iter().any(|mark| address.contains(mark));
     if chosen || NO_PAGES.iter().any(|head| address.starts_with(head)) {
         return address.to_owned();
@@ -202,7 +201,7 @@ fn carried(address: &str) -> String {
     let (path, place) = address.split_once('#').map_or((address, None), |(path, place)| (path, Some(place)));
     let join = if path.contains('?') { "&amp;" } else { "?" };
     let place = place.map(|place| format!("#{place}")).unwrap_or_default();
-    format!("{path}{join}units=f{place}")
+    format!("{path}{join}units={}{place}", units.as_str())
 }
 
 /// The place in a page for the choice of units.
@@ -236,7 +235,7 @@ mod tests {
     }
 
     fn shown(uri: &'static str) -> Shown {
-        Shown::of(&Uri::from_static(uri)).expect("a choice")
+        Shown::of(&Uri::from_static(uri), Units::Celsius).expect("a choice")
     }
 
     #[test]
@@ -258,7 +257,28 @@ mod tests {
         }
         let plain = shown("/w/x").finish(page);
         assert!(plain.contains("\"/w/x\"") && plain.contains("\"/w/x?units=f\""), "{plain}");
-        assert!(Shown::of(&Uri::from_static("/w/x?units=k")).is_err());
-        assert!(Shown::of(&Uri::from_static("/w/x?units=f&units=f")).is_err());
+        assert!(Shown::of(&Uri::from_static("/w/x?units=k"), Units::Celsius).is_err());
+        assert!(Shown::of(&Uri::from_static("/w/x?units=f&units=f"), Units::Celsius).is_err());
+    }
+
+    #[test]
+    fn a_water_of_its_own_scale_needs_no_choice_and_can_be_overruled() {
+        let of = |uri| Shown::of(&Uri::from_static(uri), Units::Fahrenheit).expect("a choice");
+        let (plain, chosen) = (of("/w/x"), of("/w/x?units=c"));
+        assert_eq!((plain.units, chosen.units), (Units::Fahrenheit, Units::Celsius));
+        let page = "<a href=\"/w/x\"><!--units-->";
+        assert!(plain.finish(page).starts_with("<a href=\"/w/x\">"));
+        assert!(chosen.finish(page).starts_with("<a href=\"/w/x?units=c\">"));
+    }
+
+    #[test]
+    fn the_water_of_an_address_is_found() {
+        let of = |uri| water_of(&Uri::from_static(uri)).map(|slug| slug.to_string());
+        for uri in ["/w/x", "/w/x/reaches/r?units=f", "/embed/x", "/embed/x.svg?theme=dark", "/report?r=a&w=x"] {
+            assert_eq!(of(uri).as_deref(), Some("x"), "{uri}");
+        }
+        for uri in ["/", "/about", "/report", "/report?r=x", "/w", "/desk/x"] {
+            assert_eq!(of(uri), None, "{uri}");
+        }
     }
 }

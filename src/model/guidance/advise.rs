@@ -209,7 +209,9 @@ fn by_share(table: &[&'static Rule], weighed: &[Weighed<'_>]) -> Vec<&'static Ru
 }
 
 fn check_next(taxa: &[(&Taxon, f64)], table: &[&'static Rule], weighed: &[Weighed<'_>]) -> Vec<String> {
-    let mut hints = Vec::new();
+    let rules = by_share(table, weighed);
+    let (urgent, others): (Vec<&Rule>, Vec<&Rule>) = rules.into_iter().partition(|rule| rule.urgent);
+    let mut hints: Vec<String> = urgent.iter().filter_map(|rule| rule.check).map(str::to_owned).collect();
     if let [first, second, ..] = taxa
         && second.1 >= SECOND_FROM
     {
@@ -219,7 +221,7 @@ fn check_next(taxa: &[(&Taxon, f64)], table: &[&'static Rule], weighed: &[Weighe
         };
         hints.push(format!("Two may be about: {} and {}. Find out which the fish take.", named(first), named(second)));
     }
-    hints.extend(by_share(table, weighed).into_iter().filter_map(|rule| rule.check).map(str::to_owned));
+    hints.extend(others.iter().filter_map(|rule| rule.check).map(str::to_owned));
     hints.truncate(MOST_HINTS);
     hints
 }

@@ -11,12 +11,13 @@ mod imitations;
 mod rule;
 mod rules;
 mod rules_of_signs;
+mod rules_of_weather;
 pub mod seen;
 
 pub use advise::{Advice, Fired, advise};
 pub use rule::{Kind, Laying, Phase, Rule};
 
-use crate::domain::{Sign, Taxon, WaterType};
+use crate::domain::{Condition, Sign, Taxon, WaterType};
 
 /// Hours of an event of the day, seen from the moment asked about.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -60,4 +61,8 @@ pub struct Moment {
     pub dark: bool,
     /// Signs from the bank.
     pub signs: Vec<Sign>,
+    /// What the hour is like, as seen on the bank.
+    pub here: Vec<Condition>,
+    /// What the hour is like, as forecast.
+    pub forecast: Vec<Condition>,
 }

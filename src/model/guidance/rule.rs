@@ -3,7 +3,7 @@
 use super::Moment;
 use super::cases::Case;
 use crate::domain::taxon::EmergenceMode;
-use crate::domain::{AbundanceClass, Sign, Stage, Taxon, WaterType};
+use crate::domain::{AbundanceClass, Condition, Sign, Stage, Taxon, WaterType};
 
 /// Phase of a taxon's day.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -135,6 +135,12 @@ pub(super) enum When {
     Dark,
     /// A sign was seen.
     Sign(Sign),
+    /// The hour is so, seen or forecast.
+    Met(Condition),
+    /// The hour is so, as seen on the bank.
+    Here(Condition),
+    /// The hour is so by the forecast, and nobody on the bank said it.
+    Forecast(Condition),
 }
 
 impl When {
@@ -157,6 +163,9 @@ impl When {
             Self::Water(kinds) => moment.water.is_some_and(|water| kinds.contains(&water)),
             Self::Dark => moment.dark,
             Self::Sign(sign) => moment.signs.contains(&sign),
+            Self::Met(one) => moment.here.contains(&one) || moment.forecast.contains(&one),
+            Self::Here(one) => moment.here.contains(&one),
+            Self::Forecast(one) => moment.forecast.contains(&one) && !moment.here.contains(&one),
         }
     }
 }
@@ -192,6 +201,8 @@ pub struct Rule {
     pub(super) stand: Option<WaterType>,
     /// What to look at next.
     pub(super) check: Option<&'static str>,
+    /// True where that comes before all else: somebody could be hurt.
+    pub(super) urgent: bool,
     /// Why, in words.
     pub because: &'static str,
     /// A published source, "from memory", or "common practice, no source".
@@ -209,6 +220,7 @@ pub(super) const IDLE: Rule = Rule {
     size: Size::AsIs,
     stand: None,
     check: None,
+    urgent: false,
     because: "",
     provenance: "",
 };

@@ -3,6 +3,7 @@
 
 use super::rule::{IDLE, Kind, Laying, MEMORY, PRACTICE, Phase, Rule, Size, When};
 use super::rules_of_signs::OF_SIGNS;
+use super::rules_of_weather::OF_WEATHER;
 use crate::domain::taxon::EmergenceMode::{Bottom, CrawlOut, PupalAscent, Surface};
 use crate::domain::{AbundanceClass, Stage, WaterType};
 
@@ -16,7 +17,7 @@ const CRAWLS_OUT: &str = "genus Isonychia crawls out: Brittain and Sartori, Ephe
 
 /// All rules, in the order in which they are read.
 pub(super) fn rules() -> impl Iterator<Item = &'static Rule> {
-    OF_LIFE.iter().chain(OF_SIGNS)
+    OF_LIFE.iter().chain(OF_SIGNS).chain(OF_WEATHER)
 }
 
 const OF_LIFE: &[Rule] = &[

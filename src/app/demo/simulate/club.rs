@@ -2,7 +2,7 @@
 
 use chrono_tz::Tz;
 
-use crate::domain::{Gauge, Invalid, Reach, Rights, Slug, WaterType, Watershed};
+use crate::domain::{Gauge, Invalid, Reach, Rights, Slug, Units, WaterType, Watershed};
 
 /// Slug of the demo's watershed.
 pub const WATERSHED: &str = "river-ostrey";
@@ -147,6 +147,7 @@ pub(super) fn describe() -> Result<(Watershed, Vec<Reach>, Vec<Gauge>), Invalid>
         slug: Slug::new(WATERSHED)?,
         name: "River Ostrey of the Alder Fold Fly Fishers (invented)".to_owned(),
         time_zone: Tz::Europe__London,
+        units: Units::Celsius,
     };
     let reaches = STRETCHES
         .iter()

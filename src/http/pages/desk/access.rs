@@ -5,13 +5,12 @@ use axum::extract::State;
 use axum::http::Response;
 use maud::{Markup, html};
 use serde_json::Value;
-use uuid::Uuid;
 
 use super::form::{Fields, Form, Refused};
-use super::frame::{Said, answered, at, clock, day, mark, page_at, saying, see_other, sent};
+use super::frame::{Said, answered, at, clock, day, page_at, saying, see_other, sent};
 use super::session::{AtWater, Sent};
+use super::shown_once::{Shown, end_button, hidden, once};
 use crate::app::document::{JoinCodeInput, TokenInput, read};
-use crate::app::once::{Answer, Once};
 use crate::app::{AppError, access, join};
 use crate::domain::JoinCode;
 use crate::domain::token::Token;
@@ -19,13 +18,6 @@ use crate::http::extract::path_uuid;
 use crate::http::problem::Problem;
 use crate::http::query::Query;
 use crate::http::state::AppState;
-
-/// A secret that is shown this once.
-struct Shown {
-    what: &'static str,
-    advice: String,
-    secret: String,
-}
 
 /// `/desk/{w}/access`
 pub(crate) async fn access_page(
@@ -65,16 +57,6 @@ pub(crate) async fn change(
     }
 }
 
-/// The form carries a key of its own, so that a page that is sent again makes nothing a second time.
-fn once(who: &AtWater, form: &Form, route: &str) -> Once {
-    Once {
-        token_id: who.signed.token.id,
-        route: format!("desk {route}"),
-        key: Some(form.text("key").to_owned()).filter(|key| !key.is_empty()),
-        fingerprint: String::new(),
-    }
-}
-
 async fn new_token(state: &AppState, who: &AtWater, form: &Form) -> Result<Shown, AppError> {
     let mut wish = form.document(&["name", "role"], &["days"]);
     wish.insert("watersheds".to_owned(), Value::from(vec![who.view.watershed.slug.to_string()]));
@@ -82,7 +64,7 @@ async fn new_token(state: &AppState, who: &AtWater, form: &Form) -> Result<Shown
     let answer = access::create(&state.service, &who.signed.token, &request, &once(who, form, "token")).await?;
     let advice =
         format!("For {}. Give it to them alone; it goes into the form under \u{201c}Your token\u{201d}.", request.name);
-    shown(&answer, "secret", "Token", advice)
+    Shown::of(&answer, &["secret"], "Token", advice)
 }
 
 async fn new_code(state: &AppState, who: &AtWater, form: &Form) -> Result<Shown, AppError> {
@@ -92,13 +74,7 @@ async fn new_code(state: &AppState, who: &AtWater, form: &Form) -> Result<Shown,
     let address = state.url(&format!("/report?w={}", who.view.watershed.slug));
     let advice =
         format!("For {}. Members open {address}, choose \u{201c}I have a code\u{201d} and type it.", wish.name);
-    shown(&answer, "code", "Join code", advice)
-}
-
-fn shown(answer: &Answer, member: &str, what: &'static str, advice: String) -> Result<Shown, AppError> {
-    let body: Value = serde_json::from_str(&answer.body).map_err(|error| AppError::Internal(error.to_string()))?;
-    let secret = body[member].as_str().ok_or_else(|| AppError::Internal(format!("an answer without {member}")))?;
-    Ok(Shown { what, advice, secret: secret.to_owned() })
+    Shown::of(&answer, &["code"], "Join code", advice)
 }
 
 async fn page(
@@ -114,13 +90,7 @@ async fn page(
     let here: Vec<&Token> = tokens.iter().filter(|token| token.watersheds.contains(slug)).collect();
     let now = state.service.now();
     let body = html! {
-        @if let Some(shown) = shown {
-            div.secret role="status" {
-                h2 { (shown.what) ", shown this once" }
-                code { (shown.secret) }
-                p { (shown.advice) " It is kept nowhere: write it down now." }
-            }
-        }
+        @if let Some(shown) = shown { (shown.drawn()) }
         h2 { "Join codes" }
         p { "A code lets members make tokens of their own in the report form: for a meeting, or a message to the club." }
         (code_form(who, Fields::new("code", refused)))
@@ -133,15 +103,6 @@ async fn page(
         (erase_forms(who, &here, refused))
     };
     Ok(page_at(who, "/access", "Tokens and codes", said, &body))
-}
-
-/// The hidden fields of form `of`; with a key of its own where it makes something.
-fn hidden(who: &AtWater, of: &str, makes: bool) -> Markup {
-    html! {
-        (mark(&who.signed))
-        input type="hidden" name="form" value=(of);
-        @if makes { input type="hidden" name="key" value=(Uuid::new_v4()); }
-    }
 }
 
 fn code_form(who: &AtWater, fields: Fields<'_>) -> Markup {
@@ -177,17 +138,6 @@ fn token_form(who: &AtWater, fields: Fields<'_>) -> Markup {
     }
 }
 
-/// A button that ends one thing, with its name for those who do not see the row.
-fn revoke_button(who: &AtWater, of: &str, id: Uuid, name: &str) -> Markup {
-    html! {
-        form method="post" action=(at(&who.view, "/access")) {
-            (hidden(who, of, false))
-            input type="hidden" name="id" value=(id);
-            button type="submit" { "Revoke" span.unseen { " " (name) } }
-        }
-    }
-}
-
 fn codes_table(who: &AtWater, codes: &[JoinCode], now: chrono::DateTime<chrono::Utc>) -> Markup {
     let zone = who.view.watershed.time_zone;
     html! {
@@ -205,7 +155,7 @@ fn codes_table(who: &AtWater, codes: &[JoinCode], now: chrono::DateTime<chrono::
                                 td { (code.uses) " of " (code.most_uses) }
                                 td { (clock(code.expires_at, zone)) }
                                 td {
-                                    @if code.holds(now) { (revoke_button(who, "revoke-code", code.id, &code.name)) }
+                                    @if code.holds(now) { (end_button(who, &at(&who.view, "/access"), "revoke-code", code.id, "Revoke", &code.name)) }
                                     @else if code.revoked_at.is_some() { "revoked" }
                                     @else if code.uses >= code.most_uses { "used up" }
                                     @else { "ended" }
@@ -241,7 +191,7 @@ fn tokens_table(who: &AtWater, tokens: &[&Token], now: chrono::DateTime<chrono::
                             td {
                                 @if token.revoked_at.is_some() { "revoked" }
                                 @else if token.expires_at <= now { "ended" }
-                                @else { (revoke_button(who, "revoke-token", token.id, &token.name)) }
+                                @else { (end_button(who, &at(&who.view, "/access"), "revoke-token", token.id, "Revoke", &token.name)) }
                             }
                         }
                     }

@@ -37,6 +37,12 @@ const SLUG: Field =
 pub(super) const WATER: &[Field] = &[
     ("name", Typed::Line, "Name", ""),
     ("time_zone", Typed::Line, "Time zone", "By its IANA name, such as Europe/London: when days begin and end."),
+    (
+        "units",
+        Typed::Word(&["c", "f"]),
+        "Temperatures on its pages",
+        "c for Celsius, f for Fahrenheit; c where not said. Every reader can choose the other.",
+    ),
 ];
 
 /// Fields of a reach.

@@ -5,6 +5,7 @@ use axum::extract::State;
 use axum::http::Response;
 use maud::{Markup, html};
 
+use super::called::{by_slug, choices};
 use super::form::{Fields, Refused};
 use super::frame::{Said, answered, at, clock, mark, page_at, saying, see_other, sent};
 use super::session::{AtWater, Sent};
@@ -60,7 +61,7 @@ async fn page(state: &AppState, who: &AtWater, said: Said, refused: Option<&Refu
     let progress = state.service.fitting(slug);
     let fields = Fields::new("fit", refused);
     let mut taxa = vec![(String::new(), "Every insect".to_owned())];
-    taxa.extend(who.view.taxa.iter().map(|taxon| (taxon.slug.to_string(), taxon.scientific_name.clone())));
+    taxa.extend(choices(&who.view));
     let body = html! {
         @if let Some(progress) = &progress {
             p {
@@ -84,18 +85,13 @@ async fn page(state: &AppState, who: &AtWater, said: Said, refused: Option<&Refu
     Ok(page_at(who, "/fits", "Fits", said, &body))
 }
 
-fn name(who: &AtWater, slug: &str) -> String {
-    let taxon = who.view.taxa.iter().find(|taxon| taxon.slug.key() == slug.to_ascii_lowercase());
-    taxon.map_or_else(|| slug.to_owned(), |taxon| taxon.scientific_name.clone())
-}
-
 fn queue_table(who: &AtWater, queue: &[Job]) -> Markup {
     let zone = who.view.watershed.time_zone;
     let of = |job: &Job| {
         let arguments: Option<jobs::FitArguments> = serde_json::from_str(&job.arguments_json).ok();
         arguments
             .and_then(|arguments| arguments.taxon)
-            .map_or_else(|| "every insect".to_owned(), |slug| name(who, &slug))
+            .map_or_else(|| "every insect".to_owned(), |slug| by_slug(&who.view, &slug).to_string())
     };
     let state = |job: &Job| match job.state {
         JobState::Queued => "waits".to_owned(),
@@ -148,7 +144,7 @@ fn fits_table(who: &AtWater, fits: &[Fit]) -> Markup {
                         @for fit in fits {
                             tr {
                                 th scope="row" {
-                                    i { (name(who, fit.taxon.as_str())) }
+                                    (by_slug(&who.view, fit.taxon.as_str()))
                                     @if fit.brood > 1 { ", generation " (fit.brood) }
                                 }
                                 td { (clock(fit.created_at, zone)) }

@@ -19,7 +19,7 @@ use crate::http::respond::PRIVATE;
 pub(super) const STYLE: &str = include_str!("desk.css");
 
 /// What a page may say was just done: the word in the address, and what is shown for it.
-const SAID: [(&str, &str); 20] = [
+const SAID: [(&str, &str); 22] = [
     ("ended", "Your session has ended. Sign in again."),
     ("out", "You are signed out."),
     ("accepted", "Accepted: models use it from the next fit on."),
@@ -40,6 +40,8 @@ const SAID: [(&str, &str); 20] = [
     ("fit", "A fit is queued."),
     ("stopped", "Stopped: nothing of it is stored."),
     ("over", "It had ended before it could be stopped."),
+    ("told", "Told from its first day on."),
+    ("withdrawn", "Taken back: it is shown nowhere from now on."),
 ];
 
 /// What was just done, by the word in the address.
@@ -68,9 +70,11 @@ pub(super) fn saying(path: &str, word: &str) -> String {
 }
 
 /// The pages of the desk of one water: the end of the address, and the name.
-const PLACES: [(&str, &str); 8] = [
+const PLACES: [(&str, &str); 10] = [
     ("", "Reports"),
+    ("/notices", "Notices"),
     ("/access", "Tokens and codes"),
+    ("/feeds", "Feeds"),
     ("/gauges", "Gauges"),
     ("/imports", "Imports"),
     ("/fits", "Fits"),

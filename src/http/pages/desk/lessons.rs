@@ -1,10 +1,14 @@
 //! What the records teach: where a visit would tell most, and how early or late each season came.
 
+use std::collections::BTreeMap;
+
 use axum::body::Body;
 use axum::extract::State;
 use axum::http::Response;
+use chrono::NaiveDate;
 use maud::{Markup, html};
 
+use super::called::by_slug;
 use super::frame::{Said, page_at, sent};
 use super::session::AtWater;
 use crate::app::document::season_review::ReviewRowDocument;
@@ -27,7 +31,7 @@ pub(crate) async fn visits_page(
     };
     let body = html! {
         p {
-            "Reaches and days of the coming fortnight, the most useful first: what one person, watching the two hours around "
+            "Days of the coming fortnight, with the reaches of each, the most useful first: what one person, watching the two hours around "
             "each peak, is expected to tell about the dates of all insects together."
         }
         p.quiet { "It says where looking helps, not whether it is safe: look at the water and the sky before you wade." }
@@ -40,11 +44,6 @@ pub(crate) async fn visits_page(
     Ok(sent(page_at(&who, "/visits", "Visit plan", Said(None), &body)))
 }
 
-fn taxon(who: &AtWater, slug: &str) -> String {
-    let known = who.view.taxa.iter().find(|taxon| taxon.slug.key() == slug.to_ascii_lowercase());
-    known.map_or_else(|| slug.to_owned(), |taxon| taxon.scientific_name.clone())
-}
-
 fn reach(who: &AtWater, slug: &str) -> String {
     let known = who.view.reaches.iter().find(|reach| reach.slug.key() == slug.to_ascii_lowercase());
     known.map_or_else(|| slug.to_owned(), |reach| reach.name.clone())
@@ -55,23 +54,42 @@ fn generation(brood: u8) -> String {
     if brood > 1 { format!(", generation {brood}") } else { String::new() }
 }
 
+/// The rows of each day, in the order of the days; of each day the most useful first.
+fn by_day(rows: &[PlannedVisitDocument]) -> BTreeMap<NaiveDate, Vec<&PlannedVisitDocument>> {
+    let mut days: BTreeMap<NaiveDate, Vec<&PlannedVisitDocument>> = BTreeMap::new();
+    // The plan is in the order of use already.
+    for row in rows {
+        days.entry(row.date).or_default().push(row);
+    }
+    days
+}
+
 fn plan_table(who: &AtWater, rows: &[PlannedVisitDocument]) -> Markup {
+    let told = |row: &PlannedVisitDocument| format!("{} ({:.2})", reach(who, &row.reach), row.narrowing_days);
     html! {
+        @if let Some(best) = rows.first() {
+            p { "The most useful of all: " strong { (best.date.format("%A %-d %B")) " at " (reach(who, &best.reach)) } "." }
+        }
         div.scroll tabindex="0" role="region" aria-label="Visit plan" {
             table {
-                caption { "Days by which dates are expected to become narrower: falls of standard deviations, added up." }
-                thead { tr { th scope="col" { "Day" } th scope="col" { "Reach" } th scope="col" { "Narrower by, days" } th scope="col" { "Most about" } } }
+                caption {
+                    "A row for each day. In brackets the days by which dates are expected to become narrower: falls of standard "
+                    "deviations, added up."
+                }
+                thead { tr { th scope="col" { "Day" } th scope="col" { "Go first to" } th scope="col" { "Most about" } th scope="col" { "Or to" } } }
                 tbody {
-                    @for row in rows {
+                    @for (day, visits) in by_day(rows) {
                         tr {
-                            th scope="row" { (row.date.format("%a %-d %B")) }
-                            td { (reach(who, &row.reach)) }
-                            td { (format!("{:.2}", row.narrowing_days)) }
-                            td {
-                                @for (index, one) in row.taxa.iter().enumerate() {
-                                    @if index > 0 { ", " }
-                                    i { (taxon(who, &one.taxon)) } (generation(one.brood)) " (" (format!("{:.2}", one.narrowing_days)) ")"
+                            th scope="row" { (day.format("%a %-d %B")) }
+                            @if let Some((first, others)) = visits.split_first() {
+                                td { (told(first)) }
+                                td {
+                                    @for (index, one) in first.taxa.iter().take(3).enumerate() {
+                                        @if index > 0 { ", " }
+                                        (by_slug(&who.view, &one.taxon)) (generation(one.brood))
+                                    }
                                 }
+                                td { (others.iter().map(|row| told(row)).collect::<Vec<_>>().join(", ")) }
                             }
                         }
                     }
@@ -100,7 +118,7 @@ pub(crate) async fn review_page(
 }
 
 fn season_table(who: &AtWater, row: &ReviewRowDocument) -> Markup {
-    let title = format!("{}{}, {} clock", taxon(who, &row.taxon), generation(row.brood), row.clock);
+    let title = format!("{}{}, {} clock", by_slug(&who.view, &row.taxon), generation(row.brood), row.clock);
     let late = |days: f64| {
         if days.abs() < 0.5 {
             "as usual".to_owned()
@@ -136,5 +154,34 @@ fn season_table(who: &AtWater, row: &ReviewRowDocument) -> Markup {
                 }
             }
         }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn visits_stand_by_day_with_the_most_useful_of_each_first_and_none_is_lost() {
+        let day = |day| NaiveDate::from_ymd_opt(2026, 5, day).expect("a day");
+        let visit = |reach: &str, date, narrowing_days| PlannedVisitDocument {
+            reach: reach.to_owned(),
+            date,
+            narrowing_days,
+            taxa: Vec::new(),
+        };
+        // In the order of use, as the plan gives them.
+        let rows = [
+            visit("b", day(21), 0.9),
+            visit("a", day(20), 0.8),
+            visit("c", day(20), 0.5),
+            visit("a", day(21), 0.4),
+            visit("b", day(20), 0.1),
+        ];
+        let grouped: Vec<(NaiveDate, Vec<&str>)> = by_day(&rows)
+            .into_iter()
+            .map(|(day, visits)| (day, visits.iter().map(|row| row.reach.as_str()).collect()))
+            .collect();
+        assert_eq!(grouped, [(day(20), vec!["a", "c", "b"]), (day(21), vec!["b", "a"])]);
     }
 }

@@ -1,8 +1,10 @@
 //! The keeper's desk: pages over the same use cases as the interface for programs, working without scripts.
 
 pub(crate) mod access;
+mod called;
 mod chart;
 mod editor;
+pub(crate) mod feeds;
 pub(crate) mod fits;
 mod form;
 mod frame;
@@ -10,11 +12,13 @@ pub(crate) mod gauges;
 pub(crate) mod imports;
 pub(crate) mod lessons;
 mod naming;
+pub(crate) mod notices;
 mod outcome;
 mod overrule;
 pub(crate) mod places;
 pub(crate) mod reports;
 mod session;
+mod shown_once;
 pub(crate) mod sign_in;
 mod table_form;
 

@@ -3,6 +3,7 @@
 use maud::{Markup, html};
 use serde_json::{Value, json};
 
+use super::called::choices;
 use super::form::{Fields, Form};
 use super::frame::mark;
 use super::session::AtWater;
@@ -32,7 +33,7 @@ pub(super) fn patch(report: &ReportDocument, form: &Form) -> Result<Result<Value
 /// A form for each insect without a name.
 pub(super) fn forms(who: &AtWater, told: &ModerationDocument, action: &str, fields: Fields<'_>) -> Markup {
     let mut taxa = vec![(String::new(), "Choose an insect".to_owned())];
-    taxa.extend(who.view.taxa.iter().map(|taxon| (taxon.slug.to_string(), taxon.scientific_name.clone())));
+    taxa.extend(choices(&who.view));
     // One at a time: the others have their turn once it is named.
     let unnamed = told.report.sightings.iter().enumerate().find(|(_, seen)| seen.taxon.is_none());
     html! {

@@ -6,6 +6,7 @@ use axum::http::Response;
 use maud::{Markup, html};
 use serde_json::Value;
 
+use super::called::called;
 use super::editor::{self, Field, document_of, drawn, held, names, version_of};
 use super::form::{Fields, Form, Refused};
 use super::frame::{Said, answered, at, mark, page_at, saying, see_other, sent};
@@ -125,10 +126,10 @@ fn places(state: &AppState, who: &AtWater, said: Said, refused: Option<&Refused>
     let mut elsewhere = vec![(String::new(), "Choose".to_owned())];
     let lives_here = |slug: &Slug| view.taxa.iter().any(|taxon| taxon.slug == *slug);
     let others = snapshot.taxa().iter().filter(|taxon| !lives_here(&taxon.slug));
-    elsewhere.extend(others.map(|taxon| (taxon.slug.to_string(), taxon.scientific_name.clone())));
+    elsewhere.extend(others.map(|taxon| (taxon.slug.to_string(), called(taxon).to_string())));
     let resident = Fields::new("resident", refused);
     let body = html! {
-        p { a href=(edit("water", &view.watershed.slug)) { "Name and time zone of " (view.watershed.name) } }
+        p { a href=(edit("water", &view.watershed.slug)) { "Name, time zone and units of " (view.watershed.name) } }
         h2 { "Reaches" }
         ul.contents { @for reach in &view.reaches { li { a href=(edit("reaches", &reach.slug)) { (reach.name) } } } }
         (new_form(who, Thing::Reach, refused))
@@ -136,7 +137,7 @@ fn places(state: &AppState, who: &AtWater, said: Said, refused: Option<&Refused>
         ul.contents { @for gauge in &view.gauges { li { a href=(edit("gauges", &gauge.slug)) { (gauge.name) } } } }
         (new_form(who, Thing::Gauge, refused))
         h2 { "Insects" }
-        ul.contents { @for taxon in &view.taxa { li { a href=(edit("taxa", &taxon.slug)) { i { (taxon.scientific_name) } } } } }
+        ul.contents { @for taxon in &view.taxa { li { a href=(edit("taxa", &taxon.slug)) { (called(taxon)) } } } }
         @if elsewhere.len() > 1 {
             (resident.complaint(&["taxon"]))
             form.filled method="post" action=(at(view, "/places")) {

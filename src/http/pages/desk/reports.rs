@@ -2,20 +2,23 @@
 
 use axum::body::Body;
 use axum::extract::{Path, State};
-use axum::http::Response;
+use axum::http::header::{CACHE_CONTROL, CONTENT_DISPOSITION, CONTENT_TYPE};
+use axum::http::{HeaderValue, Response};
 use maud::{Markup, html};
 
+use super::called::by_slug;
 use super::form::{Fields, Refused};
 use super::frame::{Said, answered, at, clock, mark, page_at, saying, see_other, sent};
 use super::naming;
 use super::session::{AtWater, Sent};
 use crate::app::document::{DecisionInput, ModerationDocument, read};
 use crate::app::moderation::{self, Sought};
-use crate::app::{AppError, WatershedView, report};
+use crate::app::{AppError, WatershedView, photo, report};
 use crate::domain::ReportState;
 use crate::http::extract::path_uuid;
 use crate::http::problem::Problem;
 use crate::http::query::{FromQuery, Query, QueryReader};
+use crate::http::respond::PRIVATE;
 use crate::http::state::AppState;
 
 /// Reports on a page.
@@ -124,7 +127,9 @@ pub(crate) async fn decide(
     let approve = |stored: &crate::app::document::ReportDocument| {
         if stored.version.to_string() == version { Ok(()) } else { Err(AppError::PreconditionFailed) }
     };
-    let (of, outcome) = if form.ticked("undo") {
+    let (of, outcome) = if form.ticked("photo") {
+        ("photo", photo::remove(&state.service, token, id).await.map(|()| "saved"))
+    } else if form.ticked("undo") {
         ("undo", moderation::take_back(&state.service, token, id, approve).await.map(|_| "undone"))
     } else if form.ticked("name") {
         let patch = naming::patch(&before.report, &form)?;
@@ -151,6 +156,23 @@ pub(crate) async fn decide(
     }
 }
 
+/// `/desk/{w}/reports/{id}/photo.jpg`: what came with the report, for its keepers.
+pub(crate) async fn photo_file(
+    State(state): State<AppState>,
+    who: AtWater,
+    Path((_, id)): Path<(String, String)>,
+) -> Result<Response<Body>, Problem> {
+    let told = find(&state, &who, &id).await?;
+    let photo = photo::look(&state.service, &who.signed.token, told.report.id).await?;
+    let mut response = Response::new(Body::from(photo.jpeg));
+    let headers = response.headers_mut();
+    headers.insert(CONTENT_TYPE, HeaderValue::from_static("image/jpeg"));
+    headers.insert(CACHE_CONTROL, HeaderValue::from_static(PRIVATE));
+    // Opened by itself it is a file to keep, never a page of this origin.
+    headers.insert(CONTENT_DISPOSITION, HeaderValue::from_static("attachment; filename=\"photo.jpg\""));
+    Ok(response)
+}
+
 fn address(view: &WatershedView, told: &ModerationDocument) -> String {
     at(view, &format!("/reports/{}", told.report.id))
 }
@@ -174,16 +196,12 @@ fn state_words(state: &str) -> &'static str {
 
 fn summary(view: &WatershedView, told: &ModerationDocument) -> Markup {
     let (report, zone) = (&told.report, view.watershed.time_zone);
-    let name = |slug: &str| {
-        let taxon = view.taxa.iter().find(|taxon| taxon.slug.to_string() == slug);
-        taxon.map_or_else(|| slug.to_owned(), |taxon| taxon.scientific_name.clone())
-    };
     html! {
         p.quiet {
             "From " (told.sender) ", " (state_words(report.state)) ". Until "
             (report.ended_at.with_timezone(&zone).format("%H:%M")) ", " (report.people)
             @if report.people == 1 { " person" } @else { " people" }
-            @if let Some(water) = report.water_c { ", water " (format!("{water:.1}")) " \u{b0}C" }
+            @if let Some(water) = report.water_c { ", water " (view.watershed.units.temperature(water, 1)) }
             @if let Some(sky) = &report.sky { ", sky: " (sky) }
             "."
         }
@@ -194,7 +212,7 @@ fn summary(view: &WatershedView, told: &ModerationDocument) -> Markup {
                 @for seen in &report.sightings {
                     li {
                         @match (&seen.taxon, &seen.described) {
-                            (Some(slug), _) => i { (name(slug)) },
+                            (Some(slug), _) => (by_slug(view, slug)),
                             (None, Some(described)) => { "unnamed, " (format!("{}", described.length_mm)) " mm, " (described.colour) },
                             (None, None) => { "unnamed" }
                         }
@@ -208,8 +226,9 @@ fn summary(view: &WatershedView, told: &ModerationDocument) -> Markup {
             }
         }
         @if let Some(taxa) = &report.looked_for {
-            p.quiet { "Looked for these alone: " (taxa.iter().map(|slug| name(slug)).collect::<Vec<_>>().join(", ")) "." }
+            p.quiet { "Looked for these alone: " (taxa.iter().map(|slug| by_slug(view, slug).to_string()).collect::<Vec<_>>().join(", ")) "." }
         }
+        @if told.has_photo { p.quiet { "With a photo." } }
         @if let Some(note) = &report.note { p.words { "\u{201c}" (note) "\u{201d}" } }
     }
 }
@@ -232,6 +251,13 @@ fn one(who: &AtWater, told: &ModerationDocument, said: Said, refused: Option<&Re
         p { a href=(at(view, "")) { "All reports" } }
         h2 { (heading(view, told)) }
         (summary(view, told))
+        @if told.has_photo {
+            p { img.photo src=(format!("{action}/photo.jpg")) alt="What its sender photographed"; }
+            form method="post" action=(action) {
+                (mark(&who.signed))
+                p { button type="submit" name="photo" value="remove" { "Remove the photo for good" } }
+            }
+        }
         (naming::forms(who, told, &action, Fields::new("name", refused)))
         h2 { "Decide" }
         (fields.complaint(&["state", "reason"]))
@@ -239,7 +265,7 @@ fn one(who: &AtWater, told: &ModerationDocument, said: Said, refused: Option<&Re
             (mark(&who.signed))
             input type="hidden" name="version" value=(version);
             (fields.choice("state", "Decision", "", "", &states))
-            (fields.lines("reason", "Why", "", "Needed to set aside or to ask; kept in the history, which keepers read."))
+            (fields.lines("reason", "Why", "", "Needed to set aside or to ask. Its sender reads it in the report form; it stays in the history."))
             button.main type="submit" { "Decide" }
         }
         @if let Some(before) = told.undo_to {

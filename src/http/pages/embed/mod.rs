@@ -68,7 +68,7 @@ pub(crate) struct EmbedQuery {
 impl FromQuery for EmbedQuery {
     fn read(reader: &mut QueryReader) -> Self {
         // Read with the page (see `Shown`), which carries it on.
-        reader.parsed("units", "must be c or f", Units::parse);
+        reader.parsed("units", "must be c or f", Units::of_word);
         Self {
             theme: reader.parsed("theme", "must be one of light, dark, auto", Theme::parse),
             reaches: reader.slugs("reach"),
@@ -128,8 +128,9 @@ fn frame(page: &PageView, query: &EmbedQuery, public_url: &str) -> Markup {
 
 /// Address of the water's page, in the scale of the frame.
 fn page_address(page: &PageView, public_url: &str) -> String {
-    let units = if page.units == Units::Fahrenheit { "?units=f" } else { "" };
-    format!("{public_url}/w/{}{units}", page.view.watershed.slug)
+    let water = &page.view.watershed;
+    let units = if page.units == water.units { String::new() } else { format!("?units={}", page.units.as_str()) };
+    format!("{public_url}/w/{}{units}", water.slug)
 }
 
 /// How to put the forecast of the water `slug` on another site.

@@ -1,5 +1,8 @@
 // Filing and editing, and what is shown of the reports on this phone.
 let edited = null;
+// What the form does not show of a report that is changed, and the tag of its stored version.
+let unshown = { sky: null };
+let changed = null;
 const emptyForm = () => {
   $('list').replaceChildren();
   pick('seen', '');
@@ -10,19 +13,23 @@ const emptyForm = () => {
   $('when').open = false;
   timesChosen = false;
   edited = null;
+  unshown = { sky: null };
+  changed = null;
   notice = '';
+  noPhoto();
   clearFaults(form);
   followSeen();
   fillTimes();
 };
 const file = async () => {
+  await photoMade;
   const report = read();
   if (!report) { toFirstFault(); return; }
-  const item = { id: report.id, key: uuid(), made_at: Date.now(), report, words: inWords(report, shown($('reach'))), reasons: null };
+  const item = { id: report.id, key: uuid(), made_at: Date.now(), report, words: inWords(report, photo), reasons: null, photo, change: changed };
   try {
     await stored('readwrite', (reports, settings) => {
-      reports.add(item);
       if (edited) reports.delete(edited);
+      reports.put(item);
       settings.put(report.reach, `reach ${here.water}`);
     });
   } catch (error) {
@@ -35,12 +42,18 @@ const file = async () => {
   $('phone').hidden = false;
   $('phone-title').focus();
   await wake();
+  await ask();
 };
-// Puts a refused report back into the form, with what was wrong at its fields.
+// Puts a report back into the form, with what was wrong at its fields.
 const edit = (item) => {
   const { report } = item;
   emptyForm();
   edited = item.id;
+  unshown = { sky: report.sky };
+  // What was refused because it had changed meanwhile is sent over it when its sender says so again.
+  changed = item.change && (item.reasons.length ? '*' : item.change);
+  photo = item.photo || null;
+  tellPhoto();
   timesChosen = true;
   $('reach').value = report.reach;
   $('date').value = wall(Date.parse(report.started_at)).slice(0, 10);
@@ -54,7 +67,7 @@ const edit = (item) => {
   $('people').value = report.people;
   $('water').value = report.water_c === null ? '' : waterOut(report.water_c);
   $('note').value = report.note || '';
-  const fields = { started_at: 'from', ended_at: 'to', water_c: 'water', looked_for: 'only', abundance_class: 'class', wing_pads: 'class', length_mm: 'length', described: 'colour' };
+  const fields = { started_at: 'from', ended_at: 'to', water_c: 'water', looked_for: 'only', abundance_class: 'class', wing_pads: 'class', length_mm: 'length', described: 'colour', behaviour: 'did' };
   item.reasons.forEach(({ pointer, detail }) => {
     const path = (pointer || '').split('/').slice(1);
     const name = path[path.length - 1];
@@ -79,7 +92,7 @@ const entry = (item) => {
   const line = document.createElement('li');
   const state = item.reasons
     ? `Refused: ${item.reasons.map(({ pointer, detail }) => (pointer ? `${pointer.split('/').pop().replace(/_/g, ' ')} ${detail}` : detail)).join('; ')}`
-    : `Waits since ${clock(item.made_at)}`;
+    : `${item.filed ? 'Sent; its photo waits' : 'Waits'} since ${clock(item.made_at)}`;
   line.append(`${item.words}\n${state}`);
   if (item.reasons) {
     const row = document.createElement('p');
@@ -126,6 +139,7 @@ const show = async () => {
   $('try').hidden = waiting.length === 0;
   $('copy').hidden = items.length === 0;
   if (items.length === 0) ['copied', 'copied-label'].forEach((id) => { $(id).hidden = true; });
+  await showSent();
   if (form && (bare.includes(here.water) || complaints.length)) $('token-box').open = true;
 };
 const copy = async () => {
@@ -143,10 +157,12 @@ const saveToken = async () => {
   if (token && !TOKEN.test(token)) { fault('token', 'A token is subimago_ and 49 letters and digits.'); $('token').focus(); return; }
   await set(`token ${here.water}`, token || undefined);
   await set(`refused ${here.water}`, undefined);
+  await set(`sent ${here.water}`, undefined);
   $('token-box').open = false;
   tell(token ? 'The token is kept on this phone.' : 'The token is forgotten.');
   $('phone-title').focus();
   await wake();
+  await ask();
 };
 
 const begin = async () => {
@@ -172,17 +188,24 @@ const begin = async () => {
     $('add').addEventListener('click', () => $(`taxon-${addInsect()}`).focus());
     $('save-token').addEventListener('click', saveToken);
     $('join').addEventListener('click', join);
+    $('photo').addEventListener('change', () => { photoMade = makePhoto(); });
+    if (self.isSecureContext && navigator.geolocation) {
+      $('near-box').hidden = false;
+      $('near').addEventListener('click', near);
+    }
   }
   $('try').addEventListener('click', wake);
   $('copy').addEventListener('click', copy);
   addEventListener('online', wake);
   addEventListener('pageshow', (event) => { if (event.persisted) wake(); });
-  document.addEventListener('visibilitychange', () => { if (!document.hidden) { fillTimes(); wake(); } });
+  document.addEventListener('visibilitychange', () => { if (!document.hidden) { fillTimes(); wake().then(ask); } });
   if (navigator.serviceWorker && self.caches) {
     navigator.serviceWorker.register('/report-worker.js', { scope: '/report' }).catch(() => undefined);
     const files = [...document.querySelectorAll('link[href], script[src]')].map((part) => part.href || part.src);
     caches.open(SHELF).then((shelf) => shelf.addAll([location.href.split('#')[0], ...files])).catch(() => undefined);
   } else tell('This page cannot be opened without signal: the browser allows that only over https. Reports are kept all the same.');
+  if (form) keepPlaces().catch(() => undefined);
   await drain();
+  await ask();
 };
 begin().catch((error) => { $('needs-script').hidden = false; $('needs-script').append(` This browser keeps nothing (${error && error.name}).`); });

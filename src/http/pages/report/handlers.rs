@@ -29,7 +29,7 @@ impl FromQuery for ReportQuery {
         let rule = "must be a slug: letters, digits, - and _";
         let slug = |text: &str| Slug::new(text).ok();
         // Read with the page (see `Shown`), which carries it on.
-        reader.parsed("units", "must be c or f", Units::parse);
+        reader.parsed("units", "must be c or f", Units::of_word);
         Self { w: reader.parsed("w", rule, slug), r: reader.parsed("r", rule, slug) }
     }
 }

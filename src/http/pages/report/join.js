@@ -35,7 +35,9 @@ const join = async () => {
     $('token-box').open = false;
     tell(`Welcome, ${body.name}. Your own token is kept on this phone.${water === here.water ? '' : ` It is for ${water}, not for this water.`}`);
     $('phone-title').focus();
+    await set(`sent ${water}`, undefined);
     await wake();
+    await ask();
     return;
   } else {
     if (answer.status === 409) await set(key, undefined);

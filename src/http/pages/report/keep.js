@@ -5,6 +5,7 @@ const LATEST_MS = 5 * 60 * 1000;
 const DAY_MS = 24 * 60 * 60 * 1000;
 const VISIT_MS = 2 * 60 * 60 * 1000;
 const ANSWER_MS = 30000;
+const PHOTO_MS = 125000;
 const TOKEN = /^subimago_[0-9A-Za-z]{49}$/;
 
 const $ = (id) => document.getElementById(id);
@@ -12,9 +13,8 @@ const form = $('visit');
 const here = form ? form.dataset : {};
 const value = (id) => $(id).value.trim();
 const picked = (group) => { const input = document.querySelector(`input[name="${group}"]:checked`); return input && input.value; };
-const shown = (select) => select.options[select.selectedIndex].textContent;
 
-// Reports, and settings (`token WATER`, `reach WATER`, `refused WATER`, `not before`).
+// Reports, and settings (`token WATER`, `reach WATER`, `refused WATER`, `places WATER`, `sent WATER`, `not before`).
 
 const opened = new Promise((resolve, reject) => {
   const ask = indexedDB.open('subimago-report', 1);

@@ -20,8 +20,11 @@ use crate::domain::report::Stage;
 const SCRIPT: &str = concat!(
     "'use strict';\n(() => {\n",
     include_str!("keep.js"),
+    include_str!("photo.js"),
+    include_str!("near.js"),
     include_str!("read.js"),
     include_str!("send.js"),
+    include_str!("answers.js"),
     include_str!("join.js"),
     include_str!("form.js"),
     "})();\n"
@@ -73,6 +76,7 @@ fn form(start: Start<'_>) -> Markup {
             @if let Some(date) = start.today { " Today is " (date.format("%-d %B %Y")) " on this water." }
         }
         (needs_script())
+        p.banner #asked role="status" hidden { a href="#sent" {} }
         @if reaches.is_empty() {
             p.banner { "This water has no reaches yet. A keeper has to declare one before visits can be reported." }
         } @else {
@@ -87,6 +91,11 @@ fn form(start: Start<'_>) -> Markup {
                         }
                     }
                     (error("reach"))
+                }
+                div #near-box hidden {
+                    button #near type="button" aria-describedby="near-hint" { "Find my reach" }
+                    p.quiet #near-hint { "Your position stays on this phone." }
+                    p #near-words role="status" {}
                 }
                 (when())
                 fieldset #seen .tiles role="radiogroup" aria-describedby="seen-error" {
@@ -179,7 +188,7 @@ fn when() -> Markup {
 fn more(units: Units) -> Markup {
     html! {
         details #more {
-            summary { "Add people, temperature, note" }
+            summary { "Add people, temperature, photo, note" }
             div.pair {
                 div.field {
                     label for="people" { "People watching" }
@@ -191,6 +200,13 @@ fn more(units: Units) -> Markup {
                     input #water type="text" inputmode="decimal" maxlength="6" autocomplete="off" aria-describedby="water-error";
                     (error("water"))
                 }
+            }
+            div.field {
+                label for="photo" { "Photo for the keepers" }
+                input #photo type="file" accept="image/*" aria-describedby="photo-hint photo-error";
+                p.quiet #photo-hint { "Made small on this phone, without the place and device that its file tells of. Nobody else sees it." }
+                p #photo-words role="status" {}
+                (error("photo"))
             }
             div.field {
                 label for="note" { "Note for the keeper" }
@@ -250,6 +266,21 @@ fn insect(start: Start<'_>) -> Markup {
                 @for (class, meaning) in words::CLASSES { (tile("class-N", class, class, meaning)) }
                 (error("class-N"))
             }
+            details id="further-N" {
+                summary { "Add a count, what they did" }
+                div.pair {
+                    div.field {
+                        label for="count-N" { "Counted" }
+                        input id="count-N" type="text" inputmode="numeric" maxlength="7" autocomplete="off" aria-describedby="count-N-error";
+                        (error("count-N"))
+                    }
+                    div.field {
+                        label for="did-N" { "What they did" }
+                        input id="did-N" type="text" maxlength="500" autocomplete="off" aria-describedby="did-N-error";
+                        (error("did-N"))
+                    }
+                }
+            }
             button.remove type="button" hidden { "Remove this insect" }
         }
     }
@@ -267,6 +298,10 @@ fn on_this_phone() -> Markup {
             }
             label #copied-label for="copied" hidden { "What waits, as text" }
             textarea #copied rows="6" readonly hidden {}
+        }
+        section #sent hidden aria-labelledby="sent-title" {
+            h2 #sent-title { "What you sent" }
+            ul #sent-list {}
         }
     }
 }

@@ -42,6 +42,9 @@ const addInsect = (sighting) => {
     $(`stage-${number}`).value = sighting.stage;
     pick(`class-${number}`, sighting.abundance_class);
     pick(`pads-${number}`, sighting.wing_pads || '');
+    $(`count-${number}`).value = sighting.count || '';
+    $(`did-${number}`).value = sighting.behaviour || '';
+    $(`further-${number}`).open = Boolean(sighting.count || sighting.behaviour);
   }
   follow();
   nameInsects();
@@ -66,6 +69,7 @@ const numberIn = (id, low, high, rule) => {
   if (value(id) === '' || !(found >= low && found <= high)) fault(id, rule);
   return found;
 };
+const WHOLE = 'A whole number, or nothing.';
 const sighting = (n) => {
   const named = value(`taxon-${n}`);
   if (!named) fault(`taxon-${n}`, 'Choose the insect, or "I cannot name it".');
@@ -78,21 +82,26 @@ const sighting = (n) => {
   if (!stage) fault(`stage-${n}`, 'Choose the stage.');
   const abundance = picked(`class-${n}`);
   if (!abundance) fault(`class-${n}`, 'Choose how many there were.');
+  const count = value(`count-${n}`) === '' ? null : numberIn(`count-${n}`, 1, 1000000, WHOLE);
+  if (count !== null && !Number.isInteger(count)) fault(`count-${n}`, WHOLE);
   return {
-    taxon: described ? null : named, described, stage, abundance_class: abundance, count: null,
-    wing_pads: (stage === 'nymph' && picked(`pads-${n}`)) || null, behaviour: null,
+    taxon: described ? null : named, described, stage, abundance_class: abundance, count,
+    wing_pads: (stage === 'nymph' && picked(`pads-${n}`)) || null, behaviour: value(`did-${n}`) || null,
   };
 };
-const inWords = (report, reach) => {
-  const seen = report.sightings.map((one, place) => {
-    const what = one.described ? `unnamed, ${one.described.length_mm} mm, ${one.described.colour}` : shown($(`taxon-${insects()[place]}`));
-    return `${what}, ${one.stage}, ${one.abundance_class}${one.wing_pads ? `, ${one.wing_pads} wing pads` : ''}`;
+const inWords = (report, photo) => {
+  const seen = report.sightings.map((one) => {
+    const what = one.described ? `unnamed, ${one.described.length_mm} mm, ${one.described.colour}` : nameOf($('insect').content.querySelector('select'), one.taxon);
+    const more = [one.stage, one.abundance_class, one.count, one.wing_pads && `${one.wing_pads} wing pads`, one.behaviour].filter(Boolean);
+    return [what, ...more].join(', ');
   });
-  const lines = [`${here.name}, ${reach}, ${words(wall(Date.parse(report.started_at)).slice(0, 10))}, ${value('from')} to ${value('to')}: ${seen.join('; ') || 'nothing seen'}.`];
+  const [from, to] = [report.started_at, report.ended_at].map((at) => wall(Date.parse(at)));
+  const lines = [`${here.name}, ${nameOf($('reach'), report.reach)}, ${words(from.slice(0, 10))}, ${from.slice(11)} to ${to.slice(11)}: ${seen.join('; ') || 'nothing seen'}.`];
   if (report.looked_for) lines.push('Looked for these only.');
   if (report.people > 1) lines.push(`${report.people} people.`);
   if (report.water_c !== null) lines.push(`Water ${report.water_c} \u00b0C.`);
   if (report.note) lines.push(`Note: ${report.note}`);
+  if (photo) lines.push('With a photo.');
   return lines.join('\n');
 };
 // Reports hold degrees Celsius; the field may be in Fahrenheit.
@@ -125,8 +134,8 @@ const read = () => {
   const water = value('water') === '' ? null : waterIn();
   if (form.querySelector('[aria-invalid]')) return null;
   return {
-    id: uuid(), watershed: here.water, reach: value('reach'), started_at: new Date(start).toISOString(), ended_at: new Date(end).toISOString(),
-    people, looked_for: only ? [...new Set(named)] : null, water_c: water, sky: null, note: value('note') || null, sightings,
+    id: changed ? edited : uuid(), watershed: here.water, reach: value('reach'), started_at: new Date(start).toISOString(), ended_at: new Date(end).toISOString(),
+    people, looked_for: only ? [...new Set(named)] : null, water_c: water, sky: unshown.sky, note: value('note') || null, sightings,
   };
 };
 // A random UUID, version 4; crypto.randomUUID is not there over plain HTTP.

@@ -11,18 +11,15 @@ const pause = (answer) => {
   const wait = /^\d+$/.test(text.trim()) ? Number(text) * 1000 : Date.parse(text) - Date.now();
   return Number.isNaN(wait) ? null : Math.min(Math.max(wait, 0), DAY_MS);
 };
-// What became of one report: `sent`, `refused` for good with reasons, `token` (another one is needed), or `later`.
-const send = async (item, token) => {
+// What became of one request: `sent`, `refused` for good with reasons, `token` (another one is needed), or `later`.
+const post = async (path, method, token, headers, body, isOurs, patience = ANSWER_MS) => {
   const limit = new AbortController();
-  const alarm = setTimeout(() => limit.abort(), ANSWER_MS);
+  const alarm = setTimeout(() => limit.abort(), patience);
   let answer;
-  let body;
+  let told;
   try {
-    answer = await fetch('/v1/reports', {
-      method: 'POST', body: JSON.stringify(item.report), signal: limit.signal, redirect: 'error', credentials: 'omit', cache: 'no-store',
-      headers: { Authorization: `Bearer ${token}`, 'Content-Type': 'application/json', 'Idempotency-Key': item.key },
-    });
-    body = await answer.json().catch(() => null);
+    answer = await fetch(path, { method, body, signal: limit.signal, redirect: 'error', credentials: 'omit', cache: 'no-store', headers: { Authorization: `Bearer ${token}`, ...headers } });
+    told = await answer.json().catch(() => null);
   } catch {
     return { kind: 'later', wait: null };
   } finally {
@@ -31,21 +28,43 @@ const send = async (item, token) => {
   const { status } = answer;
   const wait = pause(answer);
   // Something in between, such as the sign-in page of a network, may answer in the service's name.
-  const ours = body !== null && (answer.ok ? body.id === item.id : body.status === status);
+  const ours = told !== null && (answer.ok ? isOurs(told) : told.status === status);
   if (!ours) return { kind: 'later', wait };
-  if (answer.ok) return { kind: 'sent' };
-  if (status === 401 || status === 403) return { kind: 'token', detail: body.detail };
+  if (answer.ok) return { kind: 'sent', told };
+  if (status === 401 || status === 403) return { kind: 'token', detail: told.detail };
   // A conflict without a time to come back lasts: the id is stored with other content, or was withdrawn.
   if ([408, 425, 429].includes(status) || status >= 500 || status < 400 || (status === 409 && wait !== null)) return { kind: 'later', wait };
-  const reasons = body.errors && body.errors.length ? body.errors.map(({ pointer, detail }) => ({ pointer, detail })) : [{ detail: body.detail }];
-  return { kind: 'refused', reasons };
+  const reasons = told.errors && told.errors.length ? told.errors.map(({ pointer, detail }) => ({ pointer, detail })) : [{ detail: told.detail }];
+  return { kind: 'refused', status, reasons };
+};
+const JSON_TYPE = { 'Content-Type': 'application/json' };
+const send = async ({ id, key, report, change }, token) => {
+  const mine = (told) => told.id === id;
+  const body = JSON.stringify(report);
+  if (!change) return post('/v1/reports', 'POST', token, { ...JSON_TYPE, 'Idempotency-Key': key }, body, mine);
+  const path = `/v1/reports/${id}`;
+  const outcome = await post(path, 'PATCH', token, { ...JSON_TYPE, 'If-Match': change }, body, mine);
+  if (outcome.status !== 412) return outcome;
+  // It changed since: perhaps by this very answer, whose own answer was lost.
+  const now = await post(path, 'GET', token, {}, undefined, mine);
+  if (now.kind !== 'sent' || says(now.told, report)) return now;
+  return { kind: 'refused', reasons: [{ detail: 'It was changed meanwhile by a keeper. Look at it once more.' }] };
+};
+// A photo follows its report. What became of it does not hold the report up for good.
+const sendPhoto = async (item, token) => {
+  const outcome = await post(`/v1/reports/${item.id}/photo`, 'PUT', token, { 'Content-Type': 'image/jpeg' }, item.photo, (told) => told.report === item.id, PHOTO_MS);
+  return outcome.kind === 'refused' ? { kind: 'sent', without: outcome.reasons[0].detail } : outcome;
 };
 const sendAll = async () => {
   for (const item of await kept()) {
     const { watershed } = item.report;
     const token = await setting(`token ${watershed}`);
     if (item.reasons || !token || await setting(`refused ${watershed}`)) continue;
-    const outcome = await send(item, token);
+    let outcome = item.filed ? { kind: 'sent' } : await send(item, token);
+    if (outcome.kind === 'sent' && item.photo) {
+      if (!item.filed) await stored('readwrite', (reports) => { reports.put({ ...item, filed: true }); });
+      outcome = await sendPhoto(item, token);
+    }
     if (outcome.kind === 'later') {
       failures += 1;
       if (outcome.wait !== null) await set('not before', Date.now() + outcome.wait);
@@ -57,7 +76,7 @@ const sendAll = async () => {
     if (outcome.kind === 'sent') {
       await stored('readwrite', (reports) => { reports.delete(item.id); });
       sent = [...sent, item.words.split('\n')[0]];
-      notice = '';
+      notice = outcome.without ? `The photo was refused, the report is there: ${outcome.without}` : '';
     } else if (outcome.kind === 'refused') await stored('readwrite', (reports) => { reports.put({ ...item, reasons: outcome.reasons }); });
     else await set(`refused ${watershed}`, outcome.detail || 'The token was refused.');
     await show();

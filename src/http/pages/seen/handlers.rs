@@ -28,7 +28,7 @@ struct Form {
 impl FromQuery for Form {
     fn read(reader: &mut QueryReader) -> Self {
         // Read with the page (see `Shown`), which carries it on.
-        reader.parsed("units", "must be c or f", Units::parse);
+        reader.parsed("units", "must be c or f", Units::of_word);
         let date = reader.date("date");
         let time = reader.parsed("time", "must be a time of day such as 18:30", |text| {
             ["%H:%M", "%H:%M:%S"].iter().find_map(|form| NaiveTime::parse_from_str(text, form).ok())
