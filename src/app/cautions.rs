@@ -2,7 +2,9 @@
 
 use chrono::{Days, NaiveDate};
 
+use super::said::said;
 use crate::domain::forecast::{Caution, ForecastDay};
+use crate::say;
 
 /// Daily maximum from which released trout need care, degrees Celsius.
 const CARE_FROM_C: f64 = 18.0;
@@ -55,27 +57,19 @@ pub fn for_days(days: &[ForecastDay], warmest_c: &[f64], today: NaiveDate) -> Ve
     if warmest >= STOP_FROM_C {
         cautions.push(Caution {
             code: "water-too-warm",
-            text: format!(
-                "The water may reach {warmest:.0} \u{b0}C in the coming week: do not fish for trout that are to be \
-                 released. Local rules govern."
-            ),
+            text: said(|language| say!(language, "caution-stop", warmest = format!("{warmest:.0}"))),
             source: "no deaths of angled trout below a daily maximum of 20 \u{b0}C: doi 10.1577/M09-107.1",
         });
     } else if warmest >= CARE_FROM_C {
         cautions.push(Caution {
             code: "water-warm",
-            text: format!(
-                "The water may reach {warmest:.0} \u{b0}C in the coming week: play trout quickly, keep them in the water. \
-                 Local rules govern."
-            ),
+            text: said(|language| say!(language, "caution-care", warmest = format!("{warmest:.0}"))),
             source: "common practice, no source",
         });
     }
     cautions.push(Caution {
         code: "not-a-safety-statement",
-        text: "A forecast of insects says nothing about wading, rising water or lightning: look, ask locally, and \
-               turn back in time."
-            .to_owned(),
+        text: said(|language| say!(language, "caution-no-statement")),
         source: "common practice, no source",
     });
     cautions

@@ -7,13 +7,16 @@ use chrono_tz::Tz;
 
 use super::document::forecast::CautionDocument;
 use super::document::forecast_parts::{DayDocument, HoursDocument};
+use super::document::guidance::Speaker;
 use super::document::{Faults, ForecastDocument, GuidanceDocument};
+use super::said::said;
 use super::{AppError, Service, WatershedView, cautions, flights, forecasts};
 use crate::domain::flight::FlightHabit;
 use crate::domain::season::WhichSeason;
 use crate::domain::{Reach, Sign, Slug, Taxon};
 use crate::model::daylength::{CIVIL_DEPRESSION_DEG, Daylight, daylight, mean_solar_hour};
 use crate::model::guidance::{Candidate, ExpectedFlight, Moment, Window, advise};
+use crate::words::Language;
 
 /// The present is told to this many minutes, so that one answer serves all who ask within them.
 const STEP_MIN: i64 = 5;
@@ -29,6 +32,8 @@ pub struct GuidanceQuery {
     pub taxa: Vec<Slug>,
     /// Signs from the bank.
     pub signs: Vec<Sign>,
+    /// The language of its words.
+    pub language: Language,
 }
 
 /// What `query` is answered on `reach` of `view`.
@@ -58,7 +63,8 @@ pub async fn guidance(
     candidates.retain(|one| query.taxa.is_empty() || query.taxa.contains(&one.taxon.slug));
     let moment = Moment { water: reach.water_type, dark: here.is_dark(), signs: query.signs.clone() };
     let place = (view.watershed.slug.to_string(), reach.slug.to_string());
-    Ok(GuidanceDocument::new(place, at, advise(&candidates, &moment), to_mind(&published, date)))
+    let speaker = Speaker { language: query.language, taxa: &view.taxa };
+    Ok(GuidanceDocument::new(place, at, advise(&candidates, &moment), to_mind(&published, date), speaker))
 }
 
 /// Guidance for the hour of today at which most is expected on `reach`; for now where no hours are forecast.
@@ -69,6 +75,7 @@ pub async fn guidance_of_today(
     service: &Service,
     view: &WatershedView,
     reach: &Reach,
+    language: Language,
 ) -> Result<GuidanceDocument, AppError> {
     let zone = view.watershed.time_zone;
     let today = service.today(zone);
@@ -80,7 +87,7 @@ pub async fn guidance_of_today(
     });
     let fullest = expected.max_by(|a, b| a.0.total_cmp(&b.0));
     let at = fullest.and_then(|(_, peak)| today.and_time(peak).and_local_timezone(zone).earliest());
-    let query = GuidanceQuery { at: at.map(|at| at.with_timezone(&Utc)), ..GuidanceQuery::default() };
+    let query = GuidanceQuery { at: at.map(|at| at.with_timezone(&Utc)), language, ..GuidanceQuery::default() };
     guidance(service, view, reach, &query).await
 }
 
@@ -102,6 +109,7 @@ fn to_mind(published: &[Arc<ForecastDocument>], date: NaiveDate) -> Vec<CautionD
     let standing = cautions::STANDING.iter().map(|(code, text, source)| CautionDocument {
         code: code.trim_end_matches('-').into(),
         text: (*text).to_owned(),
+        translations: said(|language| language.of_table("caution", code, text)).others,
         source: (*source).into(),
     });
     let always = cautions::for_days(&[], &[], date);

@@ -6,6 +6,7 @@ use uuid::Uuid;
 
 use super::Slug;
 use super::air::EveningWeather;
+use super::said::Said;
 
 /// The shares of the season's emergence whose dates are forecast.
 pub const MILESTONE_SHARES: [f64; 5] = [0.05, 0.10, 0.50, 0.90, 0.95];
@@ -173,7 +174,7 @@ pub struct Caution {
     /// Stable short code.
     pub code: &'static str,
     /// What to mind.
-    pub text: String,
+    pub text: Said,
     /// Where it comes from, or "common practice, no source".
     pub source: &'static str,
 }
@@ -226,7 +227,7 @@ pub struct Forecast {
     /// Cautions.
     pub cautions: Vec<Caution>,
     /// Where the water temperatures come from, in words; `None` without any.
-    pub water_words: Option<String>,
+    pub water_words: Option<Said>,
     /// The weather of this evening, where a service forecasts it.
     pub evening: Option<EveningWeather>,
 }

@@ -125,7 +125,7 @@ on_both! {
         assert!(app.get("/w/ostrey/digest.txt").send().await.expect(200).text().contains("Out of date"));
         let empty = app.get("/w/elsewhere/digest.txt").send().await.expect(200).text();
         assert!(empty.contains("NO FORECAST YET"));
-        assert_eq!(subimago::http::digest(&app.service, &slug("elsewhere"), "http://water.test").await.expect("a digest"), empty);
+        assert_eq!(subimago::http::digest(&app.service, &slug("elsewhere"), "http://water.test", subimago::words::Language::English).await.expect("a digest"), empty);
     }
 }
 

@@ -238,7 +238,10 @@ async fn wind_in_the_forecast_keeps_spinners_down_and_is_told() {
             (evening.date, evening.made_at, evening.hour.wind_kmh),
             (club.demo.today, one.made_at, Some(wind_kmh))
         );
-        assert_eq!(ForecastDocument::from(&now).weather_of_flight(), "in the weather forecast");
+        assert_eq!(
+            ForecastDocument::from(&now).weather_of_flight(subimago::words::Language::English),
+            "in the weather forecast"
+        );
         // No record of the demo notes the weather, so that nothing is known of its effect on duns.
         assert_eq!(now.days, usual.days, "duns are as in usual weather");
         told.push(flight(&now).chance);

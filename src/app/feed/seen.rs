@@ -5,6 +5,8 @@ use chrono::NaiveDate;
 
 use super::{Entry, EntryContent, EntryStatus, WindowKind};
 use crate::domain::Slug;
+use crate::say;
+use crate::words::Language;
 
 /// When something of a brood was seen on a reach, by an accepted report or a record.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -37,8 +39,22 @@ pub fn confirmed(mut planned: EntryContent, stored: Option<&Entry>, seen: &[Seen
     let before = stored.and_then(|entry| entry.content.seen).filter(|day| own().any(|one| one.to == *day));
     let within = own().filter(|one| one.from >= planned.first && one.to <= planned.last).map(|one| one.to).min();
     let Some(since) = before.into_iter().chain(within).min() else { return planned };
-    let what = if planned.kind == WindowKind::Flight { "Spinners seen" } else { "Seen" };
-    planned.description = format!("{what} here since {}.\n{}", since.format("%-d %B %Y"), planned.description);
+    let flight = planned.kind == WindowKind::Flight;
+    let said = |language: Language, description: &str| {
+        let date = language.date(since);
+        let seen = if flight {
+            say!(language, "feed-seen-spinners", date = date)
+        } else {
+            say!(language, "feed-seen", date = date)
+        };
+        format!("{seen}\n{description}")
+    };
+    planned.description = said(Language::English, &planned.description);
+    for (tag, saying) in &mut planned.translations {
+        if let Some(language) = Language::parse(tag) {
+            saying.description = said(language, &saying.description);
+        }
+    }
     planned.status = EntryStatus::Confirmed;
     planned.seen = Some(since);
     planned
@@ -67,6 +83,7 @@ mod tests {
             last: day(last),
             summary: "s".to_owned(),
             description: "d".to_owned(),
+            translations: std::collections::BTreeMap::new(),
             status: EntryStatus::Tentative,
             class_index: 1,
             as_of: None,

@@ -15,6 +15,7 @@ use crate::http::problem::Problem;
 use crate::http::query::{FromQuery, Query, QueryReader};
 use crate::http::respond::{self, FORECAST_CACHE, Tag};
 use crate::http::state::AppState;
+use crate::words::Language;
 
 /// Of which moment, which insects, and what was seen.
 #[derive(Debug, IntoParams)]
@@ -43,7 +44,7 @@ impl FromQuery for GuidanceQuery {
         let mut signs = reader.words("signs", Sign::parse);
         signs.sort_unstable();
         signs.dedup();
-        Self { at, taxa: reader.slugs("taxon"), signs }
+        Self { at, taxa: reader.slugs("taxon"), signs, language: Language::English }
     }
 }
 

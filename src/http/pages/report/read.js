@@ -51,7 +51,7 @@ const pick = (group, wanted) => document.querySelectorAll(`input[name="${group}"
 const nameInsects = () => {
   const fields = document.querySelectorAll('.insect');
   fields.forEach((field, place) => {
-    field.querySelector('legend').textContent = fields.length > 1 ? `Insect ${place + 1}` : 'Insect';
+    field.querySelector('legend').textContent = fields.length > 1 ? say('insect-number', { number: place + 1 }) : say('insect');
     field.querySelector('.remove').hidden = fields.length === 1;
   });
 };
@@ -68,16 +68,16 @@ const numberIn = (id, low, high, rule) => {
 };
 const sighting = (n) => {
   const named = value(`taxon-${n}`);
-  if (!named) fault(`taxon-${n}`, 'Choose the insect, or "I cannot name it".');
+  if (!named) fault(`taxon-${n}`, say('choose-insect'));
   let described = null;
   if (named === '?') {
-    described = { length_mm: numberIn(`length-${n}`, 0.5, 100, 'A length in millimetres from 0.5 to 100.'), colour: value(`colour-${n}`) };
-    if (!described.colour) fault(`colour-${n}`, 'A colour in your words, for example olive.');
+    described = { length_mm: numberIn(`length-${n}`, 0.5, 100, say('length-rule')), colour: value(`colour-${n}`) };
+    if (!described.colour) fault(`colour-${n}`, say('colour-rule'));
   }
   const stage = value(`stage-${n}`);
-  if (!stage) fault(`stage-${n}`, 'Choose the stage.');
+  if (!stage) fault(`stage-${n}`, say('choose-stage'));
   const abundance = picked(`class-${n}`);
-  if (!abundance) fault(`class-${n}`, 'Choose how many there were.');
+  if (!abundance) fault(`class-${n}`, say('choose-class'));
   return {
     taxon: described ? null : named, described, stage, abundance_class: abundance, count: null,
     wing_pads: (stage === 'nymph' && picked(`pads-${n}`)) || null, behaviour: null,
@@ -85,43 +85,43 @@ const sighting = (n) => {
 };
 const inWords = (report, reach) => {
   const seen = report.sightings.map((one, place) => {
-    const what = one.described ? `unnamed, ${one.described.length_mm} mm, ${one.described.colour}` : shown($(`taxon-${insects()[place]}`));
-    return `${what}, ${one.stage}, ${one.abundance_class}${one.wing_pads ? `, ${one.wing_pads} wing pads` : ''}`;
+    const what = one.described ? say('unnamed', { length: one.described.length_mm, colour: one.described.colour }) : shown($(`taxon-${insects()[place]}`));
+    return `${what}, ${say(`stage-${one.stage}`)}, ${say(`class-${one.abundance_class}`)}${one.wing_pads ? `, ${say(`pads-${one.wing_pads}`)}` : ''}`;
   });
-  const lines = [`${here.name}, ${reach}, ${words(wall(Date.parse(report.started_at)).slice(0, 10))}, ${value('from')} to ${value('to')}: ${seen.join('; ') || 'nothing seen'}.`];
-  if (report.looked_for) lines.push('Looked for these only.');
-  if (report.people > 1) lines.push(`${report.people} people.`);
-  if (report.water_c !== null) lines.push(`Water ${report.water_c} \u00b0C.`);
-  if (report.note) lines.push(`Note: ${report.note}`);
+  const lines = [`${here.name}, ${reach}, ${say('span', { date: words(wall(Date.parse(report.started_at)).slice(0, 10)), from: value('from'), to: value('to') })}: ${seen.join('; ') || say('nothing-seen')}.`];
+  if (report.looked_for) lines.push(say('looked-for'));
+  if (report.people > 1) lines.push(say('people', { count: report.people }));
+  if (report.water_c !== null) lines.push(say('water', { c: report.water_c }));
+  if (report.note) lines.push(say('note', { note: report.note }));
   return lines.join('\n');
 };
 // Reports hold degrees Celsius; the field may be in Fahrenheit.
 const inFahrenheit = () => form.dataset.units === 'f';
 const waterIn = () => (inFahrenheit()
-  ? Math.round(((numberIn('water', 28.4, 113, 'A temperature from 28.4 to 113 \u00b0F, or nothing.') - 32) / 1.8) * 100) / 100
-  : numberIn('water', -2, 45, 'A temperature from -2 to 45 \u00b0C, or nothing.'));
+  ? Math.round(((numberIn('water', 28.4, 113, say('fahrenheit-rule')) - 32) / 1.8) * 100) / 100
+  : numberIn('water', -2, 45, say('celsius-rule')));
 const waterOut = (c) => (inFahrenheit() ? Math.round((c * 1.8 + 32) * 10) / 10 : c);
 // The report, or nothing when a field is wrong; faults stand at their fields.
 const read = () => {
   clearFaults(form);
   fillTimes();
-  if (!value('reach')) fault('reach', 'Choose the reach you visited.');
-  if (!value('date')) fault('date', 'A date is needed.');
-  ['from', 'to'].filter((id) => !value(id)).forEach((id) => fault(id, 'A time is needed.'));
+  if (!value('reach')) fault('reach', say('choose-reach'));
+  if (!value('date')) fault('date', say('date-needed'));
+  ['from', 'to'].filter((id) => !value(id)).forEach((id) => fault(id, say('time-needed')));
   let [start, end] = [0, 0];
   if (value('date') && value('from') && value('to')) {
     [start, end] = times();
-    if (end === start) fault('to', 'The end must differ from the start.');
-    else if (end > now() + SOON_MS + 60000) fault('to', 'The end lies in the future.');
+    if (end === start) fault('to', say('end-differs'));
+    else if (end > now() + SOON_MS + 60000) fault('to', say('end-in-future'));
   }
   const seen = picked('seen');
-  if (!seen) fault('seen', 'Choose one: nothing seen counts too.');
+  if (!seen) fault('seen', say('seen-needed'));
   const sightings = seen === 'some' ? insects().map(sighting) : [];
   const named = sightings.map((one) => one.taxon).filter(Boolean);
   const only = seen === 'some' && $('only').checked;
-  if (only && named.length === 0) fault('only', 'Name at least one insect, or untick this.');
-  const people = numberIn('people', 1, 100, 'A whole number from 1 to 100.');
-  if (!Number.isInteger(people)) fault('people', 'A whole number from 1 to 100.');
+  if (only && named.length === 0) fault('only', say('only-needed'));
+  const people = numberIn('people', 1, 100, say('people-rule'));
+  if (!Number.isInteger(people)) fault('people', say('people-rule'));
   const water = value('water') === '' ? null : waterIn();
   if (form.querySelector('[aria-invalid]')) return null;
   return {

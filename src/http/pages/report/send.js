@@ -59,7 +59,7 @@ const sendAll = async () => {
       sent = [...sent, item.words.split('\n')[0]];
       notice = '';
     } else if (outcome.kind === 'refused') await stored('readwrite', (reports) => { reports.put({ ...item, reasons: outcome.reasons }); });
-    else await set(`refused ${watershed}`, outcome.detail || 'The token was refused.');
+    else await set(`refused ${watershed}`, outcome.detail || say('token-refused-plain'));
     await show();
   }
 };
