@@ -47,7 +47,7 @@ pub(crate) async fn report_page(
     let view = match (&query.w, snapshot.watersheds()) {
         (Some(slug), _) => state.service.watershed(slug)?,
         (None, [only]) => only.clone(),
-        (None, waters) => return Ok(sent(&headers, &shown, choose(shown.language, waters), PAGE_CACHE)),
+        (None, waters) => return Ok(sent(&headers, &shown, choose(shown.language, shown.units, waters), PAGE_CACHE)),
     };
     if let Some(slug) = &query.r {
         view.reach(slug)?;

@@ -109,14 +109,14 @@ fn form(start: Start<'_>) -> Markup {
             }
             template #insect { (insect(start)) }
         }
-        (on_this_phone(language))
+        (on_this_phone(language, start.units))
         @if !reaches.is_empty() { (token(language, &water.name)) }
     };
     framed(language, &say!(language, "report-page-title", water = &water.name), &body)
 }
 
 /// The waters to choose from. What waits on the phone is sent from here too.
-fn choose(language: Language, waters: &[Arc<WatershedView>]) -> Markup {
+fn choose(language: Language, units: Units, waters: &[Arc<WatershedView>]) -> Markup {
     let body = html! {
         h1 { (say!(language, "report-title")) }
         @if waters.is_empty() {
@@ -130,7 +130,7 @@ fn choose(language: Language, waters: &[Arc<WatershedView>]) -> Markup {
             }
         }
         (needs_script(language))
-        (on_this_phone(language))
+        (on_this_phone(language, units))
     };
     framed(language, &say!(language, "report-title"), &body)
 }
@@ -261,9 +261,9 @@ fn insect(start: Start<'_>) -> Markup {
     }
 }
 
-fn on_this_phone(language: Language) -> Markup {
+fn on_this_phone(language: Language, units: Units) -> Markup {
     html! {
-        section #phone hidden data-words=(script_words::of(language)) data-language=(language.document_tag()) aria-labelledby="phone-title" {
+        section #phone hidden data-words=(script_words::of(language, units)) data-language=(language.document_tag()) aria-labelledby="phone-title" {
             h2 #phone-title tabindex="-1" { (say!(language, "report-phone")) }
             p #state role="status" {}
             ul #waiting {}

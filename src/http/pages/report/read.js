@@ -91,7 +91,7 @@ const inWords = (report, reach) => {
   const lines = [`${here.name}, ${reach}, ${say('span', { date: words(wall(Date.parse(report.started_at)).slice(0, 10)), from: value('from'), to: value('to') })}: ${seen.join('; ') || say('nothing-seen')}.`];
   if (report.looked_for) lines.push(say('looked-for'));
   if (report.people > 1) lines.push(say('people', { count: report.people }));
-  if (report.water_c !== null) lines.push(say('water', { c: report.water_c }));
+  if (report.water_c !== null) lines.push(say('water', { temperature: `${waterOut(report.water_c).toLocaleString(LANGUAGE, { useGrouping: false })} ${inFahrenheit() ? '\u00b0F' : '\u00b0C'}` }));
   if (report.note) lines.push(say('note', { note: report.note }));
   return lines.join('\n');
 };

@@ -4,13 +4,16 @@ use serde_json::{Map, Value};
 
 use super::{STAGES, words};
 use crate::domain::report::Stage;
+use crate::http::pages::units::Units;
 use crate::say;
 use crate::words::Language;
 
 /// The messages as a JSON object.
-pub(super) fn of(language: Language) -> String {
+pub(super) fn of(language: Language, units: Units) -> String {
     let mut all: Map<String, Value> =
         messages(language).into_iter().map(|(key, text)| (key.to_owned(), text.into())).collect();
+    // The rule of the scale that the form does not ask in.
+    all.remove(if units == Units::Fahrenheit { "celsius-rule" } else { "fahrenheit-rule" });
     for stage in STAGES.map(Stage::as_str) {
         all.insert(format!("stage-{stage}"), language.word("stage", stage).into());
     }
@@ -70,7 +73,7 @@ fn messages(language: Language) -> Vec<(&'static str, String)> {
         ("nothing-seen", say!(language, "script-nothing-seen")),
         ("looked-for", say!(language, "script-looked-for")),
         ("people", say!(language, "script-people", count = "{count}")),
-        ("water", say!(language, "script-water", c = "{c}")),
+        ("water", say!(language, "script-water", temperature = "{temperature}")),
         ("note", say!(language, "script-note", note = "{note}")),
         ("fahrenheit-rule", say!(language, "script-fahrenheit-rule")),
         ("celsius-rule", say!(language, "script-celsius-rule")),
