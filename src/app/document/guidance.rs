@@ -130,7 +130,7 @@ impl Speaker<'_> {
         self.find(slug).map_or_else(|| slug.to_string(), |taxon| called(self.language, taxon).to_string())
     }
 
-    fn rule(&self, fired: Fired) -> RuleDocument {
+    fn rule(&self, fired: &Fired) -> RuleDocument {
         let because = self.language.of_table("rule", fired.id, fired.because);
         let names: Vec<String> = fired.about.iter().map(|slug| self.name(slug)).collect();
         let because = if names.is_empty() { because } else { format!("{}: {because}", names.join(", ")) };
@@ -194,7 +194,7 @@ impl GuidanceDocument {
             hooks: advice.hooks.map(|(from, to)| HooksDocument { from, to }),
             water_type: advice.water.map(|water| water.as_str().to_owned()),
             check_next: advice.check_next.into_iter().map(|hint| speaker.hint(hint)).collect(),
-            rules: advice.rules.into_iter().map(|fired| speaker.rule(fired)).collect(),
+            rules: advice.rules.into_iter().map(|fired| speaker.rule(&fired)).collect(),
             cautions,
         }
     }

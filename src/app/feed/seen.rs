@@ -65,7 +65,7 @@ mod tests {
     use chrono::{DateTime, TimeDelta};
     use uuid::Uuid;
 
-    use super::super::{advance, cancel};
+    use super::super::{Saying, advance, cancel};
     use super::*;
 
     fn day(day: u32) -> NaiveDate {
@@ -133,5 +133,21 @@ mod tests {
         let mistaken = put(Some(&moved), 9, 15, &[], 5);
         assert_eq!((mistaken.sequence, mistaken.content.status), (3, EntryStatus::Tentative));
         assert_eq!(cancel(&now, at(6)).content.status, EntryStatus::Cancelled);
+    }
+
+    #[test]
+    fn a_language_that_comes_later_is_no_news() {
+        let at = |hours| DateTime::UNIX_EPOCH + TimeDelta::hours(hours);
+        let bare = planned(WindowKind::Onset, 6, 14);
+        let mut told = bare.clone();
+        let saying = Saying { summary: "k".to_owned(), description: "b".to_owned() };
+        told.translations.insert("de".to_owned(), saying);
+        let first = advance(None, Uuid::nil(), bare, at(0));
+        let later = advance(Some(&first), Uuid::nil(), told.clone(), at(5));
+        assert_eq!((later.sequence, later.changed_at), (0, at(0)), "subscribers in English see no change");
+        assert_eq!(later.content.said_in(Language::German), ("k", "b"));
+        assert_eq!(first.content.said_in(Language::German), ("s", "d"), "stored before there was German");
+        let seen = confirmed(told, None, &[seen(8, 8)]);
+        assert_eq!(seen.said_in(Language::German).1, "Hier gesehen seit 8. Mai 2026.\nb");
     }
 }
