@@ -139,7 +139,8 @@ impl Unmarked {
 
     /// Words that are neither messages nor names.
     fn words(&self) -> BTreeSet<String> {
-        let mut text = self.outside.clone();
+        // A name may stand on two lines of a picture.
+        let mut text = self.outside.split_whitespace().collect::<Vec<_>>().join(" ");
         for name in NAMES {
             text = text.replace(name, " ");
         }
@@ -209,7 +210,7 @@ const ENGLISH: [&str; 39] = [
 ];
 
 fn english_words(text: &str) -> Vec<String> {
-    let mut text = text.to_owned();
+    let mut text = text.split_whitespace().collect::<Vec<_>>().join(" ");
     for name in NAMES {
         text = text.replace(name, " ");
     }
@@ -331,7 +332,7 @@ on_both! {
     async fn a_german_calendar_says_the_same_of_the_same_entries(app) {
         let english = app.get("/calendars/ostrey.ics").send().await.expect(200).text();
         let german = app.get("/calendars/ostrey.ics?lang=de").send().await.expect(200);
-        assert_eq!(crate::lint::lint(&german.bytes), [String::new(); 0]);
+        assert_eq!(crate::lint::lint(&german.bytes), Vec::<String>::new());
         let german = german.text();
         let kept = |text: &str| -> Vec<String> {
             let heads = ["UID:", "DTSTAMP:", "SEQUENCE:", "DTSTART", "DTEND", "STATUS:", "LAST-MODIFIED:"];

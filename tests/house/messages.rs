@@ -235,7 +235,7 @@ fn each_fault_of_a_message_is_found() {
     let text = "a = A { $x }\nb = { $n ->\n    [one] one\n   *[other] { $n } of { $m }\n}\nfam-c = C\nscript-d = D\n";
     let mut faults = Vec::new();
     let first = messages_of("x", text, &mut faults);
-    assert_eq!(faults, [String::new(); 0]);
+    assert_eq!(faults, Vec::<String>::new());
     assert_eq!(first["b"], Args::from(["m".to_owned(), "n".to_owned()]));
     let check = |code: &str, script: &str| {
         let mut asked = Asked::default();
@@ -244,7 +244,7 @@ fn each_fault_of_a_message_is_found() {
     };
     let good =
         r#"fn f() { say!(l, "a", x = 1); tell!(l, "b", n = g(1, 2), m = 3,); l.word("fam", w); say!(l, "script-d") }"#;
-    assert_eq!(check(good, "say('d')"), [String::new(); 0]);
+    assert_eq!(check(good, "say('d')"), Vec::<String>::new());
     for (wrong, right) in
         [("\"a\", x = 1", "\"a\""), ("\"a\", x", "\"e\", x"), ("\"fam\"", "\"gone\""), ("m = 3", "k = 3")]
     {
@@ -253,7 +253,7 @@ fn each_fault_of_a_message_is_found() {
     assert_eq!(check(good, "say('d') say('e')").len(), 1);
     assert_eq!(check(good, "").len(), 1);
     let files = |text: &str| BTreeMap::from([("f.ftl".to_owned(), messages_of("f", text, &mut Vec::new()))]);
-    assert_eq!(alike(&files(text), &files(text), "de"), [String::new(); 0]);
+    assert_eq!(alike(&files(text), &files(text), "de"), Vec::<String>::new());
     for other in ["a = A\n", &text.replace("$x", "$y"), &format!("{text}e = E\n"), &text.replace("fam-c = C\n", "")] {
         assert!(!alike(&files(text), &files(other), "de").is_empty(), "{other}");
     }

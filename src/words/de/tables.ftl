@@ -14,7 +14,6 @@ caution-notices = Hinweise der Behörden auf Verschmutzung und Algen gehen allem
 
 source-common-practice-no-source = verbreitete Praxis, ohne Quelle
 source-from-memory = aus dem Gedächtnis
-source-name-of-the-family-from-memory = Name der Familie, aus dem Gedächtnis
 source-character-of-the-order-from-memory = Merkmal der Ordnung, aus dem Gedächtnis
 source-the-published-forecast = die veröffentlichte Vorhersage
 source-20-c-daily-maximum-doi-10-1577-m09-107-1 = Tageshöchstwert von 20 °C: doi 10.1577/M09-107.1
