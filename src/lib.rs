@@ -8,7 +8,8 @@
 //! | [`model`] | pure mathematics: clocks, likelihood, fits, draws | `domain` |
 //! | [`store`] | the only SQL | `domain` |
 //! | [`ingest`] | outside bytes to domain values | `domain` |
-//! | [`app`] | use cases and transactions, the snapshot that is served | the four above |
+//! | [`words`] | what people read, in every language | nobody |
+//! | [`app`] | use cases and transactions, the snapshot that is served | the five above |
 //! | [`jobs`], [`http`], [`cli`] | edges | `app` |
 //!
 //! [`clock`] and [`config`] are handed down from the edges; nothing reads the time or the
@@ -25,3 +26,4 @@ pub mod jobs;
 pub mod model;
 pub mod store;
 pub mod telemetry;
+pub mod words;

@@ -1,11 +1,11 @@
 //! Cautions that go with a forecast, where the decision is made.
 
-use std::fmt::Write as _;
-
 use chrono::{Days, NaiveDate, NaiveTime};
 
 use super::document::forecast::WaterDayDocument;
+use super::said::said;
 use crate::domain::forecast::{Caution, ForecastDay};
+use crate::say;
 
 /// Water from which released trout need care, degrees Celsius.
 pub const CARE_FROM_C: f64 = 18.0;
@@ -60,27 +60,19 @@ pub fn for_days(days: &[ForecastDay], warmest_c: &[f64], today: NaiveDate) -> Ve
     if warmest >= STOP_FROM_C {
         cautions.push(Caution {
             code: "water-too-warm",
-            text: format!(
-                "The water may reach {warmest:.0} \u{b0}C in the coming week: do not fish for trout that are to be \
-                 released. Local rules govern."
-            ),
+            text: said(|language| say!(language, "caution-stop", warmest = format!("{warmest:.0}"))),
             source: STOP_SOURCE,
         });
     } else if warmest >= CARE_FROM_C {
         cautions.push(Caution {
             code: "water-warm",
-            text: format!(
-                "The water may reach {warmest:.0} \u{b0}C in the coming week: play trout quickly, keep them in the water. \
-                 Local rules govern."
-            ),
+            text: said(|language| say!(language, "caution-care", warmest = format!("{warmest:.0}"))),
             source: "common practice, no source",
         });
     }
     cautions.push(Caution {
         code: "not-a-safety-statement",
-        text: "A forecast of insects says nothing about wading, rising water or lightning: look, ask locally, and \
-               turn back in time."
-            .to_owned(),
+        text: said(|language| say!(language, "caution-no-statement")),
         source: "common practice, no source",
     });
     cautions
@@ -91,22 +83,26 @@ pub fn for_days(days: &[ForecastDay], warmest_c: &[f64], today: NaiveDate) -> Ve
 #[must_use]
 pub fn at_hour(day: &WaterDayDocument, at: NaiveTime) -> Option<Caution> {
     let water = day.at(at)?;
-    let (code, what, source) = match water.water_c + water.error_c {
-        warm if warm >= STOP_FROM_C => {
-            ("water-too-warm-at-this-hour", "do not fish for trout that are to be released", STOP_SOURCE)
-        }
-        warm if warm >= CARE_FROM_C => {
-            ("water-warm-at-this-hour", "play trout quickly, keep them in the water", "common practice, no source")
-        }
+    let (code, stop, source) = match water.water_c + water.error_c {
+        warm if warm >= STOP_FROM_C => ("water-too-warm-at-this-hour", true, STOP_SOURCE),
+        warm if warm >= CARE_FROM_C => ("water-warm-at-this-hour", false, "common practice, no source"),
         _ => return None,
     };
-    let estimated = if water.error_c > 0.0 { " (estimated)" } else { "" };
-    let mut text = format!("At this hour the water is about {:.0} \u{b0}C{estimated}: {what}.", water.water_c);
-    if let Some(((hour, coolest), _)) = day.ends()
-        && coolest.water_c + coolest.error_c < CARE_FROM_C
-    {
-        let _ = write!(text, " It is coolest about {hour:02}:00, {:.0} \u{b0}C.", coolest.water_c);
-    }
-    text.push_str(" Local rules govern.");
+    let now = format!("{:.0}", water.water_c);
+    let cooler = day.ends().map(|(coolest, _)| coolest).filter(|(_, hour)| hour.water_c + hour.error_c < CARE_FROM_C);
+    let text = said(|language| {
+        let mut sentences = vec![if water.error_c > 0.0 {
+            say!(language, "caution-hour-estimated", now = now.clone())
+        } else {
+            say!(language, "caution-hour-measured", now = now.clone())
+        }];
+        sentences.push(if stop { say!(language, "caution-hour-stop") } else { say!(language, "caution-hour-care") });
+        if let Some((hour, coolest)) = &cooler {
+            let (hour, coolest) = (format!("{hour:02}:00"), format!("{:.0}", coolest.water_c));
+            sentences.push(say!(language, "caution-hour-coolest", hour = hour, coolest = coolest));
+        }
+        sentences.push(say!(language, "caution-hour-rules"));
+        sentences.join(" ")
+    });
     Some(Caution { code, text, source })
 }

@@ -7,7 +7,9 @@ use chrono_tz::Tz;
 
 use super::document::forecast::{CautionDocument, WaterDayDocument};
 use super::document::forecast_parts::{DayDocument, HoursDocument};
+use super::document::guidance::Speaker;
 use super::document::{Faults, ForecastDocument, GuidanceDocument};
+use super::said::said;
 use super::{AppError, Service, WatershedView, cautions, flights, forecasts};
 use crate::domain::air::WeatherHour;
 use crate::domain::flight::{Anchor, FlightHabit};
@@ -16,6 +18,7 @@ use crate::domain::season::WhichSeason;
 use crate::domain::{Condition, Reach, Sign, Slug, Taxon};
 use crate::model::daylength::{CIVIL_DEPRESSION_DEG, Daylight, daylight, mean_solar_hour};
 use crate::model::guidance::{Candidate, ExpectedFlight, Moment, Window, advise};
+use crate::words::Language;
 
 /// The present is told to this many minutes, so that one answer serves all who ask within them.
 const STEP_MIN: i64 = 5;
@@ -35,6 +38,8 @@ pub struct GuidanceQuery {
     pub signs: Vec<Sign>,
     /// What weather and water are like there.
     pub conditions: Vec<Condition>,
+    /// The language of its words.
+    pub language: Language,
 }
 
 /// What `query` is answered on `reach` of `view`.
@@ -74,7 +79,8 @@ pub async fn guidance(
     let (time, water_day) = (at.with_timezone(&zone).time(), water_of(&published, date));
     let to_mind = to_mind(&published, date, water_day.and_then(|day| cautions::at_hour(day, time)).as_ref());
     let water = water_day.and_then(|day| day.at(time));
-    Ok(GuidanceDocument::new(place, at, advise(&candidates, &moment), water, to_mind))
+    let speaker = Speaker { language: query.language, taxa: &view.taxa };
+    Ok(GuidanceDocument::new(place, at, advise(&candidates, &moment), water, to_mind, speaker))
 }
 
 /// Guidance for the hour of today at which most is expected on `reach`; for now where no hours are forecast.
@@ -85,6 +91,7 @@ pub async fn guidance_of_today(
     service: &Service,
     view: &WatershedView,
     reach: &Reach,
+    language: Language,
 ) -> Result<GuidanceDocument, AppError> {
     let zone = view.watershed.time_zone;
     let today = service.today(zone);
@@ -96,7 +103,7 @@ pub async fn guidance_of_today(
     });
     let fullest = expected.max_by(|a, b| a.0.total_cmp(&b.0));
     let at = fullest.and_then(|(_, peak)| today.and_time(peak).and_local_timezone(zone).earliest());
-    let query = GuidanceQuery { at: at.map(|at| at.with_timezone(&Utc)), ..GuidanceQuery::default() };
+    let query = GuidanceQuery { at: at.map(|at| at.with_timezone(&Utc)), language, ..GuidanceQuery::default() };
     guidance(service, view, reach, &query).await
 }
 
@@ -123,6 +130,7 @@ fn to_mind(published: &[Arc<ForecastDocument>], date: NaiveDate, now: Option<&Ca
     let standing = cautions::STANDING.iter().map(|(code, text, source)| CautionDocument {
         code: code.trim_end_matches('-').into(),
         text: (*text).to_owned(),
+        translations: said(|language| language.of_table("caution", code, text)).others,
         source: (*source).into(),
     });
     let always = cautions::for_days(&[], &[], date);

@@ -1,6 +1,7 @@
 //! Use cases: what the service can do, one file per verb.
 
 pub mod access;
+pub mod called;
 pub mod cautions;
 pub mod database;
 pub mod demo;
@@ -49,6 +50,7 @@ pub mod publish;
 pub mod publish_season;
 pub mod reading;
 pub mod report;
+pub mod said;
 pub mod season_review;
 pub mod season_water;
 pub mod seed_names;

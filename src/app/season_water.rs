@@ -9,9 +9,11 @@ use sha2::{Digest, Sha256};
 
 use super::fit::Known;
 use super::forecast::ForecastError;
+use super::said::said;
 use super::water;
 use super::{water_hours, water_words};
 use crate::domain::forecast::{Quantiles, WaterBasis, WaterFrom};
+use crate::domain::said::Said;
 use crate::domain::season::Season;
 use crate::domain::{Reach, Slug};
 use crate::model::clock::Drivers;
@@ -30,7 +32,7 @@ pub struct SeasonWater {
     /// How each day came about; `None` without water.
     pub from: Vec<Option<WaterFrom>>,
     /// Where the temperatures come from, in words; `None` without water.
-    pub words: Option<String>,
+    pub words: Option<Said>,
     /// Middle of each day's maximum, degrees Celsius.
     pub warmest: Vec<f64>,
     /// The likeliest season.
@@ -80,7 +82,7 @@ impl SeasonWater {
             .collect();
         Ok(Self {
             from: from.collect(),
-            words: Some(water_words::of(known.water.own.get(&reach.slug), site, air)),
+            words: Some(said(|language| water_words::of(language, known.water.own.get(&reach.slug), site, air))),
             daily,
             warmest,
             central: known.water.central(reach, season),

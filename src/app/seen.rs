@@ -3,11 +3,13 @@
 use chrono::{DateTime, Utc};
 
 use super::document::SeenDocument;
+use super::document::seen_words::SeenSpeaker;
 use super::guidance::{Here, present};
 use super::{AppError, Service, WatershedView, forecasts};
 use crate::domain::season::WhichSeason;
 use crate::domain::{Reach, Seen, Taxon};
 use crate::model::guidance::seen::rank;
+use crate::words::Language;
 
 /// A question about an insect.
 #[derive(Debug, Clone, PartialEq, Default)]
@@ -16,6 +18,8 @@ pub struct SeenQuery {
     pub at: Option<DateTime<Utc>>,
     /// What was seen of it.
     pub seen: Seen,
+    /// The language of the answer.
+    pub language: Language,
 }
 
 /// What may have been seen on `reach` of `view`.
@@ -36,7 +40,8 @@ pub async fn seen(
     let candidates = Here { at, zone, date, reach }.candidates(view, &published);
     let residents: Vec<&Taxon> = view.taxa.iter().map(|taxon| &**taxon).collect();
     let place = (view.watershed.slug.to_string(), reach.slug.to_string());
-    Ok(SeenDocument::new(place, at, rank(&residents, &candidates, &query.seen)))
+    let speaker = SeenSpeaker { language: query.language };
+    Ok(SeenDocument::new(place, at, rank(&residents, &candidates, &query.seen), speaker))
 }
 
 /// Now on `view`, as a question without a moment is answered.

@@ -7,14 +7,17 @@ use chrono::{DateTime, Days, NaiveDate, NaiveTime, Offset as _, TimeZone as _, U
 use chrono_tz::Tz;
 
 use super::fit::Known;
+use super::said::said;
 use super::season_water::SeasonWater;
 use super::water_air::by_nearness;
+use crate::domain::said::Said;
 use crate::domain::season::Season;
 use crate::domain::water_hours::{HOURS, HoursBasis, WaterDay, WaterHours};
 use crate::domain::{Gauge, Reach, Slug};
 use crate::model::temperature::diel::hours_so_far;
 use crate::model::temperature::hourly::{OwnRange, borrowed, common, hours};
 use crate::model::temperature::{DayBasis, DayTemp, DielShape, SiteMethod, UsualDay};
+use crate::say;
 
 /// Days of which the hours are told, today the first.
 pub const DAYS: u64 = 8;
@@ -83,33 +86,36 @@ impl ReachHours {
 }
 
 /// The usual day of `date` at `reach`, what it rests on, and that in words.
-fn usual_day(known: &Known, reach: &Reach, date: NaiveDate) -> (UsualDay, HoursBasis, String) {
+fn usual_day(known: &Known, reach: &Reach, date: NaiveDate) -> (UsualDay, HoursBasis, Said) {
     let site = known.water.reaches.get(&reach.slug);
     let range = site.map_or(OwnRange::Unknown, |site| {
         let own = matches!(site.method, SiteMethod::Own { .. });
         OwnRange::of(site.climatology.diel(date), own)
     });
-    let month = date.format("%B");
     match known.water.hours.get(&reach.slug).and_then(|hours| hours.knowing(date)) {
         Some((source, day)) if source.own => {
-            let words = format!("Hours by the usual day of {month} at gauge {}.", source.hours.gauge);
+            let gauge = source.hours.gauge.as_str();
+            let words = said(|language| say!(language, "hours-own", month = language.month(date), gauge = gauge));
             (day, HoursBasis::OwnDays, words)
         }
         Some((source, day)) => {
-            let away = source.away_km.map_or_else(String::new, |km| format!(", {km:.0} km away"));
-            let stretched = if range == OwnRange::Unknown { "" } else { ", stretched to the range that is usual here" };
-            let words = format!("Hours by the usual day of {month} at gauge {}{away}{stretched}.", source.hours.gauge);
+            let gauge = source.hours.gauge.as_str();
+            let words = said(|language| {
+                let away = |km: f64| say!(language, "water-away", km = format!("{km:.0}"));
+                let away = source.away_km.map_or_else(String::new, away);
+                let stretched =
+                    if range == OwnRange::Unknown { String::new() } else { say!(language, "hours-stretched") };
+                let month = language.month(date);
+                say!(language, "hours-other", month = month, gauge = gauge, away = away, stretched = stretched)
+            });
             (borrowed(&day, range), HoursBasis::OtherGauge, words)
         }
         None => {
             let course = common(date, reach.latitude, clock_ahead_h(known.watershed.time_zone, reach, date), range);
-            let range = match range {
-                OwnRange::Unknown => "the range of small streams; open rivers may have twice as much",
-                OwnRange::Measured(_) | OwnRange::Estimated(_) => "the range that is usual here",
-            };
-            let words = format!(
-                "Hours by the course that streams have in common, with {range}: no gauge here is read by the hour."
-            );
+            let words = said(|language| match range {
+                OwnRange::Unknown => say!(language, "hours-common-small"),
+                OwnRange::Measured(_) | OwnRange::Estimated(_) => say!(language, "hours-common"),
+            });
             (course, HoursBasis::CommonCourse, words)
         }
     }

@@ -51,7 +51,7 @@ pub(super) fn print(forecasts: &[Forecast], json: bool) -> Result<(), Failure> {
     for caution in forecasts.iter().flat_map(|f| &f.cautions) {
         if !told.contains(&caution) {
             told.push(caution);
-            output::result(&format!("! {} ({})", caution.text, caution.source))?;
+            output::result(&format!("! {} ({})", caution.text.english, caution.source))?;
         }
     }
     Ok(())

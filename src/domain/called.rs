@@ -5,9 +5,6 @@ use std::fmt;
 
 use super::Taxon;
 
-/// Words for the generations of a year.
-const ORDINALS: [&str; 9] = ["first", "second", "third", "fourth", "fifth", "sixth", "seventh", "eighth", "ninth"];
-
 /// A name in its parts.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Called {
@@ -30,9 +27,10 @@ impl Called {
         }
     }
 
-    /// The same for one brood of it; with one brood a year there is nothing to tell apart.
+    /// The same for one brood of it, in the words of `generation`; with one brood a year there is nothing to tell
+    /// apart.
     #[must_use]
-    pub fn of_brood(taxon: &Taxon, brood: u8, language: &str) -> Self {
+    pub fn of_brood(taxon: &Taxon, brood: u8, language: &str, generation: impl FnOnce(u8) -> String) -> Self {
         let several = taxon.broods.len() > 1;
         Self { generation: several.then(|| generation(brood)), ..Self::of(taxon, language) }
     }
@@ -41,14 +39,6 @@ impl Called {
     #[must_use]
     pub fn short(&self) -> &str {
         self.usual.as_deref().unwrap_or(&self.scientific)
-    }
-}
-
-/// `first generation`.
-fn generation(brood: u8) -> String {
-    match usize::from(brood).checked_sub(1).and_then(|index| ORDINALS.get(index)) {
-        Some(ordinal) => format!("{ordinal} generation"),
-        None => format!("generation {brood}"),
     }
 }
 
@@ -74,15 +64,16 @@ mod tests {
     fn names_stand_together_and_generations_only_where_there_are_several() {
         let mut taxon = Taxon::bare(Slug::new("x").expect("a slug"), "Baetis rhodani", "species");
         let brood = |number| Brood { number, median_day_of_year: 100.0, sd_days: 9.0, provenance: String::new() };
-        let told = |taxon: &Taxon, brood| Called::of_brood(taxon, brood, "en").to_string();
+        let words = |brood: u8| format!("generation {brood}");
+        let told = |taxon: &Taxon, brood| Called::of_brood(taxon, brood, "en", words).to_string();
         assert_eq!(told(&taxon, 1), "Baetis rhodani");
         taxon.broods = vec![brood(1)];
         assert_eq!(told(&taxon, 1), "Baetis rhodani");
         taxon.broods.push(brood(2));
-        assert_eq!(told(&taxon, 2), "Baetis rhodani, second generation");
+        assert_eq!(told(&taxon, 2), "Baetis rhodani, generation 2");
         let (language, name) = ("en-GB".to_owned(), "Large dark olive".to_owned());
         taxon.names = vec![VernacularName { language, name, provenance: String::new() }];
-        assert_eq!(told(&taxon, 1), "Large dark olive (Baetis rhodani), first generation");
+        assert_eq!(told(&taxon, 1), "Large dark olive (Baetis rhodani), generation 1");
         assert_eq!(told(&taxon, 12), "Large dark olive (Baetis rhodani), generation 12");
         assert_eq!(Called::of(&taxon, "en").to_string(), "Large dark olive (Baetis rhodani)");
         assert_eq!(Called::of(&taxon, "de").to_string(), "Baetis rhodani");

@@ -6,6 +6,7 @@ use uuid::Uuid;
 
 use super::Slug;
 use super::air::EveningWeather;
+use super::said::Said;
 use super::water_hours::WaterHours;
 
 /// The shares of the season's emergence whose dates are forecast.
@@ -174,7 +175,7 @@ pub struct Caution {
     /// Stable short code.
     pub code: &'static str,
     /// What to mind.
-    pub text: String,
+    pub text: Said,
     /// Where it comes from, or "common practice, no source".
     pub source: &'static str,
 }
@@ -227,7 +228,7 @@ pub struct Forecast {
     /// Cautions.
     pub cautions: Vec<Caution>,
     /// Where the water temperatures come from, in words; `None` without any.
-    pub water_words: Option<String>,
+    pub water_words: Option<Said>,
     /// The weather of this evening, where a service forecasts it.
     pub evening: Option<EveningWeather>,
     /// The water by the hour, today and the next days; `None` without any water, or outside the season.

@@ -25,6 +25,7 @@ pub mod reading;
 pub mod record;
 pub mod report;
 pub mod rights;
+pub mod said;
 pub mod season;
 pub mod secret;
 pub mod source;

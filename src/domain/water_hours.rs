@@ -4,6 +4,7 @@ use chrono::NaiveDate;
 
 use super::Invalid;
 use super::place::{word_for, word_of};
+use super::said::Said;
 
 /// Hours of a day on the clock. Days on which clocks change are told by the same 24.
 pub const HOURS: usize = 24;
@@ -69,7 +70,7 @@ pub struct WaterDay {
 #[derive(Debug, Clone, PartialEq)]
 pub struct WaterHours {
     /// Where the course of a day comes from, in words.
-    pub words: String,
+    pub words: Said,
     /// Days in order.
     pub days: Vec<WaterDay>,
 }

@@ -126,7 +126,7 @@ on_both! {
         assert!(app.get("/w/ostrey/digest.txt").send().await.expect(200).text().contains("Out of date"));
         let empty = app.get("/w/elsewhere/digest.txt").send().await.expect(200).text();
         assert!(empty.contains("NO FORECAST YET"));
-        assert_eq!(subimago::http::digest(&app.service, &slug("elsewhere"), "http://water.test").await.expect("a digest"), empty);
+        assert_eq!(subimago::http::digest(&app.service, &slug("elsewhere"), "http://water.test", subimago::words::Language::English).await.expect("a digest"), empty);
     }
 }
 
@@ -224,7 +224,7 @@ fn hourly(warmest_c: f64) -> WaterHours {
         WaterHour { water_c, error_c: if hour < 2 { 0.0 } else { 0.5 } }
     };
     let day = WaterDay { date: date(2026, 5, 20), basis: HoursBasis::OwnDays, hours: std::array::from_fn(hour) };
-    WaterHours { words: "Hours by the usual day of May at gauge bridge.".to_owned(), days: vec![day] }
+    WaterHours { words: "Hours by the usual day of May at gauge bridge.".into(), days: vec![day] }
 }
 
 on_both! {

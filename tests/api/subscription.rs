@@ -11,6 +11,7 @@ use subimago::app::publish;
 use subimago::domain::Audience;
 use subimago::domain::forecast::{Flight, HourWindow};
 use subimago::store::taxon;
+use subimago::words::Language;
 
 use crate::lint::lint;
 use crate::support::{TestApp, date, now, on_sqlite, slug};
@@ -46,7 +47,8 @@ async fn publish(app: &TestApp, name: &str, shift: Option<i64>, days: i64) {
 fn read(app: &TestApp, days: i64) -> Vec<u8> {
     let view = app.service.watershed(&slug("ostrey")).expect("known");
     let today = now().date_naive() + TimeDelta::days(days);
-    let reader = Reader { audience: Audience::Everyone, today, public_url: "http://water.test" };
+    let reader =
+        Reader { audience: Audience::Everyone, today, public_url: "http://water.test", language: Language::English };
     let (bytes, _) = calendar(&view, &Selection::default(), reader);
     assert!(lint(&bytes).is_empty(), "{:?}", lint(&bytes));
     bytes

@@ -137,7 +137,7 @@ on_both! {
         let digest = text(&app, "/w/ostrey/digest.txt").await;
         assert!(digest.contains("64 \u{b0}F") && !digest.contains("\u{b0}C"), "{digest}");
         // What the command prints.
-        let printed = subimago::http::digest(&app.service, &slug("ostrey"), "http://water.test").await.expect("prints");
+        let printed = subimago::http::digest(&app.service, &slug("ostrey"), "http://water.test", subimago::words::Language::English).await.expect("prints");
         assert_eq!(printed, digest);
         // Feeds tell no temperatures, and documents stay in Celsius.
         for feed in ["/calendars/ostrey.ics", "/feeds/ostrey.atom"] {

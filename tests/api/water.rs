@@ -151,7 +151,7 @@ pub(crate) fn forecast(reach: &Reach, taxon: &str, fit_id: Uuid, shift: i64) -> 
         days,
         hours: Some(HourWindow { date: date(2026, 5, 20), from: hour(15), peak: hour(17), to: hour(19) }),
         spinner: None,
-        water_words: Some("Measured at gauge bridge.".to_owned()),
+        water_words: Some("Measured at gauge bridge.".into()),
         evening: None,
         water_hours: None,
         fit_id,
@@ -160,7 +160,7 @@ pub(crate) fn forecast(reach: &Reach, taxon: &str, fit_id: Uuid, shift: i64) -> 
         prior_driven: taxon == "serratella-ignita",
         cautions: vec![Caution {
             code: "wading",
-            text: "Wade with care.".to_owned(),
+            text: "Wade with care.".into(),
             source: "common practice, no source",
         }],
     }

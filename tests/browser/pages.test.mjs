@@ -14,6 +14,7 @@ before(async () => {
   const water = `/w/${WATER}`;
   const ofWater = ['', '/season', '/print', '/skill', '/taxa/ephemera-danica', `/reaches/${reaches.items[0].slug}`, `/reaches/${reaches.items[0].slug}/card`, '/seen', `/reaches/${reaches.items[0].slug}/seen?length_mm=8&tails=2&wings=upright&body=olive`];
   card = `${water}/reaches/${reaches.items[0].slug}/card`;
+  // The reference is in English alone and takes no choice.
   paths = ['/', ...ofWater.map((path) => water + path), FORM, '/about', '/reference', '/problems', problem, `/embed/${WATER}`];
 });
 after(() => browser.close());
@@ -26,34 +27,53 @@ const letters = () => {
 };
 
 // 640 px is a window of 1280 px at 200 % (WCAG 1.4.4), 320 px one at 400 % (WCAG 1.4.10).
+const looked = async (context, path) => {
+  const page = await context.newPage();
+  const errors = complaints(page);
+  const answer = await page.goto(DEMO + path);
+  assert.equal(answer.status(), 200, path);
+  if (path.startsWith('/report')) {
+    // Everything that can be opened is looked at open.
+    await page.locator('input[name=seen][value=some]').click();
+    await page.locator('#taxon-1').selectOption('?');
+    await page.locator('#stage-1').selectOption('nymph');
+    await page.locator('#add').click();
+  }
+  await page.evaluate(() => document.querySelectorAll('details').forEach((part) => { part.open = true; }));
+  assert.deepEqual(await violations(page), [], path);
+  const [inner, whole] = await page.evaluate(() => [innerWidth, document.documentElement.scrollWidth]);
+  assert.ok(whole <= inner, `${path} scrolls sideways: ${whole} in ${inner} px`);
+  const { count, smallest } = await page.evaluate(letters);
+  assert.ok(count === 0 || smallest >= 11.99, `${path}: letters of ${smallest} px`);
+  const cut = await page.evaluate(() => [...document.querySelectorAll('main *')]
+    .filter((part) => part.children.length === 0 && part.scrollWidth > part.clientWidth + 1 && ['hidden', 'clip'].includes(getComputedStyle(part).overflowX) && part.getBoundingClientRect().width > 2)
+    .map((part) => part.outerHTML.slice(0, 80)));
+  assert.deepEqual(cut, [], `${path}: text is cut`);
+  assert.deepEqual(errors, [], path);
+  await page.close();
+  return count;
+};
+
 for (const width of [320, 390, 640, 1280]) {
   for (const colorScheme of ['light', 'dark']) {
     test(`pages at ${width} px, ${colorScheme}`, async () => {
       const context = await browser.newContext({ viewport: { width, height: 844 }, deviceScaleFactor: width === 640 ? 2 : 1, colorScheme });
       let drawn = 0;
-      for (const path of paths) {
-        const page = await context.newPage();
-        const errors = complaints(page);
-        const answer = await page.goto(DEMO + path);
-        assert.equal(answer.status(), 200, path);
-        if (path === FORM) {
-          // Everything that can be opened is looked at open.
-          await page.locator('input[name=seen][value=some]').click();
-          await page.locator('#taxon-1').selectOption('?');
-          await page.locator('#stage-1').selectOption('nymph');
-          await page.locator('#add').click();
-        }
-        await page.evaluate(() => document.querySelectorAll('details').forEach((part) => { part.open = true; }));
-        assert.deepEqual(await violations(page), [], path);
-        const [inner, whole] = await page.evaluate(() => [innerWidth, document.documentElement.scrollWidth]);
-        assert.ok(whole <= inner, `${path} scrolls sideways: ${whole} in ${inner} px`);
-        const { count, smallest } = await page.evaluate(letters);
-        drawn += count;
-        assert.ok(count === 0 || smallest >= 11.99, `${path}: letters of ${smallest} px`);
-        assert.deepEqual(errors, [], path);
-        await page.close();
-      }
+      for (const path of paths) drawn += await looked(context, path);
       assert.ok(drawn > 20, 'pictures were looked at');
+      await context.close();
+    });
+  }
+}
+
+// German, and English two fifths longer with a mark around every message.
+for (const lang of ['de', 'x-marked']) {
+  for (const width of [390, 1280]) {
+    test(`pages in ${lang} at ${width} px`, async () => {
+      const context = await browser.newContext({ viewport: { width, height: 844 } });
+      let drawn = 0;
+      for (const path of paths) drawn += await looked(context, `${path}${path.includes('?') ? '&' : '?'}lang=${lang}`);
+      assert.ok(drawn > 10, 'pictures were looked at');
       await context.close();
     });
   }

@@ -133,7 +133,10 @@ async fn a_forecast_of_the_air_moves_the_water_ahead_for_its_days() {
     assert_eq!(basis("2026-05-08"), WaterBasis::Measured);
     assert_eq!((basis("2026-05-15"), basis("2026-06-20")), (WaterBasis::AheadWithAir, WaterBasis::Ahead));
     let words = warm.words.unwrap();
-    assert!(words.contains(&format!("air at gauge {gauge}")) && words.contains("made 2026-05-10"), "{words}");
+    assert!(
+        words.english.contains(&format!("air at gauge {gauge}")) && words.english.contains("made 2026-05-10"),
+        "{words:?}"
+    );
     let error = |date: &str| warm.from[at(season, day(date))].unwrap().error_c;
     assert!(error("2026-05-08") == 0.0 && error("2026-05-12") < error("2026-05-20"));
 }
@@ -166,7 +169,7 @@ async fn air_known_later_changes_nothing_of_an_earlier_day() {
     assert_eq!(forecasts.iter().map(document).collect::<Vec<_>>(), after.iter().map(document).collect::<Vec<_>>());
     // And it is air that is hidden, not air that is ignored.
     let next = club.water(day("2026-05-13")).await;
-    assert!(next.words.unwrap().contains("made 2026-05-12"));
+    assert!(next.words.unwrap().english.contains("made 2026-05-12"));
 }
 
 #[tokio::test(flavor = "multi_thread")]
@@ -201,7 +204,7 @@ async fn days_without_water_are_told_from_the_air_and_said_to_be() {
     let from = after.from[middle].unwrap();
     assert_eq!(from.basis, WaterBasis::Air);
     assert!(from.error_c > 0.0 && from.error_c < before.from[middle].unwrap().error_c, "{from:?}");
-    assert!(after.words.unwrap().contains("days from the air at gauge"));
+    assert!(after.words.unwrap().english.contains("days from the air at gauge"));
 }
 
 /// `issue` with wind of so many km/h in every hour of its days, under a whole sky of cloud.
@@ -238,7 +241,10 @@ async fn wind_in_the_forecast_keeps_spinners_down_and_is_told() {
             (evening.date, evening.made_at, evening.hour.wind_kmh),
             (club.demo.today, one.made_at, Some(wind_kmh))
         );
-        assert_eq!(ForecastDocument::from(&now).weather_of_flight(), "in the weather forecast");
+        assert_eq!(
+            ForecastDocument::from(&now).weather_of_flight(subimago::words::Language::English),
+            "in the weather forecast"
+        );
         // No record of the demo notes the weather, so that nothing is known of its effect on duns.
         assert_eq!(now.days, usual.days, "duns are as in usual weather");
         told.push(flight(&now).chance);

@@ -84,7 +84,7 @@ async fn daily_water_is_given_hours_by_the_best_usual_day_that_is_known() {
     let (plain, own) = club.hours(cut).await;
     assert_eq!(plain.days.len(), 8);
     assert!(plain.days.iter().all(|day| day.basis == HoursBasis::CommonCourse), "{plain:?}");
-    assert!(plain.words.contains("no gauge here is read by the hour"), "{}", plain.words);
+    assert!(plain.words.english.contains("no gauge here is read by the hour"), "{}", plain.words.english);
     // The demo's river lies 3 degrees west and its clock is in summer time: the sun's 16 h is a good hour later there.
     assert!((16..=18).contains(&warmest(&plain, 3)), "{}", warmest(&plain, 3));
     assert!(plain.days.iter().all(|day| day.hours.iter().all(|hour| hour.error_c > 0.0)), "all are estimates");
@@ -95,7 +95,11 @@ async fn daily_water_is_given_hours_by_the_best_usual_day_that_is_known() {
     let (borrowed, _) = club.hours(cut).await;
     let next = &borrowed.days[3];
     assert_eq!(next.basis, HoursBasis::OtherGauge);
-    assert!(borrowed.words.contains("at gauge far") && borrowed.words.contains("km away"), "{}", borrowed.words);
+    assert!(
+        borrowed.words.english.contains("at gauge far") && borrowed.words.english.contains("km away"),
+        "{}",
+        borrowed.words.english
+    );
     assert_eq!(warmest(&borrowed, 3), 15);
     let (common, here) = (range_c(&plain, 3), range_c(&borrowed, 3));
     assert!(here < 6.0 && (here / common - 1.0).abs() < 0.25, "{here} beside {common}: not the 8 degrees there");
@@ -108,7 +112,7 @@ async fn daily_water_is_given_hours_by_the_best_usual_day_that_is_known() {
     club.add_readings(&instants(own.as_str(), 3.0, 10)).await;
     let (hours, _) = club.hours(cut).await;
     assert_eq!(hours.days[3].basis, HoursBasis::OwnDays);
-    assert!(hours.words.contains(&format!("at gauge {own}.")), "{}", hours.words);
+    assert!(hours.words.english.contains(&format!("at gauge {own}.")), "{}", hours.words.english);
     assert!((range_c(&hours, 3) - 3.0).abs() < 0.1, "{}", range_c(&hours, 3));
     let today = &hours.days[0];
     assert_eq!(today.date, cut);

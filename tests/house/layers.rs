@@ -9,15 +9,16 @@ use proc_macro2::{Delimiter, TokenTree};
 use crate::source::{each_run, ident, is_punct, tokens_without_tests};
 
 /// What each layer may name of the crate besides itself.
-const KNOWS: [(&str, &[&str]); 12] = [
+const KNOWS: [(&str, &[&str]); 13] = [
     ("domain", &[]),
     ("model", &["domain"]),
     ("store", &["domain"]),
     ("ingest", &["domain"]),
-    ("app", &["domain", "model", "store", "ingest", "clock"]),
+    ("words", &[]),
+    ("app", &["domain", "model", "store", "ingest", "clock", "words"]),
     ("jobs", &["domain", "app", "clock", "config"]),
-    ("http", &["domain", "app", "jobs", "clock", "config"]),
-    ("cli", &["domain", "app", "jobs", "http", "clock", "config", "telemetry"]),
+    ("http", &["domain", "app", "jobs", "clock", "config", "words"]),
+    ("cli", &["domain", "app", "jobs", "http", "clock", "config", "telemetry", "words"]),
     ("config", &["domain"]),
     ("clock", &[]),
     ("telemetry", &["config"]),

@@ -11,6 +11,7 @@
 )]
 mod layers;
 mod lengths;
+mod messages;
 mod migrations;
 mod readme;
 mod source;

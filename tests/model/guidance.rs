@@ -1,9 +1,9 @@
 //! Which stage and size: the cases of the trade, on the traits that come with the program.
 
 use subimago::domain::guidance::Sign;
-use subimago::domain::{Condition, Stage, Taxon, WaterType};
+use subimago::domain::{Condition, Slug, Stage, Taxon, WaterType};
 use subimago::ingest::seed_taxa::seed_taxa;
-use subimago::model::guidance::{Advice, Candidate, ExpectedFlight, Moment, Window, advise};
+use subimago::model::guidance::{Advice, Candidate, ExpectedFlight, Hint, Moment, Window, advise};
 
 const SPARSE: [f64; 4] = [0.0, 1.0, 0.0, 0.0];
 const MODERATE: [f64; 4] = [0.0, 0.0, 1.0, 0.0];
@@ -42,7 +42,7 @@ fn fired(advice: &Advice, id: &str) -> bool {
 }
 
 fn hints(advice: &Advice, words: &str) -> bool {
-    advice.check_next.iter().any(|hint| hint.contains(words))
+    advice.check_next.iter().any(|hint| matches!(hint, Hint::OfRule(_, told) if told.contains(words)))
 }
 
 #[test]
@@ -190,9 +190,10 @@ fn insects_that_overlap_stand_side_by_side_with_their_odds() {
     let advice = advise(&[emerging(&one, MODERATE, 0.0), emerging(&two, MODERATE, 0.0)], &Moment::default());
     assert_eq!(advice.taxa.len(), 2);
     assert!((advice.taxa[0].1 - 0.5).abs() < 1e-9, "alike in numbers and hours");
-    assert!(hints(&advice, "Two may be about") && hints(&advice, "50 in 100"), "{:?}", advice.check_next);
+    let both = |hint: &Hint| matches!(hint, Hint::TwoAbout([(_, one), (_, other)]) if (one - 0.5).abs() < 0.01 && (other - 0.5).abs() < 0.01);
+    assert!(advice.check_next.iter().any(both), "{:?}", advice.check_next);
     let swung = advice.rules.iter().find(|rule| rule.id == "bottom-peak").expect("fired");
-    assert!(swung.because.contains("(Rhithrogena semicolorata): "), "a rule of one insect names it: {}", swung.because);
+    assert_eq!(swung.about, [Slug::new("rhithrogena-semicolorata").expect("a slug")], "a rule of one insect names it");
     let fewer = advise(&[emerging(&one, SPARSE, 0.0), emerging(&two, HEAVY, 0.0)], &Moment::default());
     assert!(fewer.taxa[0].0 == two.slug && fewer.taxa[0].1 > 0.8, "{:?}", fewer.taxa);
 }
@@ -304,7 +305,9 @@ fn rising_water_says_first_to_leave_it_and_has_the_last_word_on_where_to_stand()
     let candidate = emerging(&ignita, MODERATE, 0.0);
     let plain = advise(&[candidate], &Moment::default());
     let rising = advise(&[candidate], &met(&[Condition::RisingWater], &[]));
-    assert!(rising.check_next[0].starts_with("Leave the water now") && rising.water == Some(WaterType::SlowMargin));
+    assert!(
+        matches!(rising.check_next[0], Hint::OfRule("rising-water", _)) && rising.water == Some(WaterType::SlowMargin)
+    );
     assert!(stage(&rising, Stage::Nymph) > 2.0 * stage(&plain, Stage::Nymph));
     let falling = advise(&[candidate], &met(&[Condition::FallingWater], &[]));
     assert_eq!(falling.water, Some(WaterType::Run));

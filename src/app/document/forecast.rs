@@ -3,6 +3,8 @@
 //! It is published as JSON text and read back from it, so that pages, feeds, the interface and the
 //! commands all speak from the same value.
 
+use std::collections::BTreeMap;
+
 use chrono::{DateTime, NaiveDate, Utc};
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
@@ -14,6 +16,8 @@ pub use super::forecast_parts::{
 };
 pub use super::water_hours::{WaterDayDocument, WaterHoursDocument};
 use crate::domain::forecast::{DateQuantiles, Forecast};
+use crate::say;
+use crate::words::Language;
 
 /// Forecast of one taxon and brood on one reach for one season.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, ToSchema)]
@@ -64,6 +68,9 @@ pub struct ForecastDocument {
     #[serde(default)]
     #[schema(required)]
     pub water_words: Option<String>,
+    /// The same in other languages, by their tags (BCP 47); left out where there are none.
+    #[serde(default, skip_serializing_if = "BTreeMap::is_empty")]
+    pub water_words_translations: BTreeMap<String, String>,
     /// Weather at sunset of today, where a service forecasts it.
     #[serde(default)]
     #[schema(required)]
@@ -113,13 +120,20 @@ impl ForecastDocument {
         Self { days, ..self.clone_without_days() }
     }
 
+    /// Where the water temperatures come from, in `language` where it was said in it.
+    #[must_use]
+    pub fn water_words_in(&self, language: Language) -> Option<&str> {
+        self.water_words_translations.get(language.tag()).or(self.water_words.as_ref()).map(String::as_str)
+    }
+
     /// In which weather the chance of the spinner flight holds, in words.
     #[must_use]
-    pub fn weather_of_flight(&self) -> &'static str {
+    pub fn weather_of_flight(&self, language: Language) -> String {
         let told = self.evening.as_ref().filter(|evening| evening.wind_kmh.is_some()).map(|evening| evening.date);
-        match &self.spinner {
-            Some(flight) if told == Some(flight.date) => "in the weather forecast",
-            _ => "in calm weather",
+        if self.spinner.as_ref().is_some_and(|flight| told == Some(flight.date)) {
+            say!(language, "flight-by-weather")
+        } else {
+            say!(language, "flight-in-calm")
         }
     }
 
@@ -144,6 +158,7 @@ impl ForecastDocument {
             fit: self.fit.clone(),
             cautions: self.cautions.clone(),
             water_words: self.water_words.clone(),
+            water_words_translations: self.water_words_translations.clone(),
             evening: self.evening.clone(),
             water_hours: self.water_hours.clone(),
         }
@@ -180,7 +195,8 @@ impl ForecastDocument {
                 prior_driven: forecast.prior_driven,
             },
             cautions: forecast.cautions.iter().map(Into::into).collect(),
-            water_words: forecast.water_words.clone(),
+            water_words: forecast.water_words.as_ref().map(|said| said.english.clone()),
+            water_words_translations: forecast.water_words.as_ref().map(|said| said.others.clone()).unwrap_or_default(),
             evening: forecast.evening.map(EveningDocument::from),
             water_hours: forecast.water_hours.as_ref().map(WaterHoursDocument::from),
         }

@@ -1,6 +1,7 @@
 //! The pieces of a forecast document.
 
 use std::borrow::Cow;
+use std::collections::BTreeMap;
 
 use chrono::{DateTime, NaiveDate, NaiveTime, Utc};
 use serde::{Deserialize, Serialize};
@@ -12,6 +13,7 @@ use crate::domain::air::{EveningWeather, WeatherHour};
 use crate::domain::forecast::{
     Caution, DateQuantiles, Flight, ForecastDay, HourWindow, Milestone, Progress, Quantiles,
 };
+use crate::words::Language;
 
 /// The clock behind a forecast.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, ToSchema)]
@@ -320,12 +322,28 @@ pub struct CautionDocument {
     pub code: Cow<'static, str>,
     /// What to mind.
     pub text: String,
+    /// The same in other languages, by their tags (BCP 47); left out where there are none.
+    #[serde(default, skip_serializing_if = "BTreeMap::is_empty")]
+    pub translations: BTreeMap<String, String>,
     /// Where it comes from.
     pub source: Cow<'static, str>,
 }
 
 impl From<&Caution> for CautionDocument {
     fn from(caution: &Caution) -> Self {
-        Self { code: caution.code.into(), text: caution.text.clone(), source: caution.source.into() }
+        Self {
+            code: caution.code.into(),
+            text: caution.text.english.clone(),
+            translations: caution.text.others.clone(),
+            source: caution.source.into(),
+        }
+    }
+}
+
+impl CautionDocument {
+    /// What to mind, in `language` where it was said in it.
+    #[must_use]
+    pub fn text_in(&self, language: Language) -> &str {
+        self.translations.get(language.tag()).unwrap_or(&self.text)
     }
 }

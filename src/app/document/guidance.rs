@@ -1,12 +1,18 @@
 //! The guidance document: insects, stages and sizes of one moment on one reach, with reasons.
 
+use std::sync::Arc;
+
 use chrono::{DateTime, Utc};
 use serde::Serialize;
 use utoipa::ToSchema;
 
 use super::forecast::CautionDocument;
 use super::water_hours::WaterHourDocument;
-use crate::model::guidance::{Advice, Fired};
+use crate::app::called::called;
+use crate::domain::{Slug, Taxon};
+use crate::model::guidance::{Advice, Fired, Hint};
+use crate::say;
+use crate::words::Language;
 
 /// What to put on at one hour on one reach. The weights of each list sum to 1, largest first; what weighs
 /// less than half a hundredth is left out.
@@ -110,9 +116,47 @@ pub struct RuleDocument {
     pub provenance: String,
 }
 
-impl From<Fired> for RuleDocument {
-    fn from(fired: Fired) -> Self {
-        Self { id: fired.id.to_owned(), because: fired.because, provenance: fired.provenance.to_owned() }
+/// In which language a document speaks, of which insects.
+#[derive(Debug, Clone, Copy)]
+pub struct Speaker<'a> {
+    /// The language.
+    pub language: Language,
+    /// The insects of the water.
+    pub taxa: &'a [Arc<Taxon>],
+}
+
+impl Speaker<'_> {
+    fn find(&self, slug: &Slug) -> Option<&Taxon> {
+        self.taxa.iter().find(|taxon| taxon.slug == *slug).map(|taxon| &**taxon)
+    }
+
+    fn name(&self, slug: &Slug) -> String {
+        self.find(slug).map_or_else(|| slug.to_string(), |taxon| called(self.language, taxon).to_string())
+    }
+
+    fn rule(&self, fired: &Fired) -> RuleDocument {
+        let because = self.language.of_table("rule", fired.id, fired.because);
+        let names: Vec<String> = fired.about.iter().map(|slug| self.name(slug)).collect();
+        let because = if names.is_empty() { because } else { format!("{}: {because}", names.join(", ")) };
+        RuleDocument { id: fired.id.to_owned(), because, provenance: fired.provenance.to_owned() }
+    }
+
+    fn hint(&self, hint: Hint) -> String {
+        let language = self.language;
+        match hint {
+            Hint::OfRule(id, words) => language.of_table("check", id, words),
+            Hint::TwoAbout(two) => {
+                let [first, second] = two.map(|(slug, weight)| {
+                    let chance = say!(language, "in-100", chance = format!("{:.0}", 100.0 * weight));
+                    let length = self.find(&slug).and_then(|taxon| taxon.body_mm).map(|(from, to)| {
+                        let (from, to) = (language.plain_number(from), language.plain_number(to));
+                        format!(", {}", say!(language, "units-lengths", from = from, to = to))
+                    });
+                    format!("{} ({chance}{})", self.name(&slug), length.unwrap_or_default())
+                });
+                say!(language, "guidance-two-about", first = first, second = second)
+            }
+        }
     }
 }
 
@@ -125,6 +169,7 @@ impl GuidanceDocument {
         advice: Advice,
         water: Option<WaterHourDocument>,
         cautions: Vec<CautionDocument>,
+        speaker: Speaker<'_>,
     ) -> Self {
         // Tenths of a millimetre are finer than anyone measures.
         let tenth = |mm: f64| (10.0 * mm).round() / 10.0;
@@ -145,14 +190,17 @@ impl GuidanceDocument {
             imitations: advice
                 .imitations
                 .into_iter()
-                .map(|(name, weight)| ImitationDocument { name: name.to_owned(), weight })
+                .map(|(name, weight)| ImitationDocument {
+                    name: speaker.language.of_table("imitation", name, name),
+                    weight,
+                })
                 .collect(),
             length_mm: advice.length_mm.map(|(from, to)| LengthDocument { from: tenth(from), to: tenth(to) }),
             hooks: advice.hooks.map(|(from, to)| HooksDocument { from, to }),
             water_type: advice.water.map(|water| water.as_str().to_owned()),
             water,
-            check_next: advice.check_next,
-            rules: advice.rules.into_iter().map(RuleDocument::from).collect(),
+            check_next: advice.check_next.into_iter().map(|hint| speaker.hint(hint)).collect(),
+            rules: advice.rules.into_iter().map(|fired| speaker.rule(&fired)).collect(),
             cautions,
         }
     }

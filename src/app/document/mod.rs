@@ -25,6 +25,7 @@ pub mod report;
 pub mod report_input;
 pub mod season_review;
 pub mod seen;
+pub mod seen_words;
 pub mod skill;
 pub mod sync;
 pub mod taxon;

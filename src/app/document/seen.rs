@@ -4,6 +4,7 @@ use chrono::{DateTime, Utc};
 use serde::Serialize;
 use utoipa::ToSchema;
 
+use super::seen_words::SeenSpeaker;
 use crate::model::guidance::seen::{Match, Ranking, Reason};
 
 /// What an insect may have been: the taxa of the watershed ranked by what was seen of it. The odds of all
@@ -37,7 +38,7 @@ pub struct SeenTaxonDocument {
     /// Scientific name.
     #[schema(example = "Baetis rhodani")]
     pub scientific_name: String,
-    /// Usual English name; null where nobody said one.
+    /// Usual name in the language of the document, English under `/v1`; null where nobody said one.
     #[schema(required, example = "Large dark olive")]
     pub name: Option<String>,
     /// Share of the weight, 0 to 1.
@@ -63,23 +64,26 @@ pub struct SeenReasonDocument {
     pub provenance: String,
 }
 
-impl From<Reason> for SeenReasonDocument {
-    fn from(reason: Reason) -> Self {
+impl SeenReasonDocument {
+    fn new(reason: Reason, speaker: SeenSpeaker) -> Self {
         // Hundredths are finer than the weights are known.
         let factor = reason.factor.map(|factor| (100.0 * factor).round() / 100.0);
-        Self { because: reason.because, factor, provenance: reason.provenance }
+        Self { because: speaker.because(&reason.because), factor, provenance: reason.provenance }
     }
 }
 
-impl From<Match<'_>> for SeenTaxonDocument {
-    fn from(found: Match<'_>) -> Self {
+impl SeenTaxonDocument {
+    fn new(found: Match<'_>, speaker: SeenSpeaker) -> Self {
+        let told = |reasons: Vec<Reason>| -> Vec<SeenReasonDocument> {
+            reasons.into_iter().map(|reason| SeenReasonDocument::new(reason, speaker)).collect()
+        };
         Self {
             taxon: found.taxon.slug.to_string(),
             scientific_name: found.taxon.scientific_name.clone(),
-            name: found.taxon.usual_name("en").map(str::to_owned),
+            name: found.taxon.usual_name(speaker.language.of_names()).map(str::to_owned),
             odds: found.odds,
-            speaks_for: found.speaks_for.into_iter().map(SeenReasonDocument::from).collect(),
-            speaks_against: found.speaks_against.into_iter().map(SeenReasonDocument::from).collect(),
+            speaks_for: told(found.speaks_for),
+            speaks_against: told(found.speaks_against),
         }
     }
 }
@@ -87,14 +91,20 @@ impl From<Match<'_>> for SeenTaxonDocument {
 impl SeenDocument {
     /// The document of `ranking` for `at` on `reach` of `watershed`.
     #[must_use]
-    pub fn new((watershed, reach): (String, String), at: DateTime<Utc>, ranking: Ranking<'_>) -> Self {
+    pub fn new(
+        (watershed, reach): (String, String),
+        at: DateTime<Utc>,
+        ranking: Ranking<'_>,
+        speaker: SeenSpeaker,
+    ) -> Self {
+        let look_next = speaker.look_next(&ranking);
         Self {
             watershed,
             reach,
             at,
-            taxa: ranking.taxa.into_iter().map(SeenTaxonDocument::from).collect(),
+            taxa: ranking.taxa.into_iter().map(|found| SeenTaxonDocument::new(found, speaker)).collect(),
             none_of_these: ranking.none_of_these,
-            look_next: ranking.look_next,
+            look_next,
         }
     }
 }

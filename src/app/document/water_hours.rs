@@ -1,12 +1,14 @@
 //! Water by the hour in a forecast document.
 
 use std::borrow::Cow;
+use std::collections::BTreeMap;
 
 use chrono::{NaiveDate, NaiveTime, Timelike as _};
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 
 use crate::domain::water_hours::{HoursBasis, WaterDay, WaterHour, WaterHours};
+use crate::words::Language;
 
 /// Water by the hour, made from the days' means by the course of a usual day.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, ToSchema)]
@@ -14,6 +16,9 @@ pub struct WaterHoursDocument {
     /// Where the course comes from, in words.
     #[schema(example = "Hours by the usual day of July at gauge upper.")]
     pub words: String,
+    /// The same in other languages, by their tags (BCP 47); left out where there are none.
+    #[serde(default, skip_serializing_if = "BTreeMap::is_empty")]
+    pub words_translations: BTreeMap<String, String>,
     /// Days in order, today the first.
     pub days: Vec<WaterDayDocument>,
 }
@@ -50,6 +55,12 @@ pub struct WaterHourDocument {
 }
 
 impl WaterHoursDocument {
+    /// Where the course comes from, in `language` where it was said in it.
+    #[must_use]
+    pub fn words_in(&self, language: Language) -> &str {
+        self.words_translations.get(language.tag()).unwrap_or(&self.words)
+    }
+
     /// The day of that date.
     #[must_use]
     pub fn day(&self, date: NaiveDate) -> Option<&WaterDayDocument> {
@@ -101,6 +112,10 @@ impl From<&WaterDay> for WaterDayDocument {
 
 impl From<&WaterHours> for WaterHoursDocument {
     fn from(hours: &WaterHours) -> Self {
-        Self { words: hours.words.clone(), days: hours.days.iter().map(WaterDayDocument::from).collect() }
+        Self {
+            words: hours.words.english.clone(),
+            words_translations: hours.words.others.clone(),
+            days: hours.days.iter().map(WaterDayDocument::from).collect(),
+        }
     }
 }

@@ -8,12 +8,15 @@ use uuid::Uuid;
 
 use super::calendar::Reader;
 use super::item::{notice_uid, place_name};
-use super::plan::{day_range, one_line};
-use super::{Entry, EntryStatus, LANGUAGE, Told, WindowKind, namespace};
+use super::plan::one_line;
+use super::{Entry, EntryStatus, Told, WindowKind, namespace};
 use crate::app::WatershedView;
-use crate::domain::called::Called;
+use crate::app::called::called_brood;
+use crate::app::said::in_language;
 use crate::domain::season::Season;
 use crate::domain::{Audience, Slug, Taxon};
+use crate::say;
+use crate::words::Language;
 
 /// A start is near from this many days before its first day on.
 const NEAR_DAYS: u64 = 7;
@@ -34,19 +37,19 @@ struct News {
 /// The bytes of the feed and when it last changed.
 #[must_use]
 pub fn atom(view: &WatershedView, reader: Reader<'_>) -> (Vec<u8>, DateTime<Utc>) {
-    let Reader { audience, today, public_url: url } = reader;
+    let Reader { audience, today, public_url: url, language } = reader;
     let slug = &view.watershed.slug;
-    let mut news: Vec<News> = view.entries.iter().flat_map(|entry| of_start(view, entry, today, url)).collect();
+    let mut news: Vec<News> = view.entries.iter().flat_map(|entry| of_start(view, entry, reader)).collect();
     let holds = view.notices.iter().filter(|notice| notice.holds(today, audience));
     news.extend(holds.map(|notice| {
         let place = place_name(notice, view);
         News {
             id: notice_uid(notice),
             updated: notice.changed_at,
-            title: format!("Notice, {place}, {}", day_range(notice.from, notice.until)),
+            title: say!(language, "news-notice", place = place, days = language.day_range(notice.from, notice.until)),
             words: notice.words.clone(),
             category: "notice",
-            page: page(url, slug, notice.reach.as_ref().map(Slug::as_str)),
+            page: page(language, url, slug, notice.reach.as_ref().map(Slug::as_str)),
         }
     }));
     news.sort_by_key(|news| (std::cmp::Reverse(news.updated), news.id));
@@ -55,20 +58,24 @@ pub fn atom(view: &WatershedView, reader: Reader<'_>) -> (Vec<u8>, DateTime<Utc>
     let updated = news.iter().map(|news| news.updated).max().unwrap_or(beginning);
     let id = Uuid::new_v5(&namespace(), format!("{}/news", slug.key()).as_bytes());
     let mut out = String::from("<?xml version=\"1.0\" encoding=\"utf-8\"?>\n");
-    out.push_str("<feed xmlns=\"http://www.w3.org/2005/Atom\" xml:lang=\"en-GB\">\n");
+    let tag = language.document_tag();
+    let _ = writeln!(out, "<feed xmlns=\"http://www.w3.org/2005/Atom\" xml:lang=\"{tag}\">");
     let _ = writeln!(out, "  <id>urn:uuid:{id}</id>");
-    let _ = writeln!(out, "  <title>{}: emergence news</title>", said(&view.watershed.name));
-    out.push_str("  <subtitle>Starts that are near or have moved much, and keepers' notices. ");
-    out.push_str("A forecast is not a safety statement.</subtitle>\n");
+    let _ = writeln!(out, "  <title>{}</title>", said(&say!(language, "news-title", water = &view.watershed.name)));
+    let _ = writeln!(out, "  <subtitle>{}</subtitle>", escape(say!(language, "news-subtitle")).replace("&apos;", "'"));
     let _ = writeln!(out, "  <updated>{}</updated>", instant(updated));
     let _ = writeln!(out, "  <author><name>{}</name></author>", said(&format!("Subimago, {}", view.watershed.name)));
     out.push_str("  <generator>Subimago</generator>\n");
     // A feed that is passed on must not carry the secret address it was read from.
     if audience == Audience::Everyone {
-        let own = said(&format!("{url}/feeds/{slug}.atom"));
+        let own = said(&in_language(language, format!("{url}/feeds/{slug}.atom")));
         let _ = writeln!(out, "  <link rel=\"self\" type=\"application/atom+xml\" href=\"{own}\"/>");
     }
-    let _ = writeln!(out, "  <link rel=\"alternate\" type=\"text/html\" href=\"{}\"/>", said(&page(url, slug, None)));
+    let _ = writeln!(
+        out,
+        "  <link rel=\"alternate\" type=\"text/html\" href=\"{}\"/>",
+        said(&page(language, url, slug, None))
+    );
     for news in &news {
         write(&mut out, news);
     }
@@ -92,18 +99,20 @@ fn write(out: &mut String, news: &News) {
 }
 
 /// What is new about the start that `entry` speaks of: nothing, that it moved, that it is near.
-fn of_start(view: &WatershedView, entry: &Entry, today: NaiveDate, url: &str) -> Vec<News> {
+fn of_start(view: &WatershedView, entry: &Entry, reader: Reader<'_>) -> Vec<News> {
+    let Reader { today, public_url: url, language, .. } = reader;
     let content = &entry.content;
+    let (_, description) = content.said_in(language);
     let Some(told) = &content.told else { return Vec::new() };
     if content.kind != WindowKind::Onset || content.status == EntryStatus::Cancelled {
         return Vec::new();
     }
     let insect = view.taxa.iter().find(|taxon| taxon.slug.as_str().eq_ignore_ascii_case(&content.taxon));
-    let called = |taxon: &std::sync::Arc<Taxon>| Called::of_brood(taxon, content.brood, LANGUAGE).to_string();
+    let called = |taxon: &std::sync::Arc<Taxon>| called_brood(language, taxon, content.brood).to_string();
     let insect = insect.map_or(content.taxon.clone(), called);
     let reach = view.reaches.iter().find(|reach| reach.slug.as_str().eq_ignore_ascii_case(&content.reach));
     let place = reach.map_or(content.reach.clone(), |reach| reach.name.clone());
-    let page = page(url, &view.watershed.slug, Some(&content.reach));
+    let page = page(language, url, &view.watershed.slug, Some(&content.reach));
     let of_kind = |kind: &str, at: DateTime<Utc>| {
         Uuid::new_v5(&namespace(), format!("{}/{kind}/{}", entry.uid, at.timestamp()).as_bytes())
     };
@@ -112,8 +121,17 @@ fn of_start(view: &WatershedView, entry: &Entry, today: NaiveDate, url: &str) ->
         news.push(News {
             id: of_kind("moved", told.at),
             updated: told.at,
-            title: format!("{insect} at {place} now starts {}", day_range(told.first, told.last)),
-            words: format!("{}\nThe start was expected {}.", content.description, day_range(before.0, before.1)),
+            title: say!(
+                language,
+                "news-moved",
+                insect = &insect,
+                place = &place,
+                days = language.day_range(told.first, told.last)
+            ),
+            words: format!(
+                "{description}\n{}",
+                say!(language, "news-before", days = language.day_range(before.0, before.1))
+            ),
             category: "moved",
             page: page.clone(),
         });
@@ -126,8 +144,8 @@ fn of_start(view: &WatershedView, entry: &Entry, today: NaiveDate, url: &str) ->
         news.push(News {
             id: of_kind("near", DateTime::UNIX_EPOCH),
             updated,
-            title: near_title(&insect, &place, told),
-            words: content.description.clone(),
+            title: near_title(language, &insect, &place, told),
+            words: description.to_owned(),
             category: "near",
             page,
         });
@@ -135,19 +153,20 @@ fn of_start(view: &WatershedView, entry: &Entry, today: NaiveDate, url: &str) ->
     news
 }
 
-fn near_title(insect: &str, place: &str, told: &Told) -> String {
-    format!("{insect} at {place} is near: starts {}", day_range(told.first, told.last))
+fn near_title(language: Language, insect: &str, place: &str, told: &Told) -> String {
+    say!(language, "news-near", insect = insect, place = place, days = language.day_range(told.first, told.last))
 }
 
 fn age_days(at: DateTime<Utc>, today: NaiveDate) -> i64 {
     (today - at.date_naive()).num_days()
 }
 
-fn page(url: &str, watershed: &Slug, reach: Option<&str>) -> String {
-    match reach {
+fn page(language: Language, url: &str, watershed: &Slug, reach: Option<&str>) -> String {
+    let page = match reach {
         Some(reach) => format!("{url}/w/{watershed}/reaches/{reach}"),
         None => format!("{url}/w/{watershed}"),
-    }
+    };
+    in_language(language, page)
 }
 
 fn instant(at: DateTime<Utc>) -> String {

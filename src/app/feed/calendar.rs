@@ -4,11 +4,14 @@ use chrono::{DateTime, NaiveDate, NaiveTime, Utc};
 
 use super::ical::Writer;
 use super::item::{Item, Selection, items};
-use super::plan::{NOT_A_SAFETY_STATEMENT, OUT_OF_DATE, as_of};
+use super::wording::as_of;
 use super::{EntryStatus, is_served, placeholder_uid};
 use crate::app::WatershedView;
+use crate::app::said::in_language;
 use crate::domain::Audience;
 use crate::domain::season::Season;
+use crate::say;
+use crate::words::Language;
 
 /// Largest feed, bytes.
 const MOST_BYTES: usize = 256 * 1024;
@@ -28,13 +31,15 @@ pub struct Reader<'a> {
     pub today: NaiveDate,
     /// Address under which the service is reached, without a slash at the end.
     pub public_url: &'a str,
+    /// The language of the feed.
+    pub language: Language,
 }
 
 /// The bytes of a calendar and when its content last changed.
 #[must_use]
 pub fn calendar(view: &WatershedView, selection: &Selection, reader: Reader<'_>) -> (Vec<u8>, DateTime<Utc>) {
-    let Reader { audience, today, public_url: url } = reader;
-    let shown = items(view, selection, audience, today);
+    let Reader { audience, today, public_url: url, language } = reader;
+    let shown = items(view, selection, audience, today, language);
     let season = Season::containing(today);
     let beginning = season.first_day().and_time(NaiveTime::MIN).and_utc();
     let modified = shown.iter().map(|item| item.changed_at).max().unwrap_or(beginning);
@@ -42,13 +47,13 @@ pub fn calendar(view: &WatershedView, selection: &Selection, reader: Reader<'_>)
     let mut out = Writer::default();
     out.raw("BEGIN", "VCALENDAR");
     out.raw("VERSION", "2.0");
-    out.raw("PRODID", "-//Subimago//Emergence calendar//EN");
+    out.raw("PRODID", &format!("-//Subimago//Emergence calendar//{}", language.of_names().to_uppercase()));
     out.raw("CALSCALE", "GREGORIAN");
     out.raw("METHOD", "PUBLISH");
     for property in ["NAME", "X-WR-CALNAME"] {
-        out.text(property, &format!("{}: emergences", view.watershed.name));
+        out.text(property, &say!(language, "feed-calendar-name", water = &view.watershed.name));
     }
-    let about = about(view, selection, today);
+    let about = about(view, selection, today, language);
     for property in ["DESCRIPTION", "X-WR-CALDESC"] {
         out.text(property, &about);
     }
@@ -57,26 +62,26 @@ pub fn calendar(view: &WatershedView, selection: &Selection, reader: Reader<'_>)
     out.instant("LAST-MODIFIED", modified);
     // A calendar that is passed on must not carry the secret address it was read from.
     if audience == Audience::Everyone {
-        out.raw("SOURCE;VALUE=URI", &format!("{url}/calendars/{slug}.ics"));
+        out.raw("SOURCE;VALUE=URI", &in_language(language, format!("{url}/calendars/{slug}.ics")));
     }
-    out.raw("URL", &format!("{url}/w/{slug}"));
+    out.raw("URL", &in_language(language, format!("{url}/w/{slug}")));
     out.raw("COLOR", "teal");
     if shown.is_empty() {
-        placeholder(&mut out, view, season, beginning, url);
+        placeholder(&mut out, view, season, beginning, reader);
     }
     // The latest entries are left out of a feed that would grow too large.
     for item in shown.iter().take(MOST_ENTRIES) {
         if out.len() + RESERVE_BYTES > MOST_BYTES {
             break;
         }
-        event(&mut out, item, &format!("{url}/w/{slug}"));
+        event(&mut out, item, &format!("{url}/w/{slug}"), language);
     }
     out.raw("END", "VCALENDAR");
     (out.into_bytes(), modified)
 }
 
 /// What the calendar is, from when its data are, and whether they are old.
-fn about(view: &WatershedView, selection: &Selection, today: NaiveDate) -> String {
+fn about(view: &WatershedView, selection: &Selection, today: NaiveDate, language: Language) -> String {
     let told = view.entries.iter().map(|entry| (&entry.content, entry));
     let current: Vec<_> = told
         .filter(|(content, entry)| {
@@ -84,16 +89,16 @@ fn about(view: &WatershedView, selection: &Selection, today: NaiveDate) -> Strin
         })
         .map(|(content, _)| content)
         .collect();
-    let mut words = vec!["When water insects are expected to start and to peak, and their spinners to fly.".to_owned()];
-    words.extend(current.iter().filter_map(|content| content.as_of).max().map(as_of));
+    let mut words = vec![say!(language, "feed-calendar-about")];
+    words.extend(current.iter().filter_map(|content| content.as_of).max().map(|date| as_of(language, date)));
     if current.iter().any(|content| content.stale) {
-        words.push(OUT_OF_DATE.to_owned());
+        words.push(say!(language, "feed-stale"));
     }
-    words.push(NOT_A_SAFETY_STATEMENT.to_owned());
+    words.push(say!(language, "feed-safety"));
     words.join(" ")
 }
 
-fn event(out: &mut Writer, item: &Item<'_>, page: &str) {
+fn event(out: &mut Writer, item: &Item<'_>, page: &str, language: Language) {
     out.raw("BEGIN", "VEVENT");
     out.raw("UID", &format!("{}@{UID_HOST}", item.uid));
     out.instant("DTSTAMP", item.changed_at);
@@ -107,14 +112,15 @@ fn event(out: &mut Writer, item: &Item<'_>, page: &str) {
     out.raw("X-MICROSOFT-CDO-BUSYSTATUS", "FREE");
     out.texts("CATEGORIES", &item.categories);
     match item.reach {
-        Some(reach) => out.raw("URL", &format!("{page}/reaches/{reach}")),
-        None => out.raw("URL", page),
+        Some(reach) => out.raw("URL", &in_language(language, format!("{page}/reaches/{reach}"))),
+        None => out.raw("URL", &in_language(language, page.to_owned())),
     }
     out.raw("END", "VEVENT");
 }
 
 /// One entry, because some programs refuse a calendar that has become empty.
-fn placeholder(out: &mut Writer, view: &WatershedView, season: Season, stamp: DateTime<Utc>, url: &str) {
+fn placeholder(out: &mut Writer, view: &WatershedView, season: Season, stamp: DateTime<Utc>, reader: Reader<'_>) {
+    let Reader { public_url: url, language, .. } = reader;
     let slug = &view.watershed.slug;
     out.raw("BEGIN", "VEVENT");
     out.raw("UID", &format!("{}@{UID_HOST}", placeholder_uid(slug, season.year)));
@@ -122,12 +128,12 @@ fn placeholder(out: &mut Writer, view: &WatershedView, season: Season, stamp: Da
     out.instant("LAST-MODIFIED", stamp);
     out.raw("SEQUENCE", "0");
     out.all_day(season.first_day(), season.first_day());
-    out.text("SUMMARY", "No emergence is forecast here yet");
-    out.text("DESCRIPTION", "This entry keeps the subscription alive; forecasts appear here once they are published.");
+    out.text("SUMMARY", &say!(language, "feed-placeholder"));
+    out.text("DESCRIPTION", &say!(language, "feed-placeholder-words"));
     out.raw("STATUS", "TENTATIVE");
     out.raw("TRANSP", "TRANSPARENT");
     out.raw("X-MICROSOFT-CDO-BUSYSTATUS", "FREE");
-    out.texts("CATEGORIES", &["Emergence"]);
-    out.raw("URL", &format!("{url}/w/{slug}"));
+    out.texts("CATEGORIES", &[language.word("category", "emergence")]);
+    out.raw("URL", &in_language(language, format!("{url}/w/{slug}")));
     out.raw("END", "VEVENT");
 }

@@ -36,7 +36,7 @@ impl Writer {
     }
 
     /// A property holding several TEXT values.
-    pub(super) fn texts(&mut self, name: &str, values: &[&str]) {
+    pub(super) fn texts(&mut self, name: &str, values: &[String]) {
         let joined: Vec<String> = values.iter().map(|value| escape(value)).collect();
         self.fold(&format!("{name}:{}", joined.join(",")));
     }

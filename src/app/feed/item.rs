@@ -10,6 +10,8 @@ use super::{CANCELLED_DAYS, Entry, EntryStatus, SUMMARY_MAX, WindowKind, is_serv
 use crate::app::WatershedView;
 use crate::domain::place::{word_for, word_of};
 use crate::domain::{AbundanceClass, Audience, Invalid, Notice, Slug};
+use crate::say;
+use crate::words::Language;
 
 /// The kinds of what a calendar shows.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -102,35 +104,37 @@ pub(super) struct Item<'a> {
     /// `TENTATIVE`, `CONFIRMED` or `CANCELLED`.
     pub(super) status: &'static str,
     /// Its categories.
-    pub(super) categories: Vec<&'static str>,
+    pub(super) categories: Vec<String>,
     /// Reach slug; `None` for the whole watershed.
     pub(super) reach: Option<&'a str>,
 }
 
 impl<'a> Item<'a> {
-    fn of_entry(entry: &'a Entry) -> Self {
+    fn of_entry(entry: &'a Entry, language: Language) -> Self {
         let content = &entry.content;
+        let (summary, description) = content.said_in(language);
         Self {
             uid: entry.uid,
             sequence: entry.sequence,
             changed_at: entry.changed_at,
             first: content.first,
             last: content.last,
-            summary: Cow::Borrowed(&content.summary),
-            description: Cow::Borrowed(&content.description),
+            summary: Cow::Borrowed(summary),
+            description: Cow::Borrowed(description),
             status: match content.status {
                 EntryStatus::Tentative => "TENTATIVE",
                 EntryStatus::Confirmed => "CONFIRMED",
                 EntryStatus::Cancelled => "CANCELLED",
             },
-            categories: vec!["Emergence", content.kind.as_str()],
+            categories: vec![language.word("category", "emergence"), language.word("category", content.kind.as_str())],
             reach: Some(&content.reach),
         }
     }
 
-    fn of_notice(notice: &'a Notice, view: &WatershedView) -> Self {
+    fn of_notice(notice: &'a Notice, view: &WatershedView, language: Language) -> Self {
         let place = place_name(notice, view);
-        let told = notice.changed_at.with_timezone(&view.watershed.time_zone).format("%-d %B %Y");
+        let told = language.date(notice.changed_at.with_timezone(&view.watershed.time_zone).date_naive());
+        let told = say!(language, "feed-notice", place = place, date = told);
         Self {
             uid: notice_uid(notice),
             sequence: notice.sequence,
@@ -138,9 +142,9 @@ impl<'a> Item<'a> {
             first: notice.from,
             last: notice.until,
             summary: Cow::Owned(one_line_within(&format!("{place}: {}", notice.words), SUMMARY_MAX)),
-            description: Cow::Owned(format!("{}\nA keeper's notice for {place}, {told}.", notice.words)),
+            description: Cow::Owned(format!("{}\n{told}", notice.words)),
             status: if notice.withdrawn_at.is_none() { "CONFIRMED" } else { "CANCELLED" },
-            categories: vec!["Notice"],
+            categories: vec![language.word("category", "notice")],
             reach: notice.reach.as_ref().map(Slug::as_str),
         }
     }
@@ -163,14 +167,15 @@ pub(super) fn items<'a>(
     selection: &Selection,
     reader: Audience,
     today: NaiveDate,
+    language: Language,
 ) -> Vec<Item<'a>> {
     let notices = view.notices.iter().filter(|notice| {
         notice.audience.includes(reader) && selection.wants_notice(notice) && is_notice_served(notice, today)
     });
     let windows = view.entries.iter().filter(|entry| is_served(entry, today) && selection.wants(entry));
-    let mut items: Vec<Item<'a>> = windows.map(|entry| Item::of_entry(entry)).collect();
+    let mut items: Vec<Item<'a>> = windows.map(|entry| Item::of_entry(entry, language)).collect();
     items.sort_by_key(|item| (item.first, item.uid));
-    let mut all: Vec<Item<'a>> = notices.map(|notice| Item::of_notice(notice, view)).collect();
+    let mut all: Vec<Item<'a>> = notices.map(|notice| Item::of_notice(notice, view, language)).collect();
     all.sort_by_key(|item| (item.first, item.uid));
     all.append(&mut items);
     all

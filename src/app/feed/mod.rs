@@ -10,12 +10,15 @@ mod ical;
 mod item;
 mod plan;
 mod seen;
+mod wording;
 
 pub use atom::atom;
 pub use calendar::{Reader, calendar};
 pub use item::{ItemKind, Selection};
-pub use plan::{day_range, expected_class, one_line_within, plan};
+pub use plan::{expected_class, one_line_within, plan};
 pub use seen::{SeenDays, confirmed};
+
+use std::collections::BTreeMap;
 
 use chrono::{DateTime, Days, NaiveDate, Utc};
 use serde::{Deserialize, Serialize};
@@ -24,11 +27,10 @@ use uuid::Uuid;
 use super::AppError;
 use crate::domain::Slug;
 use crate::store::feed::FeedEvent;
+use crate::words::Language;
 
 /// Longest summary, characters.
 pub const SUMMARY_MAX: usize = 60;
-/// The language of what feeds say.
-const LANGUAGE: &str = "en";
 /// Days by which a start has to move for subscribers to be told anew.
 pub const MUCH_DAYS: i64 = 5;
 /// A withdrawn entry is sent as cancelled for this long, then dropped.
@@ -91,6 +93,9 @@ pub struct EntryContent {
     pub summary: String,
     /// Several lines of plain text.
     pub description: String,
+    /// The same in other languages, by their tags.
+    #[serde(default, skip_serializing_if = "BTreeMap::is_empty")]
+    pub translations: BTreeMap<String, Saying>,
     /// Standing.
     pub status: EntryStatus,
     /// Expected class around the peak, 0 none to 3 heavy.
@@ -107,6 +112,15 @@ pub struct EntryContent {
     /// The day since which what it speaks of has been seen.
     #[serde(default)]
     pub seen: Option<NaiveDate>,
+}
+
+/// An entry in one language.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+pub struct Saying {
+    /// As [`EntryContent::summary`].
+    pub summary: String,
+    /// As [`EntryContent::description`].
+    pub description: String,
 }
 
 /// The days of a start that subscribers were last told, with the days told before where they moved much.
@@ -139,6 +153,21 @@ impl Told {
 }
 
 impl EntryContent {
+    /// Summary and description, in `language` where they were said in it.
+    #[must_use]
+    pub fn said_in(&self, language: Language) -> (&str, &str) {
+        match self.translations.get(language.tag()) {
+            Some(saying) => (&saying.summary, &saying.description),
+            None => (&self.summary, &self.description),
+        }
+    }
+
+    /// True when it says the same as `other` in English: languages that come later are no news.
+    fn says_what(&self, other: &Self) -> bool {
+        let bare = |content: &Self| Self { translations: BTreeMap::new(), ..content.clone() };
+        bare(self) == bare(other)
+    }
+
     /// True when a subscriber should be told: the days, the standing or the summary changed.
     #[must_use]
     pub fn differs_visibly(&self, other: &Self) -> bool {
@@ -188,6 +217,7 @@ pub fn advance(stored: Option<&Entry>, uid: Uuid, mut planned: EntryContent, now
     match stored {
         None => Entry { uid, content: planned, sequence: 0, changed_at: now },
         Some(old) if old.content == planned => old.clone(),
+        Some(old) if old.content.says_what(&planned) => Entry { content: planned, ..old.clone() },
         Some(old) => Entry {
             uid,
             sequence: old.sequence + u32::from(old.content.differs_visibly(&planned)),

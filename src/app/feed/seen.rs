@@ -5,6 +5,8 @@ use chrono::NaiveDate;
 
 use super::{Entry, EntryContent, EntryStatus, WindowKind};
 use crate::domain::Slug;
+use crate::say;
+use crate::words::Language;
 
 /// When something of a brood was seen on a reach, by an accepted report or a record.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -37,8 +39,22 @@ pub fn confirmed(mut planned: EntryContent, stored: Option<&Entry>, seen: &[Seen
     let before = stored.and_then(|entry| entry.content.seen).filter(|day| own().any(|one| one.to == *day));
     let within = own().filter(|one| one.from >= planned.first && one.to <= planned.last).map(|one| one.to).min();
     let Some(since) = before.into_iter().chain(within).min() else { return planned };
-    let what = if planned.kind == WindowKind::Flight { "Spinners seen" } else { "Seen" };
-    planned.description = format!("{what} here since {}.\n{}", since.format("%-d %B %Y"), planned.description);
+    let flight = planned.kind == WindowKind::Flight;
+    let said = |language: Language, description: &str| {
+        let date = language.date(since);
+        let seen = if flight {
+            say!(language, "feed-seen-spinners", date = date)
+        } else {
+            say!(language, "feed-seen", date = date)
+        };
+        format!("{seen}\n{description}")
+    };
+    planned.description = said(Language::English, &planned.description);
+    for (tag, saying) in &mut planned.translations {
+        if let Some(language) = Language::parse(tag) {
+            saying.description = said(language, &saying.description);
+        }
+    }
     planned.status = EntryStatus::Confirmed;
     planned.seen = Some(since);
     planned
@@ -49,7 +65,7 @@ mod tests {
     use chrono::{DateTime, TimeDelta};
     use uuid::Uuid;
 
-    use super::super::{advance, cancel};
+    use super::super::{Saying, advance, cancel};
     use super::*;
 
     fn day(day: u32) -> NaiveDate {
@@ -67,6 +83,7 @@ mod tests {
             last: day(last),
             summary: "s".to_owned(),
             description: "d".to_owned(),
+            translations: std::collections::BTreeMap::new(),
             status: EntryStatus::Tentative,
             class_index: 1,
             as_of: None,
@@ -116,5 +133,21 @@ mod tests {
         let mistaken = put(Some(&moved), 9, 15, &[], 5);
         assert_eq!((mistaken.sequence, mistaken.content.status), (3, EntryStatus::Tentative));
         assert_eq!(cancel(&now, at(6)).content.status, EntryStatus::Cancelled);
+    }
+
+    #[test]
+    fn a_language_that_comes_later_is_no_news() {
+        let at = |hours| DateTime::UNIX_EPOCH + TimeDelta::hours(hours);
+        let bare = planned(WindowKind::Onset, 6, 14);
+        let mut told = bare.clone();
+        let saying = Saying { summary: "k".to_owned(), description: "b".to_owned() };
+        told.translations.insert("de".to_owned(), saying);
+        let first = advance(None, Uuid::nil(), bare, at(0));
+        let later = advance(Some(&first), Uuid::nil(), told.clone(), at(5));
+        assert_eq!((later.sequence, later.changed_at), (0, at(0)), "subscribers in English see no change");
+        assert_eq!(later.content.said_in(Language::German), ("k", "b"));
+        assert_eq!(first.content.said_in(Language::German), ("s", "d"), "stored before there was German");
+        let seen = confirmed(told, None, &[seen(8, 8)]);
+        assert_eq!(seen.said_in(Language::German).1, "Hier gesehen seit 8. Mai 2026.\nb");
     }
 }

@@ -15,6 +15,7 @@ use crate::http::problem::Problem;
 use crate::http::query::{FromQuery, Query, QueryReader};
 use crate::http::respond::{self, FORECAST_CACHE, Tag};
 use crate::http::state::AppState;
+use crate::words::Language;
 
 /// Of which moment, which insects, and what was seen.
 #[derive(Debug, IntoParams)]
@@ -54,7 +55,7 @@ impl FromQuery for GuidanceQuery {
         let mut conditions = reader.words("conditions", Condition::parse);
         conditions.sort_unstable();
         conditions.dedup();
-        Self { at, taxa: reader.slugs("taxon"), signs, conditions }
+        Self { at, taxa: reader.slugs("taxon"), signs, conditions, language: Language::English }
     }
 }
 

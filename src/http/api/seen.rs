@@ -17,6 +17,7 @@ use crate::http::problem::Problem;
 use crate::http::query::{FromQuery, Query, QueryReader};
 use crate::http::respond::{self, FORECAST_CACHE, Tag};
 use crate::http::state::AppState;
+use crate::words::Language;
 
 /// When an insect was seen, and what of it.
 #[derive(Debug, IntoParams)]
@@ -54,7 +55,7 @@ impl FromQuery for SeenQuery {
         let at = reader.parsed("at", "must be an RFC 3339 instant with an offset, between 1800 and 2999", |text| {
             time::instant(text).filter(|at| (1800..=2999).contains(&at.year()))
         });
-        Self { at, seen: read_signs(reader) }
+        Self { at, seen: read_signs(reader), language: Language::English }
     }
 }
 

@@ -11,13 +11,15 @@ use utoipa::IntoParams;
 
 use super::docs::FeedErrors;
 use super::extract::path_slug;
+use super::pages::units::LANGUAGE_RULE;
 use super::problem::{Kind, Problem};
-use super::query::{FromQuery, NoQuery, Query, QueryReader};
+use super::query::{FromQuery, Query, QueryReader};
 use super::respond::{self, FEED_CACHE, Tag};
 use super::state::AppState;
 use crate::app::feed::{ItemKind, Reader, Selection, atom, calendar as written};
 use crate::app::{AppError, WatershedView, feed_access};
 use crate::domain::{AbundanceClass, Audience, Slug};
+use crate::words::Language;
 
 const ICS: &str = "text/calendar; charset=utf-8";
 const ATOM: &str = "application/atom+xml; charset=utf-8";
@@ -42,6 +44,24 @@ pub(crate) struct FeedQuery {
     #[param(value_type = Option<String>, pattern = "^(onset|peak|flight|notice)(,(onset|peak|flight|notice))*$",
         example = "onset,flight")]
     kind: Vec<ItemKind>,
+    /// The language, `de` or `en`; default English, whatever a browser asks for: a subscription stays what it is.
+    #[param(value_type = Option<String>, pattern = "^(de|en)$", example = "de")]
+    lang: Option<Language>,
+}
+
+/// In which language.
+#[derive(Debug, Clone, IntoParams)]
+#[into_params(parameter_in = Query)]
+pub(crate) struct NewsQuery {
+    /// The language, `de` or `en`; default English, whatever a browser asks for: a subscription stays what it is.
+    #[param(value_type = Option<String>, pattern = "^(de|en)$", example = "de")]
+    lang: Option<Language>,
+}
+
+impl FromQuery for NewsQuery {
+    fn read(reader: &mut QueryReader) -> Self {
+        Self { lang: reader.parsed("lang", LANGUAGE_RULE, Language::parse) }
+    }
 }
 
 impl FromQuery for FeedQuery {
@@ -53,6 +73,7 @@ impl FromQuery for FeedQuery {
                 AbundanceClass::parse(text).ok()
             }),
             kind: reader.words("kind", ItemKind::parse),
+            lang: reader.parsed("lang", LANGUAGE_RULE, Language::parse),
         }
     }
 }
@@ -103,49 +124,51 @@ async fn give_calendar(
     let (view, audience) = allowed(state, key, name).await?;
     // The clock's own date, whatever is shown as today: cancelled entries leave by it.
     let today = state.service.now().with_timezone(&view.watershed.time_zone).date_naive();
-    let feed = written(&view, &query.into(), reader(state, audience, today));
+    let language = query.lang.unwrap_or_default();
+    let feed = written(&view, &query.into(), reader(state, audience, today, language));
     Ok(give(&view, headers, feed, (ICS, "ics"), key.is_some()))
 }
 
 /// What is new on a watershed, as an Atom feed: starts that are near or have moved much, keepers' notices.
 #[utoipa::path(get, path = "/feeds/{w}.atom", operation_id = "news", tag = "forecasts",
-    params(("w" = String, Path, description = "Watershed slug")),
+    params(("w" = String, Path, description = "Watershed slug"), NewsQuery),
     responses((status = 200, description = "The feed.", body = String, content_type = "application/atom+xml"),
         FeedErrors))]
 pub(crate) async fn news(
     State(state): State<AppState>,
     Path(file): Path<String>,
-    _: Query<NoQuery>,
+    Query(query): Query<NewsQuery>,
     headers: HeaderMap,
 ) -> Result<Response<Body>, Problem> {
-    give_news(&state, None, &file, &headers).await
+    give_news(&state, None, &file, query, &headers).await
 }
 
 /// The same under a secret address, with notices for members.
 #[utoipa::path(get, path = "/feeds/{key}/{w}.atom", operation_id = "secretNews", tag = "forecasts",
     params(("key" = String, Path, description = "Key of the address"),
-        ("w" = String, Path, description = "Watershed slug")),
+        ("w" = String, Path, description = "Watershed slug"), NewsQuery),
     responses((status = 200, description = "The feed.", body = String, content_type = "application/atom+xml"),
         FeedErrors))]
 pub(crate) async fn secret_news(
     State(state): State<AppState>,
     Path((key, file)): Path<(String, String)>,
-    _: Query<NoQuery>,
+    Query(query): Query<NewsQuery>,
     headers: HeaderMap,
 ) -> Result<Response<Body>, Problem> {
-    give_news(&state, Some(&key), &file, &headers).await
+    give_news(&state, Some(&key), &file, query, &headers).await
 }
 
 async fn give_news(
     state: &AppState,
     key: Option<&str>,
     file: &str,
+    query: NewsQuery,
     headers: &HeaderMap,
 ) -> Result<Response<Body>, Problem> {
     let name = file.strip_suffix(".atom").ok_or_else(|| Problem::not_found("feed"))?;
     let (view, audience) = allowed(state, key, name).await?;
     let today = state.service.today(view.watershed.time_zone);
-    let feed = atom(&view, reader(state, audience, today));
+    let feed = atom(&view, reader(state, audience, today, query.lang.unwrap_or_default()));
     Ok(give(&view, headers, feed, (ATOM, "atom"), key.is_some()))
 }
 
@@ -166,8 +189,8 @@ async fn allowed(state: &AppState, key: Option<&str>, name: &str) -> Result<(Arc
     }
 }
 
-fn reader(state: &AppState, audience: Audience, today: NaiveDate) -> Reader<'_> {
-    Reader { audience, today, public_url: &state.settings.public_url }
+fn reader(state: &AppState, audience: Audience, today: NaiveDate, language: Language) -> Reader<'_> {
+    Reader { audience, today, public_url: &state.settings.public_url, language }
 }
 
 fn give(

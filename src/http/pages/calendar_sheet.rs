@@ -5,34 +5,33 @@ use maud::{Markup, html};
 use super::picture::ridges;
 use super::season::{Line, lines, when};
 use super::{PageView, layout, words};
+use crate::say;
+use crate::words::Language;
 
 /// The page.
 pub(crate) fn sheet(page: &PageView, public_url: &str) -> Markup {
-    let view = &page.view;
+    let (view, language) = (&page.view, page.language);
     let slug = &view.watershed.slug;
-    let lines = lines(&view.taxa, &page.forecasts);
+    let lines = lines(language, &view.taxa, &page.forecasts);
     let body = html! {
-        (layout::trail(&[("Waters", "/".to_owned()), (&view.watershed.name, format!("/w/{slug}"))]))
+        (layout::trail(language, &[(&view.watershed.name, format!("/w/{slug}"))]))
         div.sheet {
-            h1 { (view.watershed.name) ", season " (page.season) }
-            (words::as_of(&page.forecasts))
-            (words::stale(&page.forecasts))
+            h1 { (say!(language, "season-of", water = &view.watershed.name, season = page.season.to_string())) }
+            (words::as_of(language, &page.forecasts))
+            (words::stale(language, &page.forecasts))
             (words::fitting(page))
-            @if let Some((axis, drawn)) = ridges(&lines, page.today) {
-                p.key {
-                    "Ridge: how much to expect on a day, all reaches together. Hatched: when the start may fall, four "
-                    "chances in five. Hours are local; sizes are bodies without tails."
-                }
-                div.scroll tabindex="0" role="region" aria-label="The season in rows" {
+            @if let Some((axis, drawn)) = ridges(language, &lines, page.today) {
+                p.key { (say!(language, "sheet-key")) }
+                div.scroll tabindex="0" role="region" aria-label=(say!(language, "sheet-rows")) {
                     table {
-                        caption { "Insects by the date of their start" }
+                        caption { (say!(language, "sheet-caption")) }
                         thead {
                             tr {
-                                th scope="col" { "Insect" }
-                                th.drawn scope="col" { span.unseen { "Expected through the season" } (axis) }
-                                th scope="col" { "Starts" }
-                                th scope="col" { "Ends" }
-                                th scope="col" { "Hour" }
+                                th scope="col" { (say!(language, "table-insect")) }
+                                th.drawn scope="col" { span.unseen { (say!(language, "sheet-expected")) } (axis) }
+                                th scope="col" { (say!(language, "table-starts")) }
+                                th scope="col" { (say!(language, "table-ends")) }
+                                th scope="col" { (say!(language, "sheet-hour")) }
                                 th scope="col" { "mm" }
                             }
                         }
@@ -41,10 +40,10 @@ pub(crate) fn sheet(page: &PageView, public_url: &str) -> Markup {
                                 tr {
                                     th scope="row" { (line.label) }
                                     td.drawn { (ridge) }
-                                    td { (when(line.onset())) }
-                                    td { (middle(line)) }
+                                    td { (when(language, line.onset())) }
+                                    td { (middle(language, line)) }
                                     td { (hour(line)) }
-                                    td { @if let Some((small, large)) = line.taxon.body_mm { (small) "\u{2013}" (large) } }
+                                    td { @if let Some((small, large)) = line.taxon.body_mm { (language.plain_number(small)) "\u{2013}" (language.plain_number(large)) } }
                                 }
                             }
                         }
@@ -52,17 +51,18 @@ pub(crate) fn sheet(page: &PageView, public_url: &str) -> Markup {
                 }
             }
             p.small {
-                "A forecast is not a safety statement: look at the water before you wade, heed local rules, clean, check "
-                "and dry your gear between waters. Newer: " (public_url) "/w/" (slug)
+                (say!(language, "sheet-safety", address = format!("{public_url}/w/{slug}")))
             }
         }
     };
-    let about = format!("The season of water insects on {} on one sheet.", view.watershed.name);
-    layout::page(&format!("Season sheet, {} \u{b7} Subimago", view.watershed.name), &about, &body)
+    let about = say!(language, "sheet-about", water = &view.watershed.name);
+    let title = say!(language, "sheet-title", water = &view.watershed.name);
+    layout::page(language, &say!(language, "layout-title", what = title), &about, &body)
 }
 
-fn middle(line: &Line) -> String {
-    line.end().p50.map_or_else(|| "\u{2013}".to_owned(), |day| day.format("about %-d %b").to_string())
+fn middle(language: Language, line: &Line) -> String {
+    let about = |day| say!(language, "sheet-about-day", day = language.short_day(day));
+    line.end().p50.map_or_else(|| "\u{2013}".to_owned(), about)
 }
 
 /// The likeliest hours of the fullest reach.

@@ -3,13 +3,14 @@
 use chrono::{DateTime, NaiveTime, Timelike, Utc};
 use maud::{Markup, html};
 
-use super::put_on::{first, size};
+use super::put_on::{first, size, stage};
 use super::season::{Line, lines};
 use super::table::percent;
 use super::{PageView, layout, told, words};
 use crate::app::document::GuidanceDocument;
 use crate::app::document::forecast_parts::HoursDocument;
 use crate::domain::Reach;
+use crate::say;
 
 /// From this hour on it is evening, local clock, and until that one it is still its night.
 const EVENING_FROM_HOUR: u32 = 16;
@@ -75,7 +76,7 @@ impl Expected<'_> {
 
 /// The moment of the evening at which most is expected; `None` where nothing is.
 pub(crate) fn moment(page: &PageView) -> Option<DateTime<Utc>> {
-    let lines = lines(&page.view.taxa, &page.forecasts);
+    let lines = lines(page.language, &page.view.taxa, &page.forecasts);
     let middle = expected(&lines, page).first()?.middle()?;
     let at = page.today.and_time(middle).and_local_timezone(page.view.watershed.time_zone).earliest()?;
     Some(at.with_timezone(&Utc))
@@ -83,35 +84,35 @@ pub(crate) fn moment(page: &PageView) -> Option<DateTime<Utc>> {
 
 /// The page; `page.forecasts` are those of `reach` alone, `advice` is for [`moment`].
 pub(crate) fn card(page: &PageView, reach: &Reach, advice: Option<&GuidanceDocument>, public_url: &str) -> Markup {
-    let view = &page.view;
+    let (view, language) = (&page.view, page.language);
     let slug = &view.watershed.slug;
-    let lines = lines(&view.taxa, &page.forecasts);
+    let date = language.date(page.today);
+    let lines = lines(language, &view.taxa, &page.forecasts);
     let rows = expected(&lines, page);
     let own = format!("/w/{slug}/reaches/{}", reach.slug);
     let body = html! {
-        (layout::trail(&[
-            ("Waters", "/".to_owned()),
+        (layout::trail(language, &[
             (&view.watershed.name, format!("/w/{slug}")),
             (&reach.name, own.clone()),
         ]))
         div.evening {
-            h1 { (reach.name) ", evening of " (page.today.format("%-d %B %Y")) }
+            h1 { (say!(language, "card-title", reach = &reach.name, date = &date)) }
             p.small { (view.watershed.name) }
-            (words::stale(&page.forecasts))
-            @if page.fitting.is_some() { p { "Fits are under way: some insects may be missing." } }
+            (words::stale(language, &page.forecasts))
+            @if page.fitting.is_some() { p { (say!(language, "card-fitting")) } }
             (told::short_notices(page, &reach.slug))
             @if rows.is_empty() {
-                @if !page.forecasts.is_empty() { p { "Nothing is forecast for this evening." } }
+                @if !page.forecasts.is_empty() { p { (say!(language, "card-nothing")) } }
             } @else {
                 table {
-                    caption { "Insects of the evening, likeliest first; chances in 100 to see any" }
-                    thead { tr { th scope="col" { "What" } th scope="col" { "Emerges" } th scope="col" { "Spinners" } } }
+                    caption { (say!(language, "card-caption")) }
+                    thead { tr { th scope="col" { (say!(language, "card-what")) } th scope="col" { (say!(language, "card-emerges")) } th scope="col" { (say!(language, "card-spinners")) } } }
                     tbody {
                         @for row in &rows {
                             tr {
                                 th scope="row" { (row.line.label) }
-                                td { @match row.hours { Some(times) => { (span(times)) ", " (percent(row.chance)) } None => { "\u{2013}" } } }
-                                td { @match row.flight { Some((times, chance)) => { (span(times)) ", " (percent(chance)) } None => { "\u{2013}" } } }
+                                td { @match row.hours { Some(times) => { (span(times)) ", " (percent(language, row.chance)) } None => { "\u{2013}" } } }
+                                td { @match row.flight { Some((times, chance)) => { (span(times)) ", " (percent(language, chance)) } None => { "\u{2013}" } } }
                             }
                         }
                     }
@@ -120,49 +121,60 @@ pub(crate) fn card(page: &PageView, reach: &Reach, advice: Option<&GuidanceDocum
             @if let Some(advice) = advice { (put_on(advice, page)) }
             @if !rows.is_empty() {
                 p {
-                    strong { "How sure: " }
-                    @if let Some(row) = rows.first() { (row.line.label) ": " (row.line.footing()) }
-                    " Chances are of one person watching two hours."
+                    strong { (say!(language, "card-sure")) " " }
+                    @if let Some(row) = rows.first() { (row.line.label) ": " (row.line.footing(language)) }
+                    " " (say!(language, "card-chances"))
                 }
             }
             (cautions(page))
-            (words::as_of(&page.forecasts))
-            p.small { "A forecast is not a safety statement. All cautions: " (public_url) "/about. Newer: " (public_url) (own) "/card" }
+            (words::as_of(language, &page.forecasts))
+            p.small { (say!(language, "card-safety", about = format!("{public_url}/about"), card = format!("{public_url}{own}/card"))) }
         }
     };
-    let about = format!("What to expect on the evening of {} at {}.", page.today.format("%-d %B %Y"), reach.name);
-    layout::page(&format!("Evening card, {} \u{b7} Subimago", reach.name), &about, &body)
+    let about = say!(language, "card-about", date = date, reach = &reach.name);
+    let title = say!(language, "card-page-title", reach = &reach.name);
+    layout::page(language, &say!(language, "layout-title", what = title), &about, &body)
 }
 
 fn put_on(advice: &GuidanceDocument, page: &PageView) -> Markup {
+    let language = page.language;
     let at = advice.at.with_timezone(&page.view.watershed.time_zone).format("%H:%M").to_string();
     let stages: Vec<String> = advice
         .stages
         .iter()
         .take(STAGES)
-        .map(|row| format!("{} ({} in 100)", row.stage, percent(row.weight)))
+        .map(|row| {
+            let chance = say!(language, "in-100", chance = percent(language, row.weight));
+            format!("{} ({chance})", stage(language, &row.stage))
+        })
         .collect();
     html! {
         @if !advice.taxa.is_empty() {
-            p { strong { "Stage" } " about " (at) ": " (stages.join(", ")) ". " strong { "Put on: " } (first(advice)) "." }
-            p { (size(advice)) }
+            p {
+                strong { (say!(language, "card-stage")) } " "
+                (say!(language, "card-stages", time = at, stages = stages.join(", "))) " "
+                strong { (say!(language, "card-put-on")) " " } (first(language, advice)) "."
+            }
+            p { (size(language, advice)) }
         }
     }
 }
 
 /// The cautions of the forecasts, or those that always hold where the forecasts have none of that kind.
 fn cautions(page: &PageView) -> Markup {
-    let mut told: Vec<&str> = Vec::new();
+    let language = page.language;
+    let mut told: Vec<String> = Vec::new();
     for head in CAUTIONS {
         let of_forecast = page.forecasts.iter().flat_map(|forecast| &forecast.cautions);
         let of_forecast = of_forecast.into_iter().find(|caution| caution.code.starts_with(head));
         let standing = super::about::STANDING_CAUTIONS.iter().find(|(code, ..)| *code == head);
-        told.extend(of_forecast.map(|caution| caution.text.as_str()).or(standing.map(|(_, text, _)| *text)));
+        let standing = || standing.map(|(code, text, _)| words::standing(language, code, text));
+        told.extend(of_forecast.map(|caution| caution.text_in(language).to_owned()).or_else(standing));
     }
     html! {
         section.cautions aria-labelledby="cautions" {
-            h2 id="cautions" { "Before you go" }
-            ul { @for text in told { li { (page.units.words(text)) } } }
+            h2 id="cautions" { (say!(language, "cautions-title")) }
+            ul { @for text in told { li { (page.units.words(&text)) } } }
         }
     }
 }

@@ -6,13 +6,15 @@ use maud::{Markup, html};
 use super::season::{Line, Phase};
 use super::units::Units;
 use super::water_hours::by_the_hour;
+use crate::words::Language;
+use crate::{say, tell};
 
 const ROW_PX: u32 = 26;
 /// Hours marked on the clock.
 const HOURS: [u32; 7] = [0, 4, 8, 12, 16, 20, 24];
 
 /// The strip for `today`; words when nothing is on the water.
-pub(crate) fn clock_strip(lines: &[Line], today: NaiveDate, units: Units) -> Markup {
+pub(crate) fn clock_strip(language: Language, lines: &[Line], today: NaiveDate, units: Units) -> Markup {
     let shown: Vec<(&Line, [NaiveTime; 3])> = lines
         .iter()
         .filter(|line| line.phase(today) == Phase::Running)
@@ -25,16 +27,21 @@ pub(crate) fn clock_strip(lines: &[Line], today: NaiveDate, units: Units) -> Mar
     let water = forecasts().find_map(|forecast| forecast.day(today).and_then(|day| day.water_c));
     html! {
         figure.clock aria-labelledby="clock-title" {
-            figcaption id="clock-title" { "Hours of today, " (today.format("%-d %B")) ", local clock" }
+            figcaption id="clock-title" { (say!(language, "clock-title", day = language.day(today))) }
             @if let Some(q) = water {
                 p.water {
-                    "Water: about " strong { (units.temperature(q.p50, 1)) } " over the day, four chances in five between "
-                    (units.number(q.p10, 1)) " and " (units.temperature(q.p90, 1)) "."
+                    (tell!(
+                        language,
+                        "clock-water",
+                        middle = html! { strong { (language.decimals(&units.temperature(q.p50, 1))) } },
+                        low = language.decimals(&units.number(q.p10, 1)),
+                        high = language.decimals(&units.temperature(q.p90, 1)),
+                    ))
                 }
             }
-            (by_the_hour(forecasts(), today, units))
+            (by_the_hour(language, forecasts(), today, units))
             @if shown.is_empty() {
-                p { "No insect of this reach has hours to show for today." }
+                p { (say!(language, "clock-nothing")) }
             } @else {
                 svg.axis width="100%" height="18" aria-hidden="true" {
                     @for hour in HOURS {
@@ -43,15 +50,15 @@ pub(crate) fn clock_strip(lines: &[Line], today: NaiveDate, units: Units) -> Mar
                             text-anchor=(anchor) { (hour) }
                     }
                 }
-                @for (index, (line, window)) in shown.iter().enumerate() { (row(index, line, window)) }
+                @for (index, (line, window)) in shown.iter().enumerate() { (row(language, index, line, window)) }
             }
         }
     }
 }
 
-fn row(index: usize, line: &Line, &[from, peak, to]: &[NaiveTime; 3]) -> Markup {
+fn row(language: Language, index: usize, line: &Line, &[from, peak, to]: &[NaiveTime; 3]) -> Markup {
     let clock = |time: NaiveTime| time.format("%H:%M").to_string();
-    let words = format!("{} to {}, likeliest about {}", clock(from), clock(to), clock(peak));
+    let words = say!(language, "clock-hours", from = clock(from), to = clock(to), likeliest = clock(peak));
     let (from, to) = (of_day(from), of_day(to));
     // Hours past midnight are drawn where they fall on the clock.
     let bands = if from <= to { vec![(from, to)] } else { vec![(from, 100.0), (0.0, to)] };

@@ -1,15 +1,17 @@
 //! The coming week of a watershed as plain text, to be mailed or pinned up.
 
-use std::fmt::Write as _;
-
 use chrono::{Days, NaiveDate};
 
 use super::embed::wrapped;
 use super::season::{Line, Phase, lines, when};
 use super::table::percent;
+use super::words::standing;
 use super::{PageView, about, told};
 use crate::app::document::ForecastDocument;
+use crate::app::said::in_language;
 use crate::domain::Reach;
+use crate::say;
+use crate::words::Language;
 
 /// Letters of a line.
 const LETTERS: usize = 76;
@@ -22,44 +24,46 @@ const MOST_NEXT: usize = 6;
 
 /// The text, in lines of at most [`LETTERS`] letters.
 pub(crate) fn digest(page: &PageView, public_url: &str) -> String {
-    let view = &page.view;
-    let lines = lines(&view.taxa, &page.forecasts);
+    let (view, language) = (&page.view, page.language);
+    let lines = lines(language, &view.taxa, &page.forecasts);
     let mut out = Text::default();
-    out.line(&format!("{}: the week from {}", view.watershed.name, page.today.format("%A, %-d %B %Y")));
+    let from = language.weekday_and_date(page.today);
+    out.line(&say!(language, "digest-title", water = &view.watershed.name, date = from));
     if let Some(newest) = page.forecasts.iter().map(|forecast| forecast.data_as_of).max() {
         let zone = view.watershed.time_zone.name();
-        out.line(&format!("Data up to {}. Days and hours are local ({zone}).", newest.format("%-d %B %Y")));
+        out.line(&say!(language, "digest-as-of", date = language.date(newest), zone = zone));
     }
     if page.forecasts.iter().any(|forecast| forecast.stale) {
-        out.line("Out of date: no water temperature has come in lately. Trust all dates less.");
+        out.line(&say!(language, "digest-stale"));
     }
     let notices = told::lines(page, &[]);
     if !notices.is_empty() {
-        out.head("From the keepers");
+        out.head(&say!(language, "notices-title"));
         for notice in &notices {
             out.item(notice);
         }
     }
     if page.forecasts.is_empty() {
-        out.head("No forecast yet");
-        out.line("A keeper has to import records and temperatures and start a fit.");
+        out.head(&say!(language, "digest-no-forecast"));
+        out.line(&say!(language, "no-forecast-words"));
     } else {
         week(&mut out, page, &lines);
         next(&mut out, page, &lines);
     }
     cautions(&mut out, page);
-    out.head("More");
-    out.line(&format!("{public_url}/w/{}", view.watershed.slug));
+    out.head(&say!(language, "digest-more"));
+    out.line(&in_language(language, format!("{public_url}/w/{}", view.watershed.slug)));
     out.0
 }
 
 fn week(out: &mut Text, page: &PageView, lines: &[Line]) {
+    let language = page.language;
     let to = page.today + Days::new(DAYS - 1);
-    out.head(&format!("On the water until {}", to.format("%A, %-d %B")));
-    out.line("The chance in 100 that one person, watching two hours at the likeliest time, sees any, on its best day.");
+    out.head(&say!(language, "digest-week", date = language.weekday_and_day(to)));
+    out.line(&say!(language, "digest-chance"));
     let mut anything = false;
     for reach in &page.view.reaches {
-        let told = of_reach(reach, lines, page.today);
+        let told = of_reach(language, reach, lines, page.today);
         if told.is_empty() {
             continue;
         }
@@ -71,12 +75,12 @@ fn week(out: &mut Text, page: &PageView, lines: &[Line]) {
         }
     }
     if !anything {
-        out.line("Nothing is likely.");
+        out.line(&say!(language, "digest-nothing"));
     }
 }
 
 /// The insects of a reach in the coming days, likeliest first.
-fn of_reach(reach: &Reach, lines: &[Line], today: NaiveDate) -> Vec<String> {
+fn of_reach(language: Language, reach: &Reach, lines: &[Line], today: NaiveDate) -> Vec<String> {
     let here = lines.iter().filter_map(|line| {
         let own =
             |forecast: &&std::sync::Arc<ForecastDocument>| reach.slug.as_str().eq_ignore_ascii_case(&forecast.reach);
@@ -84,33 +88,41 @@ fn of_reach(reach: &Reach, lines: &[Line], today: NaiveDate) -> Vec<String> {
         let days = (0..DAYS).filter_map(|ahead| forecast.day(today + Days::new(ahead)));
         let best = days.min_by(|a, b| a.class_probabilities.none.total_cmp(&b.class_probabilities.none))?;
         let chance = 1.0 - best.class_probabilities.none;
-        (chance >= NAMED_FROM).then(|| (chance, insect(line, forecast, best.date, chance)))
+        (chance >= NAMED_FROM).then(|| (chance, insect(language, line, forecast, best.date, chance)))
     });
     let mut told: Vec<(f64, String)> = here.collect();
     told.sort_by(|a, b| b.0.total_cmp(&a.0));
     told.into_iter().map(|(_, words)| words).collect()
 }
 
-fn insect(line: &Line, forecast: &ForecastDocument, best: NaiveDate, chance: f64) -> String {
-    let mut words = format!("{}: {} on {}", line.name(), percent(chance), best.format("%A"));
-    if let Some(hours) = &forecast.hours {
-        let _ = write!(words, "; {} to {}", hours.from, hours.to);
-    }
-    if let Some(flight) = &forecast.spinner {
-        let (chance, weather) = (percent(flight.chance), forecast.weather_of_flight());
-        let _ = write!(words, "; spinners {} to {}, {chance} {weather}", flight.from, flight.to);
-    }
-    words
+fn insect(language: Language, line: &Line, forecast: &ForecastDocument, best: NaiveDate, chance: f64) -> String {
+    let hours = forecast
+        .hours
+        .as_ref()
+        .map_or_else(String::new, |hours| say!(language, "digest-hours", from = &hours.from, to = &hours.to));
+    let spinners = forecast.spinner.as_ref().map_or_else(String::new, |flight| {
+        let (chance, weather) = (percent(language, flight.chance), forecast.weather_of_flight(language));
+        say!(language, "digest-spinners", from = &flight.from, to = &flight.to, chance = chance, weather = weather)
+    });
+    say!(
+        language,
+        "digest-insect",
+        insect = line.name(),
+        chance = percent(language, chance),
+        day = language.weekday(best),
+        hours = hours,
+        spinners = spinners,
+    )
 }
 
 fn next(out: &mut Text, page: &PageView, lines: &[Line]) {
     let coming = lines.iter().filter(|line| line.phase(page.today) == Phase::Coming && line.onset().p50.is_some());
     let coming: Vec<String> = coming
         .take(MOST_NEXT)
-        .map(|line| format!("{}: {}. {}", line.name(), when(line.onset()), line.footing()))
+        .map(|line| format!("{}: {}. {}", line.name(), when(page.language, line.onset()), line.footing(page.language)))
         .collect();
     if !coming.is_empty() {
-        out.head("Next to start");
+        out.head(&say!(page.language, "digest-next"));
         for words in &coming {
             out.item(words);
         }
@@ -119,21 +131,22 @@ fn next(out: &mut Text, page: &PageView, lines: &[Line]) {
 
 /// The cautions of the forecasts, then those that always hold and are not said better.
 fn cautions(out: &mut Text, page: &PageView) {
-    out.head("Before you go");
+    let language = page.language;
+    out.head(&say!(language, "cautions-title"));
     let mut codes: Vec<&str> = Vec::new();
     for caution in page.forecasts.iter().flat_map(|forecast| &forecast.cautions) {
         if !codes.contains(&&*caution.code) {
             codes.push(&caution.code);
-            out.item(&page.units.words(&caution.text));
+            out.item(&page.units.words(caution.text_in(language)));
         }
     }
     for (code, text, _) in about::STANDING_CAUTIONS {
         if !codes.iter().any(|known| known.starts_with(code)) {
-            out.item(&page.units.words(text));
+            out.item(&page.units.words(&standing(language, code, text)));
         }
     }
     if !codes.contains(&"not-a-safety-statement") {
-        out.item("A forecast is not a safety statement.");
+        out.item(&say!(language, "about-safety"));
     }
 }
 

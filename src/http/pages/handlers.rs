@@ -2,7 +2,8 @@
 
 use axum::body::Body;
 use axum::extract::{Path, State};
-use axum::http::{HeaderMap, Response};
+use axum::http::header::{CONTENT_LANGUAGE, VARY};
+use axum::http::{HeaderMap, HeaderValue, Response};
 use maud::Markup;
 
 use super::units::Shown;
@@ -20,13 +21,24 @@ use crate::http::state::AppState;
 pub(super) const PAGE_CACHE: &str = "public, max-age=0, must-revalidate";
 
 pub(super) fn sent(headers: &HeaderMap, shown: &Shown, page: Markup, cache: &'static str) -> Response<Body> {
-    respond::cached(headers, shown.finish(&page.into_string()), HTML, Tag::Weak, cache)
+    by_language(shown, respond::cached(headers, shown.finish(&page.into_string()), HTML, Tag::Weak, cache))
+}
+
+/// `response` with what tells caches apart: the language, where the browser chose it.
+fn by_language(shown: &Shown, mut response: Response<Body>) -> Response<Body> {
+    if shown.varies {
+        response.headers_mut().insert(VARY, HeaderValue::from_static("accept-language, accept-encoding"));
+    }
+    if let Ok(tag) = HeaderValue::from_str(shown.written_in().document_tag()) {
+        response.headers_mut().insert(CONTENT_LANGUAGE, tag);
+    }
+    response
 }
 
 /// What the pages of a whole water show; `w` is its slug as it stands in the address.
 async fn water_page(state: &AppState, shown: &Shown, w: &str) -> Result<PageView, Problem> {
     let view = state.service.watershed(&path_slug("watershed", w)?)?;
-    Ok(page_view(&state.service, view, &[], shown.units).await?)
+    Ok(page_view(&state.service, view, &[], (shown.units, shown.language)).await?)
 }
 
 /// `/`
@@ -42,11 +54,10 @@ pub(crate) async fn home_page(
         .iter()
         .map(|view| {
             let fitting = state.service.fitting(&view.watershed.slug);
-            let words = fitting.map(|progress| format!("Fitting {} of {}", progress.done, progress.total));
-            (view.clone(), words)
+            (view.clone(), fitting)
         })
         .collect();
-    Ok(sent(&headers, &shown, home::home(&waters), PAGE_CACHE))
+    Ok(sent(&headers, &shown, home::home(shown.language, &waters), PAGE_CACHE))
 }
 
 /// `/w/{w}`
@@ -69,8 +80,9 @@ pub(crate) async fn reach_page(
 ) -> Result<Response<Body>, Problem> {
     let view = state.service.watershed(&path_slug("watershed", &w)?)?;
     let reach = view.reach(&path_slug("reach", &r)?)?;
-    let page = page_view(&state.service, view, std::slice::from_ref(&reach.slug), shown.units).await?;
-    let advice = guidance::guidance_of_today(&state.service, &page.view, &reach).await?;
+    let page =
+        page_view(&state.service, view, std::slice::from_ref(&reach.slug), (shown.units, shown.language)).await?;
+    let advice = guidance::guidance_of_today(&state.service, &page.view, &reach, shown.language).await?;
     // The forecast comes from memory: a database that does not answer must not take it away.
     let silent = gauge_detail::silent_gauges(&state.service, &page.view, &reach).await.unwrap_or_else(|error| {
         tracing::warn!(%error, "how fetching went could not be read and is left out of a page");
@@ -88,10 +100,15 @@ pub(crate) async fn evening_card(
 ) -> Result<Response<Body>, Problem> {
     let view = state.service.watershed(&path_slug("watershed", &w)?)?;
     let reach = view.reach(&path_slug("reach", &r)?)?;
-    let page = page_view(&state.service, view, std::slice::from_ref(&reach.slug), shown.units).await?;
+    let page =
+        page_view(&state.service, view, std::slice::from_ref(&reach.slug), (shown.units, shown.language)).await?;
     let advice = match card::moment(&page) {
         Some(at) => {
-            let query = guidance::GuidanceQuery { at: Some(at), ..guidance::GuidanceQuery::default() };
+            let query = guidance::GuidanceQuery {
+                at: Some(at),
+                language: shown.language,
+                ..guidance::GuidanceQuery::default()
+            };
             Some(guidance::guidance(&state.service, &page.view, &reach, &query).await?)
         }
         None => None,
@@ -109,7 +126,8 @@ pub(crate) async fn weekly_digest(
 ) -> Result<Response<Body>, Problem> {
     let page = water_page(&state, &shown, &w).await?;
     let text = digest::digest(&page, &state.settings.public_url);
-    Ok(respond::cached(&headers, text, "text/plain; charset=utf-8", Tag::Weak, PAGE_CACHE))
+    let response = respond::cached(&headers, text, "text/plain; charset=utf-8", Tag::Weak, PAGE_CACHE);
+    Ok(by_language(&shown, response))
 }
 
 /// `/w/{w}/season`
@@ -147,7 +165,7 @@ pub(crate) async fn taxon_page(
     let found = found.ok_or_else(|| Problem::not_found("taxon"))?;
     let scored = scores::stored_skill(&state.service, &view.watershed.slug).await?;
     let doubts = fit_doubts::doubts(&state.service, &view.watershed.slug, &found).await?;
-    let page = page_view(&state.service, view, &[], shown.units).await?;
+    let page = page_view(&state.service, view, &[], (shown.units, shown.language)).await?;
     Ok(sent(&headers, &shown, taxon::taxon(&page, &found, &scored, &doubts), PAGE_CACHE))
 }
 
@@ -160,18 +178,18 @@ pub(crate) async fn skill_page(
 ) -> Result<Response<Body>, Problem> {
     let view = state.service.watershed(&path_slug("watershed", &w)?)?;
     let scored = scores::stored_skill(&state.service, &view.watershed.slug).await?;
-    let page = page_view(&state.service, view, &[], shown.units).await?;
+    let page = page_view(&state.service, view, &[], (shown.units, shown.language)).await?;
     Ok(sent(&headers, &shown, skill::skill(&page, &scored), PAGE_CACHE))
 }
 
 /// `/about`
 pub(crate) async fn about_page(shown: Shown, headers: HeaderMap) -> Response<Body> {
-    sent(&headers, &shown, about::about(shown.units), PLACE_CACHE)
+    sent(&headers, &shown, about::about(shown.units, shown.language), PLACE_CACHE)
 }
 
 /// `/problems/`
 pub(crate) async fn problems_page(shown: Shown, headers: HeaderMap) -> Response<Body> {
-    sent(&headers, &shown, problems::index(), PLACE_CACHE)
+    sent(&headers, &shown.in_english(), problems::index(), PLACE_CACHE)
 }
 
 /// `/problems/{kind}`
@@ -181,7 +199,7 @@ pub(crate) async fn problem_page(
     headers: HeaderMap,
 ) -> Result<Response<Body>, Problem> {
     let page = problems::one(&kind).ok_or_else(|| Problem::not_found("kind of problem"))?;
-    Ok(sent(&headers, &shown, page, PLACE_CACHE))
+    Ok(sent(&headers, &shown.in_english(), page, PLACE_CACHE))
 }
 
 /// The style sheet; the query only names its version.

@@ -5,16 +5,18 @@ use std::sync::Arc;
 use maud::{Markup, html};
 
 use super::layout;
-use crate::app::WatershedView;
+use crate::app::{FittingProgress, WatershedView};
+use crate::words::Language;
+use crate::{say, tell};
 
 /// The page.
-pub(crate) fn home(waters: &[(Arc<WatershedView>, Option<String>)]) -> Markup {
+pub(crate) fn home(language: Language, waters: &[(Arc<WatershedView>, Option<FittingProgress>)]) -> Markup {
     let body = html! {
-        h1 { "Waters" }
-        p.lead { "When the mayflies and their kin are expected on these waters." }
+        h1 { (say!(language, "layout-waters")) }
+        p.lead { (say!(language, "home-lead")) }
         @if waters.is_empty() {
             p.banner {
-                "No water is set up yet. The operator declares one with " code { "subimago import setup FILE.toml" } "."
+                (tell!(language, "home-empty", command = html! { code { "subimago import setup FILE.toml" } }))
             }
         }
         ul.cards {
@@ -22,13 +24,14 @@ pub(crate) fn home(waters: &[(Arc<WatershedView>, Option<String>)]) -> Markup {
                 li {
                     a href=(format!("/w/{}", view.watershed.slug)) { (view.watershed.name) }
                     p.quiet {
-                        (view.reaches.len()) @if view.reaches.len() == 1 { " reach, " } @else { " reaches, " }
-                        (view.taxa.len()) @if view.taxa.len() == 1 { " insect" } @else { " insects" }
-                        @if let Some(state) = state { ". " (state) }
+                        (say!(language, "home-holds", reaches = view.reaches.len(), insects = view.taxa.len()))
+                        @if let Some(progress) = state {
+                            ". " (say!(language, "fitting-count", done = progress.done, total = progress.total))
+                        }
                     }
                 }
             }
         }
     };
-    layout::page("Subimago", "Forecasts of mayfly and other insect emergence, by water.", &body)
+    layout::page(language, "Subimago", &say!(language, "home-about"), &body)
 }

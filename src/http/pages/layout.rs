@@ -2,6 +2,9 @@
 
 use maud::{DOCTYPE, Markup, PreEscaped, html};
 
+use crate::say;
+use crate::words::Language;
+
 /// The style sheet, served under an address that changes with it.
 pub(crate) const STYLE: &str = include_str!("style.css");
 /// The site's mark: a wing over a water line.
@@ -30,15 +33,15 @@ pub(crate) fn versioned(path: &str, text: &str) -> String {
 }
 
 /// A whole page.
-pub(crate) fn page(title: &str, description: &str, body: &Markup) -> Markup {
-    page_with(title, description, body, &Extras::default())
+pub(crate) fn page(language: Language, title: &str, description: &str, body: &Markup) -> Markup {
+    page_with(language, title, description, body, &Extras::default())
 }
 
 /// A whole page with files of its own.
-pub(crate) fn page_with(title: &str, description: &str, body: &Markup, extras: &Extras) -> Markup {
+pub(crate) fn page_with(language: Language, title: &str, description: &str, body: &Markup, extras: &Extras) -> Markup {
     html! {
         (DOCTYPE)
-        html lang="en-GB" {
+        html lang=(language.document_tag()) {
             head {
                 meta charset="utf-8";
                 meta name="viewport" content="width=device-width, initial-scale=1";
@@ -49,23 +52,23 @@ pub(crate) fn page_with(title: &str, description: &str, body: &Markup, extras: &
                 link rel="stylesheet" href=(style_path());
                 @if let Some(style) = &extras.style { link rel="stylesheet" href=(style); }
                 @if let Some(news) = &extras.news {
-                    link rel="alternate" type="application/atom+xml" title="News" href=(news);
+                    link rel="alternate" type="application/atom+xml" title=(say!(language, "layout-news")) href=(news);
                 }
                 @if let Some(script) = &extras.script { script src=(script) defer {} }
             }
             body {
-                a.skip href="#main" { "Skip to the content" }
+                a.skip href="#main" { (say!(language, "layout-skip")) }
                 header.site {
                     a.home href="/" { (PreEscaped(FAVICON)) span { "Subimago" } }
-                    nav aria-label="Site" {
-                        a href="/" { "Waters" }
-                        a href="/about" { "About" }
-                        a href="/reference" { "API" }
+                    nav aria-label=(say!(language, "layout-site")) {
+                        a href="/" { (say!(language, "layout-waters")) }
+                        a href="/about" { (say!(language, "layout-about")) }
+                        a href="/reference" { (say!(language, "layout-interface")) }
                     }
                 }
                 main id="main" { (body) }
                 footer.site {
-                    p { "A forecast is not a safety statement. Look at the water before you wade, and heed local notices." }
+                    p { (say!(language, "layout-safety")) }
                     (super::units::place())
                 }
             }
@@ -73,10 +76,18 @@ pub(crate) fn page_with(title: &str, description: &str, body: &Markup, extras: &
     }
 }
 
-/// A link back up.
-pub(crate) fn trail(steps: &[(&str, String)]) -> Markup {
+/// Links back up, from the list of all waters to `steps`.
+pub(crate) fn trail(language: Language, steps: &[(&str, String)]) -> Markup {
+    let waters = say!(language, "layout-waters");
+    let mut all = vec![(&*waters, "/".to_owned())];
+    all.extend_from_slice(steps);
+    way_up(language, &all)
+}
+
+/// Links back up by `steps` alone.
+pub(crate) fn way_up(language: Language, steps: &[(&str, String)]) -> Markup {
     html! {
-        nav.trail aria-label="Where you are" {
+        nav.trail aria-label=(say!(language, "layout-where")) {
             @for (name, address) in steps { a href=(address) { (name) } span aria-hidden="true" { " / " } }
         }
     }

@@ -8,6 +8,7 @@ pub(crate) mod card;
 mod clock_strip;
 pub(crate) mod desk;
 mod digest;
+mod doubts;
 pub(crate) mod embed;
 pub(crate) mod handlers;
 pub(crate) mod home;
@@ -40,6 +41,7 @@ use crate::app::document::ForecastDocument;
 use crate::app::{AppError, FittingProgress, Service, WatershedView, forecasts};
 use crate::domain::Slug;
 use crate::domain::season::{Season, WhichSeason};
+use crate::words::Language;
 
 /// Media type of every page.
 pub(crate) const HTML: &str = "text/html; charset=utf-8";
@@ -59,16 +61,23 @@ pub(crate) struct PageView {
     pub(crate) fitting: Option<FittingProgress>,
     /// The scale of temperatures.
     pub(crate) units: Units,
+    /// The language of the page.
+    pub(crate) language: Language,
 }
 
 /// The coming week of a watershed as plain text.
 ///
 /// # Errors
 /// [`AppError::NotFound`] for an unknown watershed, [`AppError::Store`].
-pub async fn digest_of(service: &Service, watershed: &Slug, public_url: &str) -> Result<String, AppError> {
+pub async fn digest_of(
+    service: &Service,
+    watershed: &Slug,
+    public_url: &str,
+    language: Language,
+) -> Result<String, AppError> {
     let view = service.watershed(watershed)?;
     let units = view.watershed.units;
-    let page = page_view(service, view, &[], units).await?;
+    let page = page_view(service, view, &[], (units, language)).await?;
     Ok(digest::digest(&page, public_url))
 }
 
@@ -77,11 +86,11 @@ pub(crate) async fn page_view(
     service: &Service,
     view: Arc<WatershedView>,
     reaches: &[Slug],
-    units: Units,
+    (units, language): (Units, Language),
 ) -> Result<PageView, AppError> {
     let today = service.today(view.watershed.time_zone);
     let season = Season::containing(today).year;
     let forecasts = forecasts::published(service, &view, reaches, WhichSeason::On(today)).await?;
     let fitting = service.fitting(&view.watershed.slug);
-    Ok(PageView { view, forecasts, today, season, fitting, units })
+    Ok(PageView { view, forecasts, today, season, fitting, units, language })
 }

@@ -8,6 +8,8 @@ use chrono::{Datelike, Days, NaiveDate};
 use maud::{Markup, html};
 
 use super::season::{Line, picture_range, when};
+use crate::say;
+use crate::words::Language;
 
 /// Height of a ridge, CSS pixels.
 const ROW_PX: u32 = 44;
@@ -44,7 +46,7 @@ impl Axis {
 }
 
 /// The picture of `lines`; nothing without any.
-pub(crate) fn season_picture(lines: &[Line], today: NaiveDate, title: &str) -> Markup {
+pub(crate) fn season_picture(language: Language, lines: &[Line], today: NaiveDate, title: &str) -> Markup {
     let Some((first, last)) = picture_range(lines, today) else { return html! {} };
     let axis = Axis::new(first, last);
     let tallest = lines.iter().flat_map(Line::intensity).map(|(_, intensity)| intensity).fold(0.5_f64, f64::max);
@@ -53,27 +55,26 @@ pub(crate) fn season_picture(lines: &[Line], today: NaiveDate, title: &str) -> M
         figure.season aria-labelledby="season-title" {
             figcaption id="season-title" { (title) }
             p.key {
-                "Height: how much to expect on a day. "
-                span.swatch-hatch aria-hidden="true" {} " Hatched: when the start may fall, four chances in five; "
-                "the upright line: as likely before as after. The table below holds the same dates."
+                (say!(language, "picture-height")) " "
+                span.swatch-hatch aria-hidden="true" {} " " (say!(language, "picture-hatched"))
             }
             (hatch())
-            (axis_row(axis, shown_today))
+            (axis_row(language, axis, shown_today))
             @for (index, line) in lines.iter().enumerate() {
-                (row(index, line, axis, tallest, shown_today))
+                (row(language, index, line, axis, tallest, shown_today))
             }
         }
     }
 }
 
 /// The ridges of `lines` one by one, with the axis above them, for a table that has its own words.
-pub(crate) fn ridges(lines: &[Line], today: NaiveDate) -> Option<(Markup, Vec<Markup>)> {
+pub(crate) fn ridges(language: Language, lines: &[Line], today: NaiveDate) -> Option<(Markup, Vec<Markup>)> {
     let (first, last) = picture_range(lines, today)?;
     let axis = Axis::new(first, last);
     let shown_today = (first..=last).contains(&today).then_some(today);
     let tallest = tallest(lines);
-    let drawn = lines.iter().enumerate().map(|(index, line)| ridge(index, line, axis, tallest, shown_today));
-    Some((html! { (hatch()) (axis_row(axis, shown_today)) }, drawn.collect()))
+    let drawn = lines.iter().enumerate().map(|(index, line)| ridge(language, index, line, axis, tallest, shown_today));
+    Some((html! { (hatch()) (axis_row(language, axis, shown_today)) }, drawn.collect()))
 }
 
 /// The largest intensity of all lines, which fills a row.
@@ -94,7 +95,7 @@ fn hatch() -> Markup {
     }
 }
 
-fn axis_row(axis: Axis, today: Option<NaiveDate>) -> Markup {
+fn axis_row(language: Language, axis: Axis, today: Option<NaiveDate>) -> Markup {
     let months = axis.months();
     // Twelve three-letter names do not fit on a phone; every other one does.
     let step = if months.len() > 8 { 2 } else { 1 };
@@ -104,33 +105,34 @@ fn axis_row(axis: Axis, today: Option<NaiveDate>) -> Markup {
                 @let x = format!("{:.2}%", axis.percent(*month));
                 line.tick x1=(x) x2=(x) y1="20" y2="36" {}
                 @if index % step == 0 {
-                    text.label x=(x) y="32" dx="3" font-size="12" { (month.format("%b")) }
+                    text.label x=(x) y="32" dx="3" font-size="12" { (language.short_month(*month)) }
                 }
             }
             @if let Some(today) = today {
                 @let percent = axis.percent(today);
                 @let anchor = if percent < 12.0 { "start" } else if percent > 88.0 { "end" } else { "middle" };
                 text.today-label x=(format!("{percent:.2}%")) y="13" font-size="13" text-anchor=(anchor) {
-                    "today, " (today.format("%-d %b"))
+                    (say!(language, "picture-today", day = language.short_day(today)))
                 }
             }
         }
     }
 }
 
-fn row(index: usize, line: &Line, axis: Axis, tallest: f64, today: Option<NaiveDate>) -> Markup {
+fn row(language: Language, index: usize, line: &Line, axis: Axis, tallest: f64, today: Option<NaiveDate>) -> Markup {
     html! {
         div.row {
-            p.who { (line.label) " " span.when { "starts " (when(line.onset())) } }
-            (ridge(index, line, axis, tallest, today))
+            p.who { (line.label) " " span.when { (say!(language, "picture-starts", when = when(language, line.onset()))) } }
+            (ridge(language, index, line, axis, tallest, today))
         }
     }
 }
 
 /// The ridge of `line` alone, as wide as what holds it.
-fn ridge(index: usize, line: &Line, axis: Axis, tallest: f64, today: Option<NaiveDate>) -> Markup {
+fn ridge(language: Language, index: usize, line: &Line, axis: Axis, tallest: f64, today: Option<NaiveDate>) -> Markup {
     let onset = line.onset();
-    let described = format!("Starts {}; fullest {}; ends {}.", when(onset), when(line.peak()), when(line.end()));
+    let (starts, fullest, ends) = (when(language, onset), when(language, line.peak()), when(language, line.end()));
+    let described = say!(language, "picture-described", starts = starts, fullest = fullest, ends = ends);
     let (title_id, text_id) = (format!("ridge-{index}-t"), format!("ridge-{index}-d"));
     html! {
         svg.ridge width="100%" height=(ROW_PX) role="img" aria-labelledby=(format!("{title_id} {text_id}")) {

@@ -4,6 +4,7 @@ use maud::{Markup, html};
 
 use super::layout;
 use crate::http::problem::Kind;
+use crate::words::Language;
 
 /// All kinds.
 pub(crate) fn index() -> Markup {
@@ -16,19 +17,24 @@ pub(crate) fn index() -> Markup {
             }
         }
     };
-    layout::page("Kinds of problem \u{b7} Subimago", "Kinds of problem that the interface answers with.", &body)
+    layout::page(
+        Language::English,
+        "Kinds of problem \u{b7} Subimago",
+        "Kinds of problem that the interface answers with.",
+        &body,
+    )
 }
 
 /// One kind, if there is one of that name.
 pub(crate) fn one(slug: &str) -> Option<Markup> {
     let kind = Kind::ALL.iter().find(|kind| kind.slug() == slug)?;
     let body = html! {
-        (layout::trail(&[("Kinds of problem", "/problems/".to_owned())]))
+        (layout::way_up(Language::English, &[("Kinds of problem", "/problems/".to_owned())]))
         h1 { (kind.title()) }
         p { "Status " (kind.status().as_u16()) "." }
         p.lead { (kind.help()) }
     };
-    Some(layout::page(&format!("{} \u{b7} Subimago", kind.title()), kind.help(), &body))
+    Some(layout::page(Language::English, &format!("{} \u{b7} Subimago", kind.title()), kind.help(), &body))
 }
 
 /// What a reader sees in place of the page asked for.
@@ -40,5 +46,5 @@ pub(crate) fn refused(kind: Kind, detail: &str, request_id: &str) -> Markup {
         p { a href="/" { "All waters" } }
         p.quiet { "Status " (kind.status().as_u16()) ", request " code { (request_id) } "." }
     };
-    layout::page(&format!("{} \u{b7} Subimago", kind.title()), kind.help(), &body)
+    layout::page(Language::English, &format!("{} \u{b7} Subimago", kind.title()), kind.help(), &body)
 }

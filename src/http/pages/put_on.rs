@@ -7,8 +7,11 @@ use maud::{Markup, html};
 use super::called::by_slug;
 use super::table::percent;
 use super::units::lengths;
+use super::words::source as where_from;
 use crate::app::document::GuidanceDocument;
 use crate::domain::Taxon;
+use crate::words::Language;
+use crate::{say, tell};
 
 /// Imitations, hints and reasons shown.
 const IMITATIONS: usize = 3;
@@ -22,46 +25,55 @@ const NAMED_FROM: f64 = 0.1;
 const PRACTICE: &str = "common practice";
 
 /// The section for the moment of `guidance`; nothing where no insect is known to be about.
-pub(crate) fn put_on<'t>(guidance: &GuidanceDocument, zone: Tz, taxa: impl Fn(&str) -> Option<&'t Taxon>) -> Markup {
-    let name = |slug: &str| by_slug(slug, taxa(slug).into_iter());
+pub(crate) fn put_on<'t>(
+    language: Language,
+    guidance: &GuidanceDocument,
+    zone: Tz,
+    taxa: impl Fn(&str) -> Option<&'t Taxon>,
+) -> Markup {
+    let name = |slug: &str| by_slug(language, slug, taxa(slug).into_iter());
     html! {
         @if !guidance.taxa.is_empty() {
             section aria-labelledby="put-on" {
-                h2 id="put-on" { "What to put on" }
+                h2 id="put-on" { (say!(language, "guidance-title")) }
                 p.lead {
-                    "For " (clock(guidance.at, zone)) ", when most is expected today: " (first(guidance)) "."
-                    @if let Some(stage) = guidance.stages.first() {
-                        " Fish are likeliest at the " (stage.stage) " (" (percent(stage.weight))
-                        " in 100); a stage that has several imitations shares its odds among them."
+                    (say!(language, "guidance-lead", time = clock(guidance.at, zone), imitations = first(language, guidance)))
+                    @if let Some(row) = guidance.stages.first() {
+                        " " (say!(language, "guidance-stage", stage = stage(language, &row.stage), chance = percent(language, row.weight)))
                     }
                 }
                 p {
-                    "Most likely taken: "
-                    @for (k, row) in guidance.taxa.iter().filter(|row| row.weight >= NAMED_FROM).enumerate() {
-                        @if k > 0 { ", " }
-                        (name(&row.taxon)) " (" (percent(row.weight)) " in 100)"
+                    (tell!(language, "guidance-taken", insects = html! {
+                        @for (k, row) in guidance.taxa.iter().filter(|row| row.weight >= NAMED_FROM).enumerate() {
+                            @if k > 0 { ", " }
+                            (name(&row.taxon)) " (" (say!(language, "in-100", chance = percent(language, row.weight))) ")"
+                        }
+                    }))
+                    " " (size(language, guidance))
+                    @if let Some(water) = &guidance.water_type {
+                        " " (say!(language, "guidance-stand", water = language.word("water-type", water)))
                     }
-                    ". " (size(guidance))
-                    @if let Some(water) = &guidance.water_type { " Stand by: " (water.replace('-', " ")) "." }
                 }
                 table {
-                    caption { "Life stages by the odds that fish are at them" }
-                    thead { tr { th scope="col" { "Stage" } th scope="col" { "Odds in 100" } } }
+                    caption { (say!(language, "guidance-stages")) }
+                    thead { tr { th scope="col" { (say!(language, "guidance-stage-head")) } th scope="col" { (say!(language, "guidance-odds-head")) } } }
                     tbody {
                         @for row in guidance.stages.iter().filter(|row| row.weight >= ROW_FROM) {
-                            tr { th.stage scope="row" { (row.stage) } td { (percent(row.weight)) } }
+                            tr { th.stage scope="row" { (stage(language, &row.stage)) } td { (percent(language, row.weight)) } }
                         }
                     }
                 }
-                h3 { "Look first" }
+                h3 { (say!(language, "guidance-look")) }
                 ul { @for hint in guidance.check_next.iter().take(HINTS) { li { (hint) } } }
                 details {
-                    summary { "Why" }
+                    summary { (say!(language, "guidance-why")) }
                     ul {
                         @for rule in guidance.rules.iter().take(REASONS) {
                             li {
                                 (rule.because)
-                                @if let Some(source) = source(&rule.provenance) { " " span.source { "(" (source) ")" } }
+                                @if let Some(told) = source(&rule.provenance) {
+                                    " " span.source { "(" (where_from(language, told, str::to_owned)) ")" }
+                                }
                             }
                         }
                     }
@@ -80,21 +92,31 @@ fn clock(at: DateTime<Utc>, zone: Tz) -> String {
     at.with_timezone(&zone).format("%H:%M").to_string()
 }
 
+/// A stage of life.
+pub(super) fn stage(language: Language, stage: &str) -> String {
+    language.word("stage", stage)
+}
+
 /// The imitations in order of odds, in words.
-pub(super) fn first(guidance: &GuidanceDocument) -> String {
+pub(super) fn first(language: Language, guidance: &GuidanceDocument) -> String {
     let likeliest = guidance.imitations.iter().take(IMITATIONS);
-    let names: Vec<String> = likeliest.map(|row| format!("{} ({} in 100)", row.name, percent(row.weight))).collect();
-    names.join("; then ")
+    let names = likeliest.map(|row| {
+        let chance = say!(language, "in-100", chance = percent(language, row.weight));
+        format!("{} ({chance})", row.name)
+    });
+    let names: Vec<String> = names.collect();
+    names.join(&say!(language, "guidance-then"))
 }
 
 /// Its size in words.
-pub(super) fn size(guidance: &GuidanceDocument) -> String {
+pub(super) fn size(language: Language, guidance: &GuidanceDocument) -> String {
     match (guidance.length_mm, guidance.hooks) {
         (Some(mm), Some(hooks)) => {
-            format!("Size: body {}, hooks {} to {}.", lengths(mm.from, mm.to), hooks.from, hooks.to)
+            let length = lengths(language, mm.from, mm.to);
+            say!(language, "size-both", length = length, from = hooks.from, to = hooks.to)
         }
-        (Some(mm), None) => format!("Size: body {}.", lengths(mm.from, mm.to)),
-        (None, Some(hooks)) => format!("Size: hooks {} to {}.", hooks.from, hooks.to),
-        (None, None) => "Its size is not in the table: measure one.".to_owned(),
+        (Some(mm), None) => say!(language, "size-body", length = lengths(language, mm.from, mm.to)),
+        (None, Some(hooks)) => say!(language, "size-hooks", from = hooks.from, to = hooks.to),
+        (None, None) => say!(language, "size-unknown"),
     }
 }

@@ -11,57 +11,60 @@ use super::water_line::water_line;
 use super::{PageView, layout, told, words};
 use crate::app::document::GuidanceDocument;
 use crate::app::gauge_detail::SilentGauge;
+use crate::app::said::in_language;
 use crate::domain::Reach;
+use crate::say;
 
 /// Days ahead in the table.
 const DAYS_AHEAD: u64 = 16;
 
 /// The page; `page.forecasts`, `advice` and the `silent` gauges are those of `reach` alone.
 pub(crate) fn reach(page: &PageView, reach: &Reach, advice: &GuidanceDocument, silent: &[SilentGauge]) -> Markup {
-    let view = &page.view;
-    let lines = lines(&view.taxa, &page.forecasts);
+    let (view, language) = (&page.view, page.language);
+    let lines = lines(language, &view.taxa, &page.forecasts);
     let slug = &view.watershed.slug;
     let body = html! {
-        (layout::trail(&[("Waters", "/".to_owned()), (&view.watershed.name, format!("/w/{slug}"))]))
+        (layout::trail(language, &[(&view.watershed.name, format!("/w/{slug}"))]))
         h1 { (reach.name) }
-        (words::as_of(&page.forecasts))
-        (words::stale(&page.forecasts))
+        (words::as_of(language, &page.forecasts))
+        (words::stale(language, &page.forecasts))
         (words::fitting(page))
         (water_line(page, silent))
         (told::notices(page, Some(&reach.slug)))
         p.links {
-            a.act href=(format!("/report?w={slug}&r={}", reach.slug)) { "Report a visit" }
-            a.act href=(format!("/w/{slug}/reaches/{}/seen", reach.slug)) { "What did I just see?" }
+            a.act href=(format!("/report?w={slug}&r={}", reach.slug)) { (say!(language, "report-title")) }
+            a.act href=(format!("/w/{slug}/reaches/{}/seen", reach.slug)) { (say!(language, "seen-title")) }
         }
         @if !lines.is_empty() {
             section aria-labelledby="now" {
-                h2 id="now" { "Today, " (page.today.format("%-d %B %Y")) }
-                (words::now(&lines, page.today, |_| None))
-                (words::meanings(&lines))
-                (clock_strip(&lines, page.today, page.units))
+                h2 id="now" { (say!(language, "today-title", date = language.date(page.today))) }
+                (words::now(language, &lines, page.today, |_| None))
+                (words::meanings(language, &lines))
+                (clock_strip(language, &lines, page.today, page.units))
             }
         }
-        (put_on(advice, view.watershed.time_zone, |slug| view.taxa.iter().find(|taxon| taxon.slug.as_str() == slug).map(|taxon| &**taxon)))
-        (words::cautions(&page.forecasts, page.units))
+        (put_on(language, advice, view.watershed.time_zone, |slug| view.taxa.iter().find(|taxon| taxon.slug.as_str() == slug).map(|taxon| &**taxon)))
+        (words::cautions(language, &page.forecasts, page.units))
         p.links {
-            a href=(format!("/w/{slug}/reaches/{}/card", reach.slug)) { "A card for this evening, to print" }
+            a href=(format!("/w/{slug}/reaches/{}/card", reach.slug)) { (say!(language, "card-link")) }
             @if !view.feeds_private {
-                a href=(format!("/calendars/{slug}.ics?reach={}", reach.slug)) { "Calendar of this reach" }
+                a href=(in_language(language, format!("/calendars/{slug}.ics?reach={}", reach.slug))) { (say!(language, "reach-calendar")) }
             }
         }
         @if !lines.is_empty() {
             section aria-labelledby="days" {
-                h2 id="days" { "The coming days" }
-                (days_table(&lines, page.today, DAYS_AHEAD, page.units))
+                h2 id="days" { (say!(language, "days-title")) }
+                (days_table(language, &lines, page.today, DAYS_AHEAD, page.units))
             }
             section aria-labelledby="season" {
-                h2 id="season" { "Season " (page.season) }
-                (season_picture(&lines, page.today, "The season on this reach"))
-                (season_table(&lines, page.today, false))
+                h2 id="season" { (say!(language, "season-title", season = page.season.to_string())) }
+                (season_picture(language, &lines, page.today, &say!(language, "season-on-reach")))
+                (season_table(language, &lines, page.today, false))
             }
         }
-        (words::credits(&view.gauges))
+        (words::credits(language, &view.gauges))
     };
-    let about = format!("When water insects are expected at {}, {}.", reach.name, view.watershed.name);
-    layout::page(&format!("{}, {} \u{b7} Subimago", reach.name, view.watershed.name), &about, &body)
+    let about = say!(language, "reach-about", reach = &reach.name, water = &view.watershed.name);
+    let title = say!(language, "layout-title", what = format!("{}, {}", reach.name, view.watershed.name));
+    layout::page(language, &title, &about, &body)
 }

@@ -6,6 +6,7 @@ use maud::{Markup, html};
 use serde_json::{Map, Value};
 
 use super::layout;
+use crate::words::Language;
 
 /// The page of `document`, the OpenAPI document as served.
 pub(crate) fn reference(document: &Value) -> Markup {
@@ -13,7 +14,7 @@ pub(crate) fn reference(document: &Value) -> Markup {
     let empty = Map::new();
     let schemas = document.pointer("/components/schemas").and_then(Value::as_object).unwrap_or(&empty);
     let body = html! {
-        (layout::trail(&[("Waters", "/".to_owned())]))
+        (layout::trail(Language::English, &[]))
         h1 { "Interface" }
         p.lead { (prose(text(&document["info"]["description"]))) }
         p { "The same for machines: " a href="/openapi.json" { "OpenAPI document" } ". What refusals mean: "
@@ -44,7 +45,12 @@ pub(crate) fn reference(document: &Value) -> Markup {
             @for (name, schema) in schemas { (schema_section(name, schema)) }
         }
     };
-    layout::page("Interface \u{b7} Subimago", "Every operation and document of the interface.", &body)
+    layout::page(
+        Language::English,
+        "Interface \u{b7} Subimago",
+        "Every operation and document of the interface.",
+        &body,
+    )
 }
 
 /// One operation.

@@ -7,12 +7,13 @@ use std::sync::Arc;
 use chrono::{Days, NaiveDate};
 use maud::{Markup, Render, html};
 
-use super::called::LANGUAGE;
+use super::called::called_brood;
 use crate::app::document::ForecastDocument;
-use crate::app::feed::day_range;
 use crate::domain::called::Called;
 use crate::domain::forecast::DateQuantiles;
 use crate::domain::{Reach, Taxon};
+use crate::say;
+use crate::words::Language;
 
 /// Chance of seeing any from which a taxon is not called over.
 const STILL_ABOUT: f64 = 0.5;
@@ -71,7 +72,7 @@ pub(crate) struct Line {
 }
 
 /// The lines of a season, ordered by start.
-pub(crate) fn lines(taxa: &[Arc<Taxon>], forecasts: &[Arc<ForecastDocument>]) -> Vec<Line> {
+pub(crate) fn lines(language: Language, taxa: &[Arc<Taxon>], forecasts: &[Arc<ForecastDocument>]) -> Vec<Line> {
     let mut lines: Vec<Line> = Vec::new();
     for forecast in forecasts {
         let known = |line: &&mut Line| {
@@ -82,7 +83,7 @@ pub(crate) fn lines(taxa: &[Arc<Taxon>], forecasts: &[Arc<ForecastDocument>]) ->
         } else if let Some(taxon) = taxa.iter().find(|taxon| taxon.slug.as_str().eq_ignore_ascii_case(&forecast.taxon))
         {
             lines.push(Line {
-                label: Label::Insect(Called::of_brood(taxon, forecast.brood, LANGUAGE)),
+                label: Label::Insect(called_brood(language, taxon, forecast.brood)),
                 taxon: Arc::clone(taxon),
                 brood: forecast.brood,
                 forecasts: vec![Arc::clone(forecast)],
@@ -98,6 +99,7 @@ pub(crate) fn lines(taxa: &[Arc<Taxon>], forecasts: &[Arc<ForecastDocument>]) ->
 
 /// One line per reach and brood of `taxon`, named by the reach, in the order of `reaches`.
 pub(crate) fn lines_by_reach(
+    language: Language,
     taxon: &Arc<Taxon>,
     reaches: &[Arc<Reach>],
     forecasts: &[Arc<ForecastDocument>],
@@ -107,7 +109,7 @@ pub(crate) fn lines_by_reach(
     for reach in reaches {
         let here = forecasts.iter().filter(own).filter(|f| reach.slug.as_str().eq_ignore_ascii_case(&f.reach));
         lines.extend(here.map(|forecast| Line {
-            label: Label::Place(match Called::of_brood(taxon, forecast.brood, LANGUAGE).generation {
+            label: Label::Place(match called_brood(language, taxon, forecast.brood).generation {
                 None => reach.name.clone(),
                 Some(generation) => format!("{}, {generation}", reach.name),
             }),
@@ -210,28 +212,18 @@ impl Line {
     }
 
     /// What the line rests on, in words.
-    pub(crate) fn footing(&self) -> String {
+    pub(crate) fn footing(&self, language: Language) -> String {
         let Some(forecast) = self.forecasts.first() else { return String::new() };
         if forecast.fit.prior_driven {
-            return "General knowledge of the insect; too few records here yet.".to_owned();
+            return say!(language, "footing-prior");
         }
-        let records = format!(
-            "{} record{} from {} year{}",
-            forecast.fit.records,
-            plural(forecast.fit.records),
-            forecast.fit.years,
-            plural(forecast.fit.years)
-        );
+        let records = say!(language, "footing-records", records = forecast.fit.records, years = forecast.fit.years);
         if forecast.clock.beats_calendar {
-            format!("{records}; better in hindsight than going by the date alone.")
+            say!(language, "footing-better", records = records)
         } else {
-            format!("{records}; not shown to be better than going by the date alone.")
+            say!(language, "footing-not-better", records = records)
         }
     }
-}
-
-fn plural(count: u32) -> &'static str {
-    if count == 1 { "" } else { "s" }
 }
 
 /// Lines that run on `today`, fullest first.
@@ -242,13 +234,15 @@ pub(crate) fn running(lines: &[Line], today: NaiveDate) -> Vec<&Line> {
 }
 
 /// `6–20 May, most likely about 12 May`, or what can be said.
-pub(crate) fn when(dates: DateQuantiles) -> String {
-    let day = |date: NaiveDate| date.format("%-d %b").to_string();
+pub(crate) fn when(language: Language, dates: DateQuantiles) -> String {
+    let day = |date: NaiveDate| language.short_day(date);
     match (dates.p10, dates.p50, dates.p90) {
-        (Some(low), Some(middle), Some(high)) => format!("{}, about {}", day_range(low, high), day(middle)),
-        (Some(low), Some(middle), None) => format!("from {}, about {}", day(low), day(middle)),
-        (Some(low), None, _) => format!("not before {}, if at all", day(low)),
-        _ => "not this season".to_owned(),
+        (Some(low), Some(middle), Some(high)) => {
+            say!(language, "when-range", range = language.day_range(low, high), middle = day(middle))
+        }
+        (Some(low), Some(middle), None) => say!(language, "when-open", from = day(low), middle = day(middle)),
+        (Some(low), None, _) => say!(language, "when-if-at-all", from = day(low)),
+        _ => say!(language, "when-not"),
     }
 }
 

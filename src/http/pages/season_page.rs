@@ -8,36 +8,39 @@ use super::season::{Line, lines, when};
 use super::table::season_table;
 use super::{PageView, layout, words};
 use crate::domain::Reach;
+use crate::say;
+use crate::words::Language;
 
 /// The page.
 pub(crate) fn season_page(page: &PageView) -> Markup {
-    let view = &page.view;
+    let (view, language) = (&page.view, page.language);
     let slug = &view.watershed.slug;
-    let lines = lines(&view.taxa, &page.forecasts);
+    let lines = lines(language, &view.taxa, &page.forecasts);
     let body = html! {
-        (layout::trail(&[("Waters", "/".to_owned()), (&view.watershed.name, format!("/w/{slug}"))]))
-        h1 { (view.watershed.name) ", season " (page.season) }
-        (words::as_of(&page.forecasts))
-        (words::stale(&page.forecasts))
+        (layout::trail(language, &[(&view.watershed.name, format!("/w/{slug}"))]))
+        h1 { (say!(language, "season-of", water = &view.watershed.name, season = page.season.to_string())) }
+        (words::as_of(language, &page.forecasts))
+        (words::stale(language, &page.forecasts))
         (words::fitting(page))
         @if !lines.is_empty() {
-            (season_picture(&lines, page.today, "All reaches together"))
-            (season_table(&lines, page.today, view.reaches.len() > 1))
+            (season_picture(language, &lines, page.today, &say!(language, "season-all-reaches")))
+            (season_table(language, &lines, page.today, view.reaches.len() > 1))
             @if view.reaches.len() > 1 {
                 section aria-labelledby="order" {
-                    h2 id="order" { "Reach after reach" }
-                    (starts(&lines, &view.reaches))
+                    h2 id="order" { (say!(language, "season-by-reach")) }
+                    (starts(language, &lines, &view.reaches))
                 }
             }
-            p { a href=(format!("/w/{slug}/print")) { "The season on one sheet to print" } }
+            p { a href=(format!("/w/{slug}/print")) { (say!(language, "season-sheet")) } }
         }
     };
-    let about = format!("The whole season of water insects on {}.", view.watershed.name);
-    layout::page(&format!("Season, {} \u{b7} Subimago", view.watershed.name), &about, &body)
+    let about = say!(language, "season-about", water = &view.watershed.name);
+    let title = say!(language, "season-page-title", water = &view.watershed.name);
+    layout::page(language, &say!(language, "layout-title", what = title), &about, &body)
 }
 
 /// When each insect starts on each reach, the earliest reach of most insects first.
-fn starts(lines: &[Line], reaches: &[std::sync::Arc<Reach>]) -> Markup {
+fn starts(language: Language, lines: &[Line], reaches: &[std::sync::Arc<Reach>]) -> Markup {
     let start = |line: &Line, reach: &Reach| -> Option<NaiveDate> { on(line, reach)?.onset().p50 };
     // By the mean difference from the other reaches' middle, which no insect missing somewhere upsets.
     let lateness = |reach: &Reach| -> f64 {
@@ -48,12 +51,12 @@ fn starts(lines: &[Line], reaches: &[std::sync::Arc<Reach>]) -> Markup {
     let mut ordered: Vec<&Reach> = reaches.iter().map(|reach| &**reach).collect();
     ordered.sort_by(|a, b| lateness(a).total_cmp(&lateness(b)));
     html! {
-        div.scroll tabindex="0" role="region" aria-label="Starts by reach" {
+        div.scroll tabindex="0" role="region" aria-label=(say!(language, "season-starts")) {
             table {
-                caption { "When each insect starts, the reach that is earliest for most insects first" }
+                caption { (say!(language, "season-starts-caption")) }
                 thead {
                     tr {
-                        th scope="col" { "Insect" }
+                        th scope="col" { (say!(language, "table-insect")) }
                         @for reach in &ordered { th scope="col" { (reach.name) } }
                     }
                 }
@@ -62,7 +65,7 @@ fn starts(lines: &[Line], reaches: &[std::sync::Arc<Reach>]) -> Markup {
                         tr {
                             th scope="row" { (line.label) }
                             @for reach in &ordered {
-                                td { @match on(line, reach) { Some(f) => (when(f.onset())), None => "\u{2013}" } }
+                                td { @match on(line, reach) { Some(f) => (when(language, f.onset())), None => "\u{2013}" } }
                             }
                         }
                     }

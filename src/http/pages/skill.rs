@@ -4,11 +4,13 @@ use std::sync::Arc;
 
 use maud::{Markup, html};
 
-use super::called::{LANGUAGE, by_slug};
+use super::called::{by_slug, called_brood};
 use super::{PageView, layout};
 use crate::app::document::{SkillDocument, SkillRowDocument};
 use crate::domain::Taxon;
 use crate::domain::called::Called;
+use crate::words::Language;
+use crate::{say, tell};
 
 /// What is shown, among the clocks of the skill document.
 const SHIPPED: &str = "shipped";
@@ -21,35 +23,33 @@ const ROW_PX: u32 = 30;
 
 /// The page.
 pub(crate) fn skill(page: &PageView, skill: &SkillDocument) -> Markup {
-    let view = &page.view;
+    let (view, language) = (&page.view, page.language);
     let slug = &view.watershed.slug;
     let rows: Vec<Told<'_>> = view
         .taxa
         .iter()
-        .flat_map(|taxon| rows_of(skill, taxon, FOUR_WEEKS).map(move |row| Told::new(skill, taxon, row)))
+        .flat_map(|taxon| rows_of(skill, taxon, FOUR_WEEKS).map(move |row| Told::new(language, skill, taxon, row)))
         .collect();
     let body = html! {
-        (layout::trail(&[("Waters", "/".to_owned()), (&view.watershed.name, format!("/w/{slug}"))]))
-        h1 { "How good the forecasts are" }
-        p {
-            "Every past year is left out in turn and forecast from the others, with the water known only up to the "
-            "day of the forecast. Scored is the day by which a tenth of the season's insects had shown in the records."
-        }
+        (layout::trail(language, &[(&view.watershed.name, format!("/w/{slug}"))]))
+        h1 { (say!(language, "skill-title")) }
+        p { (say!(language, "skill-how")) }
         @if rows.is_empty() {
             p.banner {
-                strong { "No scores yet. " }
-                "They need records from at least three years, and are computed after a fit, at most once a day."
+                strong { (say!(language, "skill-none")) " " }
+                (say!(language, "skill-none-words"))
             }
         } @else {
-            (in_words(&rows))
-            (picture(&rows))
-            (table(&rows))
-            (other_scores(skill, &view.taxa))
-            p { "All scores, by days ahead: " a href=(format!("/v1/watersheds/{slug}/skill")) { "as JSON" } "." }
+            (in_words(language, &rows))
+            (picture(language, &rows))
+            (table(language, &rows))
+            (other_scores(language, skill, &view.taxa))
+            p { (tell!(language, "skill-all", link = html! { a href=(format!("/v1/watersheds/{slug}/skill")) { (say!(language, "skill-all-link")) } })) }
         }
     };
-    let about = format!("How well past forecasts of insects on {} would have done.", view.watershed.name);
-    layout::page(&format!("How good, {} \u{b7} Subimago", view.watershed.name), &about, &body)
+    let about = say!(language, "skill-about", water = &view.watershed.name);
+    let title = say!(language, "skill-page-title", water = &view.watershed.name);
+    layout::page(language, &say!(language, "layout-title", what = title), &about, &body)
 }
 
 fn rows_of<'s>(skill: &'s SkillDocument, taxon: &Taxon, lead: usize) -> impl Iterator<Item = &'s SkillRowDocument> {
@@ -76,8 +76,8 @@ enum Verdict {
 }
 
 impl<'s> Told<'s> {
-    fn new(skill: &SkillDocument, taxon: &Arc<Taxon>, row: &'s SkillRowDocument) -> Self {
-        let name = Called::of_brood(taxon, row.brood, LANGUAGE);
+    fn new(language: Language, skill: &SkillDocument, taxon: &Arc<Taxon>, row: &'s SkillRowDocument) -> Self {
+        let name = called_brood(language, taxon, row.brood);
         let same = |other: &&SkillRowDocument| {
             (other.clock == CALENDAR, &other.taxon, other.brood, other.lead_days)
                 == (true, &row.taxon, row.brood, row.lead_days)
@@ -96,7 +96,7 @@ impl<'s> Told<'s> {
     }
 }
 
-fn in_words(rows: &[Told<'_>]) -> Markup {
+fn in_words(language: Language, rows: &[Told<'_>]) -> Markup {
     let named = |wanted: Verdict| -> Vec<&Called> {
         rows.iter().filter(|told| told.verdict() == Some(wanted)).map(|told| &told.name).collect()
     };
@@ -109,45 +109,49 @@ fn in_words(rows: &[Told<'_>]) -> Markup {
     html! {
         @if let (Some(error), Some(cover)) = (sum(|row| row.mae_days), sum(|row| row.cover80)) {
             p.lead {
-                "Four weeks ahead, forecasts missed that day by " (format!("{error:.0}")) " days on average. "
-                "Of their ranges, meant to hold four times in five, " (format!("{:.0}", 100.0 * cover)) " in 100 held."
+                (say!(language, "skill-lead", days = error.round_ties_even() as i64, cover = format!("{:.0}", 100.0 * cover)))
             }
         }
         ul {
-            (kind("Better than going by the date alone: ", &named(Verdict::Better)))
-            (kind("No clear difference from going by the date: ", &named(Verdict::NoDifference)))
-            (kind("Worse than going by the date: ", &named(Verdict::Worse)))
+            (kind(&say!(language, "skill-better"), &named(Verdict::Better)))
+            (kind(&say!(language, "skill-no-difference"), &named(Verdict::NoDifference)))
+            (kind(&say!(language, "skill-worse"), &named(Verdict::Worse)))
         }
-        p.quiet { "Clear means by more than one standard error over the years; few years tell little." }
+        p.quiet { (say!(language, "skill-clear")) }
     }
 }
 
 fn kind(words: &str, names: &[&Called]) -> Markup {
     html! {
         @if !names.is_empty() {
-            li { (words) @for (index, name) in names.iter().enumerate() { @if index > 0 { "; " } (name) } "." }
+            li { (words) " " @for (index, name) in names.iter().enumerate() { @if index > 0 { "; " } (name) } "." }
         }
     }
 }
 
 /// A mark per insect on a scale from twice the error of the date alone to none.
-fn picture(rows: &[Told<'_>]) -> Markup {
+fn picture(language: Language, rows: &[Told<'_>]) -> Markup {
     let x = |gain: f64| format!("{:.2}%", (gain.clamp(-1.0, 1.0) + 1.0) * 50.0);
     html! {
         figure aria-labelledby="gains" {
-            figcaption id="gains" { "Against going by the date alone, four weeks ahead" }
-            p.key { "Right of the middle line: better. The bar: one standard error over the years to either side." }
+            figcaption id="gains" { (say!(language, "skill-picture")) }
+            p.key { (say!(language, "skill-picture-key")) }
             svg.axis width="100%" height="18" aria-hidden="true" {
-                text.label x="0" y="13" font-size="12" { "much worse" }
-                text.label x="50%" y="13" font-size="12" text-anchor="middle" { "the same" }
-                text.label x="100%" y="13" font-size="12" text-anchor="end" { "never wrong" }
+                text.label x="0" y="13" font-size="12" { (say!(language, "skill-much-worse")) }
+                text.label x="50%" y="13" font-size="12" text-anchor="middle" { (say!(language, "skill-same")) }
+                text.label x="100%" y="13" font-size="12" text-anchor="end" { (say!(language, "skill-never-wrong")) }
             }
             @for told in rows {
                 @if let (Some(gain), Some(error)) = (told.row.skill_crps, told.row.skill_se) {
                     div.row {
                         p.who { (told.name) }
-                        svg width="100%" height=(ROW_PX) role="img" aria-label=(format!(
-                            "{}: {:.2}, give or take {:.2}, where 0 is the same and 1 never wrong", told.name, gain, error)) {
+                        svg width="100%" height=(ROW_PX) role="img" aria-label=(say!(
+                            language,
+                            "skill-gain-described",
+                            insect = told.name.to_string(),
+                            gain = language.number(gain, 2),
+                            error = language.number(error, 2),
+                        )) {
                             line.ground x1="0" x2="100%" y1=(ROW_PX / 2) y2=(ROW_PX / 2) {}
                             line.today x1="50%" x2="50%" y1="0" y2=(ROW_PX) stroke-width="2" {}
                             line.median x1=(x(gain - error)) x2=(x(gain + error)) y1=(ROW_PX / 2) y2=(ROW_PX / 2)
@@ -161,26 +165,26 @@ fn picture(rows: &[Told<'_>]) -> Markup {
     }
 }
 
-fn table(rows: &[Told<'_>]) -> Markup {
+fn table(language: Language, rows: &[Told<'_>]) -> Markup {
     html! {
-        div.scroll tabindex="0" role="region" aria-label="Scores four weeks ahead" {
+        div.scroll tabindex="0" role="region" aria-label=(say!(language, "skill-table")) {
             table {
-                caption { "Four weeks ahead, every past year left out in turn" }
+                caption { (say!(language, "skill-table-caption")) }
                 thead {
                     tr {
-                        th scope="col" { "Insect" }
-                        th scope="col" { "Error, days" }
-                        th scope="col" { "By the date alone" }
-                        th scope="col" { "Ranges that held, in 100" }
-                        th scope="col" { "Years" }
+                        th scope="col" { (say!(language, "table-insect")) }
+                        th scope="col" { (say!(language, "skill-error-days")) }
+                        th scope="col" { (say!(language, "skill-by-date")) }
+                        th scope="col" { (say!(language, "skill-held")) }
+                        th scope="col" { (say!(language, "skill-years")) }
                     }
                 }
                 tbody {
                     @for told in rows {
                         tr {
                             th scope="row" { (told.name) }
-                            td { (days(told.row.mae_days)) }
-                            td { (days(told.by_date)) }
+                            td { (days(language, told.row.mae_days)) }
+                            td { (days(language, told.by_date)) }
                             td { (hundredths(told.row.cover80)) }
                             td { (told.row.years) }
                         }
@@ -192,26 +196,26 @@ fn table(rows: &[Told<'_>]) -> Markup {
 }
 
 /// Hours and egg-laying flights, where they could be scored.
-fn other_scores(skill: &SkillDocument, taxa: &[Arc<Taxon>]) -> Markup {
-    let name = |slug: &str| by_slug(slug, taxa.iter().map(|taxon| &**taxon));
+fn other_scores(language: Language, skill: &SkillDocument, taxa: &[Arc<Taxon>]) -> Markup {
+    let name = |slug: &str| by_slug(language, slug, taxa.iter().map(|taxon| &**taxon));
     html! {
         @if !skill.hours.is_empty() {
-            h2 { "Hours of the day" }
-            div.scroll tabindex="0" role="region" aria-label="Scores of hours" {
+            h2 { (say!(language, "skill-hours")) }
+            div.scroll tabindex="0" role="region" aria-label=(say!(language, "skill-hours-table")) {
                 table {
-                    caption { "Error of the fullest hour on visits of left-out years, hours" }
+                    caption { (say!(language, "skill-hours-caption")) }
                     thead {
                         tr {
-                            th scope="col" { "Insect" } th scope="col" { "Error" }
-                            th scope="col" { "By general knowledge" } th scope="col" { "Visits" }
+                            th scope="col" { (say!(language, "table-insect")) } th scope="col" { (say!(language, "skill-error")) }
+                            th scope="col" { (say!(language, "skill-by-knowledge")) } th scope="col" { (say!(language, "skill-visits")) }
                         }
                     }
                     tbody {
                         @for row in &skill.hours {
                             tr {
-                                th scope="row" { i { (name(&row.taxon)) } @if row.brood > 1 { ", brood " (row.brood) } }
-                                td { (format!("{:.1}", row.error_hours)) }
-                                td { (format!("{:.1}", row.error_by_traits_hours)) }
+                                th scope="row" { i { (name(&row.taxon)) } @if row.brood > 1 { ", " (say!(language, "skill-brood-of", brood = row.brood)) } }
+                                td { (language.number(row.error_hours, 1)) }
+                                td { (language.number(row.error_by_traits_hours, 1)) }
                                 td { (row.visits) }
                             }
                         }
@@ -223,28 +227,25 @@ fn other_scores(skill: &SkillDocument, taxa: &[Arc<Taxon>]) -> Markup {
 }
 
 /// The scores of one insect by days ahead.
-pub(crate) fn by_lead(skill: &SkillDocument, taxon: &Taxon) -> Markup {
+pub(crate) fn by_lead(language: Language, skill: &SkillDocument, taxon: &Taxon) -> Markup {
     let own = |row: &&SkillRowDocument| {
         row.clock == SHIPPED && row.dates > 0 && row.taxon.eq_ignore_ascii_case(taxon.slug.as_str())
     };
     let rows: Vec<&SkillRowDocument> = skill.rows.iter().filter(own).collect();
     html! {
         @if rows.is_empty() {
-            p { "No scores yet: they need records from at least three years, and are computed after a fit." }
+            p { (say!(language, "skill-none-of-insect")) }
         } @else {
-            div.scroll tabindex="0" role="region" aria-label="Scores by days ahead" {
+            div.scroll tabindex="0" role="region" aria-label=(say!(language, "skill-by-lead")) {
                 table {
-                    caption {
-                        "The day by which a tenth had shown, every past year left out in turn. "
-                        "Gain: 0 is no better than going by the date alone, 1 never wrong."
-                    }
+                    caption { (say!(language, "skill-by-lead-caption")) }
                     thead {
                         tr {
-                            th scope="col" { "Days ahead" }
-                            @if taxon.broods.len() > 1 { th scope="col" { "Brood" } }
-                            th scope="col" { "Error, days" }
-                            th scope="col" { "Ranges that held, in 100" }
-                            th scope="col" { "Gain" }
+                            th scope="col" { (say!(language, "skill-days-ahead")) }
+                            @if taxon.broods.len() > 1 { th scope="col" { (say!(language, "skill-brood")) } }
+                            th scope="col" { (say!(language, "skill-error-days")) }
+                            th scope="col" { (say!(language, "skill-held")) }
+                            th scope="col" { (say!(language, "skill-gain")) }
                         }
                     }
                     tbody {
@@ -252,9 +253,9 @@ pub(crate) fn by_lead(skill: &SkillDocument, taxon: &Taxon) -> Markup {
                             tr {
                                 th scope="row" { (row.lead_days) }
                                 @if taxon.broods.len() > 1 { td { (row.brood) } }
-                                td { (days(row.mae_days)) }
+                                td { (days(language, row.mae_days)) }
                                 td { (hundredths(row.cover80)) }
-                                td { (gain(row)) }
+                                td { (gain(language, row)) }
                             }
                         }
                     }
@@ -264,17 +265,17 @@ pub(crate) fn by_lead(skill: &SkillDocument, taxon: &Taxon) -> Markup {
     }
 }
 
-fn days(value: Option<f64>) -> String {
-    value.map_or_else(|| "\u{2013}".to_owned(), |days| format!("{days:.1}"))
+fn days(language: Language, value: Option<f64>) -> String {
+    value.map_or_else(|| "\u{2013}".to_owned(), |days| language.number(days, 1))
 }
 
 fn hundredths(value: Option<f64>) -> String {
     value.map_or_else(|| "\u{2013}".to_owned(), |share| format!("{:.0}", 100.0 * share))
 }
 
-fn gain(row: &SkillRowDocument) -> String {
+fn gain(language: Language, row: &SkillRowDocument) -> String {
     match (row.skill_crps, row.skill_se) {
-        (Some(gain), Some(error)) => format!("{gain:.2} \u{b1} {error:.2}"),
+        (Some(gain), Some(error)) => language.decimals(&format!("{gain:.2} \u{b1} {error:.2}")),
         _ => "\u{2013}".to_owned(),
     }
 }

@@ -5,37 +5,38 @@ use maud::{Markup, html};
 
 use super::season::{Label, Line, Phase, when};
 use super::units::Units;
+use crate::say;
+use crate::words::Language;
 
 /// The season of every line in words and numbers.
-pub(crate) fn season_table(lines: &[Line], today: NaiveDate, several_reaches: bool) -> Markup {
-    let head = if matches!(lines.first().map(|line| &line.label), Some(Label::Place(_))) { "Reach" } else { "Insect" };
+pub(crate) fn season_table(language: Language, lines: &[Line], today: NaiveDate, several_reaches: bool) -> Markup {
+    let by_place = matches!(lines.first().map(|line| &line.label), Some(Label::Place(_)));
+    let head = if by_place { say!(language, "table-reach") } else { say!(language, "table-insect") };
     html! {
-        div.scroll tabindex="0" role="region" aria-label="Season in numbers" {
+        div.scroll tabindex="0" role="region" aria-label=(say!(language, "table-season")) {
             table.season-table {
                 caption {
-                    "Season in numbers. Ranges hold four chances in five"
-                    @if several_reaches { ", from the earliest reach to the latest" }
-                    "."
+                    @if several_reaches { (say!(language, "table-caption-reaches")) } @else { (say!(language, "table-caption")) }
                 }
                 thead {
                     tr {
                         th scope="col" { (head) }
-                        th scope="col" { "Starts" }
-                        th scope="col" { "Fullest" }
-                        th scope="col" { "Ends" }
-                        th scope="col" { "Chance today" }
-                        th scope="col" { "How sure" }
+                        th scope="col" { (say!(language, "table-starts")) }
+                        th scope="col" { (say!(language, "table-fullest")) }
+                        th scope="col" { (say!(language, "table-ends")) }
+                        th scope="col" { (say!(language, "table-today")) }
+                        th scope="col" { (say!(language, "table-sure")) }
                     }
                 }
                 tbody {
                     @for line in lines {
                         tr {
                             th scope="row" { (line.label) }
-                            td { (when(line.onset())) }
-                            td { (when(line.peak())) }
-                            td { (when(line.end())) }
-                            td { (today_cell(line, today)) }
-                            td { (line.footing()) }
+                            td { (when(language, line.onset())) }
+                            td { (when(language, line.peak())) }
+                            td { (when(language, line.end())) }
+                            td { (today_cell(language, line, today)) }
+                            td { (line.footing(language)) }
                         }
                     }
                 }
@@ -44,25 +45,25 @@ pub(crate) fn season_table(lines: &[Line], today: NaiveDate, several_reaches: bo
     }
 }
 
-fn today_cell(line: &Line, today: NaiveDate) -> String {
+fn today_cell(language: Language, line: &Line, today: NaiveDate) -> String {
     match (line.phase(today), line.chance_of_any(today)) {
-        (Phase::Over, _) => "over for the year".to_owned(),
-        (_, Some(chance)) => format!("{} in 100", percent(chance)),
+        (Phase::Over, _) => say!(language, "table-over"),
+        (_, Some(chance)) => say!(language, "in-100", chance = percent(language, chance)),
         (_, None) => "\u{2013}".to_owned(),
     }
 }
 
 /// A chance as a whole number of hundredths; never 0 or 100, which would promise.
-pub(crate) fn percent(chance: f64) -> String {
+pub(crate) fn percent(language: Language, chance: f64) -> String {
     match (chance * 100.0).round() {
-        whole if whole < 1.0 => "under 1".to_owned(),
-        whole if whole > 99.0 => "over 99".to_owned(),
+        whole if whole < 1.0 => say!(language, "percent-under"),
+        whole if whole > 99.0 => say!(language, "percent-over"),
         whole => format!("{whole:.0}"),
     }
 }
 
 /// Chances of moderate or heavy on each of the next days at one reach.
-pub(crate) fn days_table(lines: &[Line], from: NaiveDate, days: u64, units: Units) -> Markup {
+pub(crate) fn days_table(language: Language, lines: &[Line], from: NaiveDate, days: u64, units: Units) -> Markup {
     let dates: Vec<NaiveDate> = (0..days).map(|ahead| from + Days::new(ahead)).collect();
     let mut shown: Vec<&Line> = lines
         .iter()
@@ -73,27 +74,24 @@ pub(crate) fn days_table(lines: &[Line], from: NaiveDate, days: u64, units: Unit
     shown.sort_by(|a, b| today(b).total_cmp(&today(a)));
     html! {
         @if shown.is_empty() {
-            p { "Nothing worth a row is expected in the coming " (days) " days." }
+            p { (say!(language, "days-nothing", days = days)) }
         } @else {
-            div.scroll tabindex="0" role="region" aria-label="Coming days in numbers" {
+            div.scroll tabindex="0" role="region" aria-label=(say!(language, "days-table")) {
                 table.days {
-                    caption {
-                        "Chances in 100, for one person watching the two hours around the likeliest hour: "
-                        "of seeing any, and of moderate or heavy numbers."
-                    }
+                    caption { (say!(language, "days-caption")) }
                     thead {
                         tr {
-                            th scope="col" { "Day" }
-                            th scope="col" { "Water, " (units.symbol()) }
+                            th scope="col" { (say!(language, "days-day")) }
+                            th scope="col" { (say!(language, "days-water", unit = units.symbol())) }
                             @for line in &shown { th scope="col" { span.insect { (line.label) } } }
                         }
                     }
                     tbody {
                         @for date in &dates {
                             tr {
-                                th scope="row" { (date.format("%a %-d %b")) }
-                                td { (water(&shown, *date, units)) }
-                                @for line in &shown { (cell(line, *date)) }
+                                th scope="row" { (language.short_weekday_with_day(*date)) }
+                                td { (water(language, &shown, *date, units)) }
+                                @for line in &shown { (cell(language, line, *date)) }
                             }
                         }
                     }
@@ -105,7 +103,7 @@ pub(crate) fn days_table(lines: &[Line], from: NaiveDate, days: u64, units: Unit
 
 /// Shaded where any, and darker where plenty, is as likely as not; with the numbers written in, for
 /// the shade is never the only sign.
-fn cell(line: &Line, date: NaiveDate) -> Markup {
+fn cell(language: Language, line: &Line, date: NaiveDate) -> Markup {
     let Some((_, plenty)) = line.best_reach(date) else { return html! { td { "\u{2013}" } } };
     let any = line.chance_of_any(date).unwrap_or(0.0);
     let shade = match (any, plenty) {
@@ -114,16 +112,19 @@ fn cell(line: &Line, date: NaiveDate) -> Markup {
         (any, _) if any >= 0.1 => "s1",
         _ => "s0",
     };
-    html! { td class=(shade) { (percent(any)) span.small { " / " (percent(plenty)) } } }
+    html! { td class=(shade) { (percent(language, any)) span.small { " / " (percent(language, plenty)) } } }
 }
 
-fn water(lines: &[&Line], date: NaiveDate, units: Units) -> String {
+fn water(language: Language, lines: &[&Line], date: NaiveDate, units: Units) -> String {
     lines
         .iter()
         .flat_map(|line| line.forecasts.iter())
         .find_map(|forecast| forecast.day(date).and_then(|day| day.water_c))
         .map_or_else(
             || "\u{2013}".to_owned(),
-            |q| format!("{} ({}\u{2013}{})", units.number(q.p50, 1), units.number(q.p10, 0), units.number(q.p90, 0)),
+            |q| {
+                let middle = language.decimals(&units.number(q.p50, 1));
+                format!("{middle} ({}\u{2013}{})", units.number(q.p10, 0), units.number(q.p90, 0))
+            },
         )
 }

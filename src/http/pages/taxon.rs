@@ -5,90 +5,101 @@ use std::sync::Arc;
 
 use maud::{Markup, html};
 
-use super::called::{LANGUAGE, called};
+use super::called::called;
 use super::picture::season_picture;
 use super::season::{Line, lines_by_reach};
 use super::skill::by_lead;
 use super::table::{percent, season_table};
 use super::units::{Units, lengths};
+use super::words::{foreign, source as where_from};
 use super::{PageView, layout, words};
 use crate::app::document::{ForecastDocument, SkillDocument};
 use crate::domain::season::Cycle;
 use crate::domain::taxon::EmergenceMode;
 use crate::domain::{Taxon, VernacularName};
+use crate::words::Language;
+use crate::{say, tell};
 
 /// Weight from which a clock is named.
 const NAMED_FROM: f64 = 0.02;
 
 /// The page of `taxon`; `doubts` are those of its fits, in words.
 pub(crate) fn taxon(page: &PageView, taxon: &Arc<Taxon>, skill: &SkillDocument, doubts: &[String]) -> Markup {
-    let view = &page.view;
+    let (view, language) = (&page.view, page.language);
     let slug = &view.watershed.slug;
-    let lines = lines_by_reach(taxon, &view.reaches, &page.forecasts);
+    let lines = lines_by_reach(language, taxon, &view.reaches, &page.forecasts);
     let own: Vec<Arc<ForecastDocument>> = lines.iter().flat_map(|line| line.forecasts.iter().cloned()).collect();
     let body = html! {
-        (layout::trail(&[("Waters", "/".to_owned()), (&view.watershed.name, format!("/w/{slug}"))]))
-        h1 { (called(taxon)) }
-        p.quiet { (taxon.rank) @if let Some(order) = &taxon.order { ", " (order) } }
-        (other_names(taxon))
-        (words::as_of(&own))
-        (words::stale(&own))
+        (layout::trail(language, &[(&view.watershed.name, format!("/w/{slug}"))]))
+        h1 { (called(language, taxon)) }
+        p.quiet { (language.word("rank", &taxon.rank)) @if let Some(order) = &taxon.order { ", " (order) } }
+        (other_names(language, taxon))
+        (words::as_of(language, &own))
+        (words::stale(language, &own))
         (words::fitting(page))
         @if !lines.is_empty() {
             section aria-labelledby="season" {
-                h2 id="season" { "Season " (Cycle::of(taxon).containing(page.today).label()) }
-                (progress(&lines, page.units))
-                (season_picture(&lines, page.today, "Reach by reach"))
-                (season_table(&lines, page.today, false))
+                h2 id="season" { (say!(language, "season-title", season = Cycle::of(taxon).containing(page.today).label())) }
+                (progress(language, &lines, page.units))
+                (season_picture(language, &lines, page.today, &say!(language, "taxon-by-reach")))
+                (season_table(language, &lines, page.today, false))
             }
             section aria-labelledby="footing" {
-                h2 id="footing" { "What the forecast rests on" }
-                @for line in &lines[..1] { p { (line.footing()) } }
-                (clocks(&own))
+                h2 id="footing" { (say!(language, "taxon-footing")) }
+                @for line in &lines[..1] { p { (line.footing(language)) } }
+                (clocks(language, &own))
                 @if !doubts.is_empty() {
-                    h3 { "Doubts" }
-                    ul { @for doubt in doubts { li { (doubt) } } }
+                    h3 { (say!(language, "taxon-doubts")) }
+                    ul { @for doubt in doubts { li { (doubt_in(language, doubt)) } } }
                 }
             }
         }
         section aria-labelledby="good" {
-            h2 id="good" { "How good it has been" }
-            (by_lead(skill, taxon))
+            h2 id="good" { (say!(language, "taxon-good")) }
+            (by_lead(language, skill, taxon))
         }
-        (life(taxon))
-        (traits(taxon, page.units))
+        (life(language, taxon))
+        (traits(language, taxon, page.units))
     };
-    let title = called(taxon);
-    let about = format!("When {title} is expected on {}.", view.watershed.name);
-    layout::page(&format!("{title}, {} \u{b7} Subimago", view.watershed.name), &about, &body)
+    let name = called(language, taxon).to_string();
+    let about = say!(language, "taxon-about", insect = &name, water = &view.watershed.name);
+    let title = say!(language, "layout-title", what = format!("{name}, {}", view.watershed.name));
+    layout::page(language, &title, &about, &body)
 }
 
 /// What it is called besides the name that stands above, and where the names come from.
-fn other_names(taxon: &Taxon) -> Markup {
-    let usual = taxon.usual_name(LANGUAGE);
+fn other_names(language: Language, taxon: &Taxon) -> Markup {
+    let usual = taxon.usual_name(language.of_names());
     let others: Vec<&VernacularName> = taxon.names.iter().filter(|known| Some(known.name.as_str()) != usual).collect();
-    let mut sources: Vec<&str> = taxon.names.iter().map(|known| known.provenance.as_str()).collect();
-    sources.sort_unstable();
-    sources.dedup();
+    let sources: Vec<&str> = taxon.names.iter().map(|known| known.provenance.as_str()).collect();
+    let sources: std::collections::BTreeSet<&str> = sources.into_iter().collect();
     html! {
         @if !taxon.names.is_empty() {
             p.quiet {
                 @if !others.is_empty() {
-                    "Also called "
-                    @for (index, known) in others.iter().enumerate() {
-                        @if index > 0 { ", " }
-                        span lang=(known.language) { (known.name) } " (" (known.language) ")"
-                    }
-                    ". "
+                    (tell!(language, "taxon-also", names = html! {
+                        @for (index, known) in others.iter().enumerate() {
+                            @if index > 0 { ", " }
+                            span lang=(known.language) { (known.name) } " (" (known.language) ")"
+                        }
+                    }))
+                    " "
                 }
-                span.source { "Everyday names: " (sources.join("; ")) "." }
+                span.source {
+                    (tell!(language, "taxon-names-source", sources = html! {
+                        @for (index, source) in sources.iter().enumerate() {
+                            @if index > 0 { "; " }
+                            (where_from(language, source, str::to_owned))
+                        }
+                    }))
+                }
             }
         }
     }
 }
 
 /// How far the season is, in heat, against the same date of a usual year.
-fn progress(lines: &[Line], units: Units) -> Markup {
+fn progress(language: Language, lines: &[Line], units: Units) -> Markup {
     let told = lines.iter().filter_map(|line| {
         let forecast = line.forecasts.first()?;
         let progress = &forecast.progress;
@@ -97,15 +108,20 @@ fn progress(lines: &[Line], units: Units) -> Markup {
     let told: Vec<_> = told.collect();
     html! {
         @if !told.is_empty() {
-            p { "Heat that counts for this insect, so far this season:" }
+            p { (say!(language, "taxon-heat")) }
             ul {
                 @for (line, forecast, progress) in told {
                     @let ahead = progress.units_so_far - progress.long_run_mean;
                     li {
-                        (line.label) ": " (units.degree_days(progress.units_so_far)) " degree-days (" (units.symbol()) ") by "
-                        (forecast.data_as_of.format("%-d %B")) ", " (units.degree_days(ahead.abs()))
-                        @if ahead >= 0.0 { " more" } @else { " fewer" }
-                        " than by the same date of a usual year: " (standing(progress.thermal_lead_days)) "."
+                        (line.label) ": "
+                        @let (sum, unit) = (units.degree_days(progress.units_so_far), units.symbol());
+                        @let (by, apart) = (language.day(forecast.data_as_of), units.degree_days(ahead.abs()));
+                        @let standing = standing(language, progress.thermal_lead_days);
+                        @if ahead >= 0.0 {
+                            (say!(language, "taxon-heat-more", sum = sum, unit = unit, date = by, apart = apart, standing = standing))
+                        } @else {
+                            (say!(language, "taxon-heat-fewer", sum = sum, unit = unit, date = by, apart = apart, standing = standing))
+                        }
                     }
                 }
             }
@@ -114,125 +130,165 @@ fn progress(lines: &[Line], units: Units) -> Markup {
 }
 
 /// `about 5 days early`.
-fn standing(lead_days: f64) -> String {
-    match (lead_days.abs().round(), lead_days > 0.0) {
-        (whole, _) if whole < 1.0 => "as usual".to_owned(),
-        (whole, true) => format!("about {whole} day{} early", if whole > 1.0 { "s" } else { "" }),
-        (whole, false) => format!("about {whole} day{} late", if whole > 1.0 { "s" } else { "" }),
+fn standing(language: Language, lead_days: f64) -> String {
+    match (lead_days.abs().round() as i64, lead_days > 0.0) {
+        (0, _) => say!(language, "taxon-as-usual"),
+        (days, true) => say!(language, "taxon-early", days = days),
+        (days, false) => say!(language, "taxon-late", days = days),
     }
 }
 
 /// Which clock carries the forecast, in words.
-fn clocks(own: &[Arc<ForecastDocument>]) -> Markup {
+fn clocks(language: Language, own: &[Arc<ForecastDocument>]) -> Markup {
     let Some(forecast) = own.first() else { return html! {} };
     let weights = &forecast.clock.weights;
     let mut named = [
-        (weights.thermal, "warmth of the water"),
-        (weights.calendar, "the date"),
-        (weights.photothermal, "warmth weighed by the length of the day"),
-        (weights.gated, "warmth once the days are long enough"),
+        (weights.thermal, say!(language, "clock-thermal")),
+        (weights.calendar, say!(language, "clock-calendar")),
+        (weights.photothermal, say!(language, "clock-photothermal")),
+        (weights.gated, say!(language, "clock-gated")),
     ];
     named.sort_by(|a, b| b.0.total_cmp(&a.0));
     html! {
         p {
-            "It goes by "
-            @for (index, (weight, clock)) in named.iter().filter(|(weight, _)| *weight >= NAMED_FROM).enumerate() {
-                @if index > 0 { ", and " }
-                (clock) " (" (percent(*weight)) " in 100)"
-            }
-            "."
+            (tell!(language, "taxon-clocks", clocks = html! {
+                @for (index, (weight, clock)) in named.iter().filter(|(weight, _)| *weight >= NAMED_FROM).enumerate() {
+                    @if index > 0 { (say!(language, "taxon-and")) }
+                    (clock) " (" (say!(language, "in-100", chance = percent(language, *weight))) ")"
+                }
+            }))
         }
     }
 }
 
 /// Its life at the water, for who stands there.
-fn life(taxon: &Taxon) -> Markup {
+fn life(language: Language, taxon: &Taxon) -> Markup {
     let Some(mode) = taxon.emergence_mode else { return html! {} };
-    let stages: &[(&str, &str)] = match mode {
-        EmergenceMode::Surface => &[
-            ("nymph", "lives on the bottom and swims or drifts up when its time has come"),
-            ("emerger", "hangs in the surface while the winged insect works free of the skin"),
-            ("dun", "drifts on the surface until its wings are dry, then leaves for the bank"),
-            ("spinner", "the full adult: it mates in the air and returns to the water to lay"),
-        ],
-        EmergenceMode::Bottom => &[
-            ("nymph", "lives on the bottom and leaves its skin there or on the way up"),
-            ("emerger", "rises through the water with its wings already free"),
-            ("dun", "is on the surface only briefly"),
-            ("spinner", "the full adult: it mates in the air and returns to the water to lay"),
-        ],
-        EmergenceMode::CrawlOut => &[
-            ("nymph", "gathers near the edge and crawls out on stones, plants or the bank"),
-            ("adult", "dries its wings on land; it is over water mainly to lay its eggs"),
-        ],
-        EmergenceMode::PupalAscent => &[
-            ("larva", "lives on the bottom, many in a case or a net, and closes itself in to become a pupa"),
-            ("pupa", "cuts itself free and swims to the surface or to the edge"),
-            ("adult", "leaves the pupal skin, often within seconds, and returns later to lay"),
-        ],
+    let stages: &[&str] = match mode {
+        EmergenceMode::Surface | EmergenceMode::Bottom => &["nymph", "emerger", "dun", "spinner"],
+        EmergenceMode::CrawlOut => &["nymph", "adult"],
+        EmergenceMode::PupalAscent => &["larva", "pupa", "adult"],
     };
     html! {
         section aria-labelledby="life" {
-            h2 id="life" { "Its stages at the water" }
-            dl { @for (stage, words) in stages { dt { (stage) } dd { (words) } } }
-            (words::unsourced())
+            h2 id="life" { (say!(language, "taxon-life")) }
+            dl {
+                @for stage in stages {
+                    dt { (language.word("stage", stage)) }
+                    dd { (language.word("life", &format!("{}-{stage}", mode.as_str()))) }
+                }
+            }
+            (words::unsourced(language))
         }
     }
 }
 
 /// One known trait: what, the value, where it comes from.
-type Row<'t> = (&'static str, String, &'t str);
+type Row<'t> = (String, Value, &'t str);
 
-fn traits(taxon: &Taxon, units: Units) -> Markup {
+/// A value in the reader's language, or as the table has it in English.
+enum Value {
+    Told(String),
+    English(String),
+}
+
+fn traits(language: Language, taxon: &Taxon, units: Units) -> Markup {
     let from = &taxon.provenance;
-    let word = |text: &str| text.replace(['-', '_'], " ");
+    // Closed lists of the table have their words; what is free text there stands as it was written.
+    let word = |family: &str, text: &str| {
+        let english = text.replace(['-', '_'], " ");
+        if language.has_table_row(family, text) {
+            Value::Told(language.of_table(family, text, &english))
+        } else {
+            Value::English(english)
+        }
+    };
     let rows: Vec<Row<'_>> = [
-        taxon.window.map(|(early, late)| ("Usual season (month-day)", format!("{early} to {late}"), &*from.window)),
+        taxon.window.map(|(early, late)| {
+            (
+                say!(language, "trait-season"),
+                Value::Told(say!(language, "trait-range", from = early.to_string(), to = late.to_string())),
+                &*from.window,
+            )
+        }),
         taxon.base_temp_c.map(|base| {
-            let sd = taxon.base_temp_sd.map(|sd| format!(", give or take {}", units.difference(sd, 1)));
-            let base = units.temperature(base, 1) + &sd.unwrap_or_default();
-            ("Least warmth for growth", base, &*from.thermal)
+            let sd = taxon.base_temp_sd.map(|sd| {
+                say!(language, "water-today-error", difference = language.decimals(&units.difference(sd, 1)))
+            });
+            let base = language.decimals(&units.temperature(base, 1)) + &sd.unwrap_or_default();
+            (say!(language, "trait-base"), Value::Told(base), &*from.thermal)
         }),
         taxon.emergence_water_c.map(|(low, high)| {
             (
-                "Water when it emerges",
-                format!("{} to {}", units.number(low, 0), units.temperature(high, 0)),
+                say!(language, "trait-water"),
+                Value::Told(say!(
+                    language,
+                    "trait-range",
+                    from = units.number(low, 0),
+                    to = units.temperature(high, 0)
+                )),
                 &*from.thermal,
             )
         }),
-        taxon.peak_hour.map(|hour| ("Fullest hour, by the sun", solar_clock(hour), &*from.behaviour)),
-        taxon.spinner_time.as_ref().map(|time| ("Egg-laying flights", word(time), &*from.behaviour)),
-        taxon.emergence_mode.map(|mode| ("Leaves the water", word(mode.as_str()), &*from.behaviour)),
-        taxon.oviposition_mode.as_ref().map(|mode| ("Lays its eggs", word(mode), &*from.behaviour)),
-        taxon.nymph_habit.as_ref().map(|habit| ("Habit under water", word(habit), &*from.behaviour)),
-        taxon.voltinism.as_ref().map(|text| ("Generations", text.clone(), &*from.window)),
-        taxon.body_mm.map(|(small, large)| ("Body without tails", lengths(small, large), &*from.size)),
-        taxon.hooks.map(|(large, small)| ("Hook sizes", format!("{large} to {small}"), &*from.size)),
-        taxon.water_type.as_ref().map(|text| ("Likes", text.clone(), "")),
-        taxon.region.as_ref().map(|text| ("Region these values speak of", text.clone(), "")),
+        taxon.peak_hour.map(|hour| (say!(language, "trait-hour"), Value::Told(solar_clock(hour)), &*from.behaviour)),
+        taxon
+            .spinner_time
+            .as_ref()
+            .map(|time| (say!(language, "trait-flights"), word("flights", time), &*from.behaviour)),
+        taxon.emergence_mode.map(|mode| {
+            (say!(language, "trait-leaves"), Value::Told(language.word("mode", mode.as_str())), &*from.behaviour)
+        }),
+        taxon
+            .oviposition_mode
+            .as_ref()
+            .map(|mode| (say!(language, "trait-lays"), word("laying", mode), &*from.behaviour)),
+        taxon.nymph_habit.as_ref().map(|habit| (say!(language, "trait-habit"), word("habit", habit), &*from.behaviour)),
+        taxon
+            .voltinism
+            .as_ref()
+            .map(|text| (say!(language, "trait-generations"), Value::English(text.clone()), &*from.window)),
+        taxon.body_mm.map(|(small, large)| {
+            (say!(language, "trait-body"), Value::Told(lengths(language, small, large)), &*from.size)
+        }),
+        taxon.hooks.map(|(large, small)| {
+            (
+                say!(language, "trait-hooks"),
+                Value::Told(say!(language, "trait-range", from = large.to_string(), to = small.to_string())),
+                &*from.size,
+            )
+        }),
+        taxon.water_type.as_ref().map(|text| (say!(language, "trait-likes"), Value::English(text.clone()), "")),
+        taxon.region.as_ref().map(|text| (say!(language, "trait-region"), Value::English(text.clone()), "")),
     ]
     .into_iter()
     .flatten()
     .collect();
     html! {
         section aria-labelledby="traits" {
-            h2 id="traits" { "What is known of it" }
+            h2 id="traits" { (say!(language, "traits-title")) }
             @if rows.is_empty() {
-                p { "No traits are on file; its forecasts rest on records alone." }
+                p { (say!(language, "traits-none")) }
             } @else {
-                div.scroll tabindex="0" role="region" aria-label="Traits with their sources" {
+                div.scroll tabindex="0" role="region" aria-label=(say!(language, "traits-table")) {
                     table {
-                        caption { "Traits, with where each value comes from" }
-                        thead { tr { th scope="col" { "Trait" } th scope="col" { "Value" } th scope="col" { "Source" } } }
+                        caption { (say!(language, "traits-caption")) }
+                        thead { tr { th scope="col" { (say!(language, "traits-trait")) } th scope="col" { (say!(language, "traits-value")) } th scope="col" { (say!(language, "traits-source")) } } }
                         tbody {
                             @for (name, value, source) in &rows {
-                                tr { th scope="row" { (name) } td { (value) } td.source { (source) } }
+                                tr {
+                                    th scope="row" { (name) }
+                                    @match value {
+                                        Value::Told(words) => { td { (words) } }
+                                        Value::English(words) => { td lang=[foreign(language)] { (words) } }
+                                    }
+                                    td.source { @if !source.is_empty() { (where_from(language, source, str::to_owned)) } }
+                                }
                             }
                         }
                     }
                 }
             }
-            @if let Some(note) = &taxon.note { p { (note) } }
+            @if let Some(note) = &taxon.note { p lang=[foreign(language)] { (note) } }
         }
     }
 }
@@ -241,4 +297,13 @@ fn traits(taxon: &Taxon, units: Units) -> Markup {
 fn solar_clock(hour: f64) -> String {
     let minutes = (hour * 60.0).round() as u32 % (24 * 60);
     format!("{:02}:{:02}", minutes / 60, minutes % 60)
+}
+
+/// A doubt about a fit. Fits are stored with their doubts in English, from which the sentence is known again; one that
+/// is not known stands as it is.
+fn doubt_in(language: Language, doubt: &str) -> Markup {
+    match super::doubts::told(language, doubt) {
+        Some(words) => html! { (words) },
+        None => words::in_english(language, doubt),
+    }
 }

@@ -6,6 +6,8 @@ use maud::{Markup, html};
 use super::PageView;
 use crate::app::feed::one_line_within;
 use crate::domain::{Audience, Notice, Slug};
+use crate::say;
+use crate::words::Language;
 
 /// The notices of today that everyone may see; with `reach` only those about it. Nothing where there are none.
 pub(crate) fn notices(page: &PageView, reach: Option<&Slug>) -> Markup {
@@ -13,12 +15,12 @@ pub(crate) fn notices(page: &PageView, reach: Option<&Slug>) -> Markup {
     html! {
         @if !told.is_empty() {
             section.notices aria-labelledby="notices" {
-                h2 id="notices" { "From the keepers" }
+                h2 id="notices" { (say!(page.language, "notices-title")) }
                 ul {
                     @for notice in told {
                         li {
                             @if let Some(place) = place(page, notice).filter(|_| reach.is_none()) { strong { (place) ": " } }
-                            span.words { (notice.words) } " " span.quiet { "(" (until(notice, page.today)) ")" }
+                            span.words { (notice.words) } " " span.quiet { "(" (until(page.language, notice, page.today)) ")" }
                         }
                     }
                 }
@@ -37,15 +39,15 @@ pub(crate) fn short_notices(page: &PageView, reach: &Slug) -> Markup {
     html! {
         @if !told.is_empty() {
             section.notices aria-labelledby="notices" {
-                h2 id="notices" { "From the keepers" }
+                h2 id="notices" { (say!(page.language, "notices-title")) }
                 ul {
                     @for notice in told.iter().take(ON_CARD) {
                         li {
                             (one_line_within(&notice.words, LETTERS_ON_CARD)) " "
-                            span.quiet { "(" (until(notice, page.today)) ")" }
+                            span.quiet { "(" (until(page.language, notice, page.today)) ")" }
                         }
                     }
-                    @if told.len() > ON_CARD { li { "and " (told.len() - ON_CARD) " more on the page." } }
+                    @if told.len() > ON_CARD { li { (say!(page.language, "notices-more", count = told.len() - ON_CARD)) } }
                 }
             }
         }
@@ -60,7 +62,7 @@ pub(crate) fn lines(page: &PageView, reaches: &[Slug]) -> Vec<String> {
         .filter(about)
         .map(|notice| {
             let place = place(page, notice).map(|place| format!("{place}: ")).unwrap_or_default();
-            format!("{place}{} ({})", notice.words, until(notice, page.today))
+            format!("{place}{} ({})", notice.words, until(page.language, notice, page.today))
         })
         .collect()
 }
@@ -72,6 +74,10 @@ fn place(page: &PageView, notice: &Notice) -> Option<String> {
     Some(reach.map_or_else(|| slug.to_string(), |reach| reach.name.clone()))
 }
 
-fn until(notice: &Notice, today: NaiveDate) -> String {
-    if notice.until == today { "until today".to_owned() } else { notice.until.format("until %-d %B").to_string() }
+fn until(language: Language, notice: &Notice, today: NaiveDate) -> String {
+    if notice.until == today {
+        say!(language, "notices-until-today")
+    } else {
+        say!(language, "notices-until", day = language.day(notice.until))
+    }
 }

@@ -1,9 +1,10 @@
-//! Degrees Celsius or Fahrenheit, as the reader asks: the one place where pages write temperatures and
-//! lengths. Documents for programs keep Celsius and millimetres; hooks have their own numbers.
+//! Degrees Celsius or Fahrenheit and the language, as the reader asks: the one place where pages write temperatures
+//! and lengths. Documents for programs keep Celsius and millimetres; hooks have their own numbers.
 
 use axum::extract::FromRequestParts;
-use axum::http::Uri;
+use axum::http::header::ACCEPT_LANGUAGE;
 use axum::http::request::Parts;
+use axum::http::{HeaderMap, Uri};
 use maud::{Markup, PreEscaped, html};
 
 use crate::app::document::Faults;
@@ -11,10 +12,16 @@ use crate::domain::Slug;
 pub(crate) use crate::domain::Units;
 use crate::http::problem::{Kind, Problem};
 use crate::http::state::AppState;
+use crate::words::{Language, preferred};
+use crate::{say, tell};
 
 /// Said of any other word.
 const RULE: &str = "must be c or f";
-/// Where [`Shown::finish`] puts the choice of units.
+/// The same of languages.
+pub(crate) const LANGUAGE_RULE: &str = "must be de or en";
+/// Embeds stand on sites that have a language of their own: there the address alone decides.
+const BY_ADDRESS_ALONE: &str = "/embed/";
+/// Where [`Shown::finish`] puts the choice of units and language.
 const PLACE: &str = "<!--units-->";
 /// Addresses that are no pages: nothing is added to links that lead there.
 const NO_PAGES: [&str; 8] =
@@ -92,8 +99,8 @@ impl Units {
 }
 
 /// A range of body lengths in words.
-pub(crate) fn lengths(from: f64, to: f64) -> String {
-    format!("{from} to {to} mm")
+pub(crate) fn lengths(language: Language, from: f64, to: f64) -> String {
+    say!(language, "units-lengths", from = language.plain_number(from), to = language.plain_number(to))
 }
 
 /// How a page is to be shown, and at which address.
@@ -103,7 +110,15 @@ pub(crate) struct Shown {
     pub(crate) units: Units,
     /// The scale of whoever does not choose.
     unchosen: Units,
-    /// Path and query without the choice of units.
+    /// The language.
+    pub(crate) language: Language,
+    /// True where the address names the language, so that links carry it on.
+    language_chosen: bool,
+    /// True where another reader may get another language under the same address.
+    pub(crate) varies: bool,
+    /// True of pages that are in English alone, which offer no other language.
+    only_english: bool,
+    /// Path and query without these choices.
     address: String,
 }
 
@@ -112,7 +127,8 @@ impl FromRequestParts<AppState> for Shown {
 
     async fn from_request_parts(parts: &mut Parts, state: &AppState) -> Result<Self, Problem> {
         let water = water_of(&parts.uri).and_then(|slug| state.service.snapshot().watershed(&slug));
-        Self::of(&parts.uri, water.map_or_else(Units::default, |view| view.watershed.units))
+        let unchosen = water.map_or_else(Units::default, |view| view.watershed.units);
+        Self::of(&parts.uri, &parts.headers, unchosen)
     }
 }
 
@@ -129,31 +145,56 @@ fn water_of(uri: &Uri) -> Option<Slug> {
 }
 
 impl Shown {
-    fn of(uri: &Uri, unchosen: Units) -> Result<Self, Problem> {
-        let mut units = None;
+    fn of(uri: &Uri, headers: &HeaderMap, unchosen: Units) -> Result<Self, Problem> {
+        let (mut units, mut language) = (None, None);
         let mut others = Vec::new();
+        let refused = |name: &'static str, rule: &'static str| {
+            let mut faults = Faults::default();
+            faults.add_parameter(name, "invalid_value", rule);
+            Problem::with_faults(Kind::BadQuery, faults)
+        };
         for pair in uri.query().unwrap_or_default().split('&').filter(|pair| !pair.is_empty()) {
-            match pair.strip_prefix("units=") {
-                None => others.push(pair),
-                Some(word) => {
+            match pair.split_once('=') {
+                Some(("units", word)) => {
                     let known = Units::of_word(word).filter(|_| units.is_none());
-                    let refused = || {
-                        let mut faults = Faults::default();
-                        faults.add_parameter("units", "invalid_value", RULE);
-                        Problem::with_faults(Kind::BadQuery, faults)
-                    };
-                    units = Some(known.ok_or_else(refused)?);
+                    units = Some(known.ok_or_else(|| refused("units", RULE))?);
                 }
+                Some(("lang", tag)) => {
+                    let known = Language::parse(tag).filter(|_| language.is_none());
+                    language = Some(known.ok_or_else(|| refused("lang", LANGUAGE_RULE))?);
+                }
+                _ => others.push(pair),
             }
         }
+        let varies = !uri.path().starts_with(BY_ADDRESS_ALONE);
+        let asked =
+            || headers.get(ACCEPT_LANGUAGE).filter(|_| varies).and_then(|value| preferred(value.to_str().ok()?));
         let query = if others.is_empty() { String::new() } else { format!("?{}", others.join("&")) };
-        Ok(Self { units: units.unwrap_or(unchosen), unchosen, address: format!("{}{query}", uri.path()) })
+        Ok(Self {
+            units: units.unwrap_or(unchosen),
+            unchosen,
+            language: language.or_else(asked).unwrap_or_default(),
+            language_chosen: language.is_some(),
+            varies,
+            only_english: false,
+            address: format!("{}{query}", uri.path()),
+        })
     }
 
-    /// `page` with the choice of units in its place, and every link to a page of ours carrying it on.
+    /// The same for a page that is in English alone. Links still carry the reader's language on.
+    pub(crate) fn in_english(self) -> Self {
+        Self { varies: false, only_english: true, ..self }
+    }
+
+    /// The language of the page.
+    pub(crate) fn written_in(&self) -> Language {
+        if self.only_english { Language::English } else { self.language }
+    }
+
+    /// `page` with the choice of units and language in its place, and every link to a page of ours carrying it on.
     pub(crate) fn finish(&self, page: &str) -> String {
         let page = page.replacen(PLACE, &self.choice().into_string(), 1);
-        if self.units == self.unchosen {
+        if self.units == self.unchosen && !self.language_chosen {
             return page;
         }
         // The markup is our own: text of others cannot hold the quotes of an attribute.
@@ -163,48 +204,66 @@ impl Shown {
         for part in parts {
             let (path, after) = part.split_once('"').unwrap_or((part, ""));
             told.push_str("href=\"");
-            told.push_str(&carried(&format!("/{path}"), self.units));
+            told.push_str(&self.carried(&format!("/{path}")));
             told.push('"');
             told.push_str(after);
         }
         told
     }
 
-    /// The two scales, of which the shown one is no link.
+    /// The two scales and the languages, of which the shown ones are no links.
     fn choice(&self) -> Markup {
-        // Both name their scale: a link must not be given the other one by `finish`.
-        let celsius = with_units(&self.address, "c");
-        html! {
-            p.units {
-                "Temperatures in "
-                @match self.units {
-                    Units::Celsius => { strong { "\u{b0}C" } " or " a href=(with_units(&self.address, "f")) { "\u{b0}F" } }
-                    Units::Fahrenheit => { a href=(celsius) { "\u{b0}C" } " or " strong { "\u{b0}F" } }
-                }
-                "."
+        // Each link names its scale: it must not be given the other one by `finish`.
+        let scale = |units: Units| {
+            let symbol = units.symbol();
+            if self.units == units {
+                html! { strong { (symbol) } }
+            } else {
+                html! { a href=(with(&self.address, "units", units.as_str())) { (symbol) } }
             }
+        };
+        let (celsius, fahrenheit) = (scale(Units::Celsius), scale(Units::Fahrenheit));
+        html! {
+            p.units { (tell!(self.written_in(), "units-choice", celsius = celsius, fahrenheit = fahrenheit)) }
+            @if !self.only_english { p.languages {
+                @for (index, language) in Language::ALL.into_iter().enumerate() {
+                    @let tag = language.tag();
+                    @if index > 0 { " / " }
+                    @if language == self.language { strong lang=(tag) { (language.own_name()) } }
+                    @else { a href=(with(&self.address, "lang", tag)) lang=(tag) hreflang=(tag) { (language.own_name()) } }
+                }
+            } }
         }
     }
-}
 
-/// `address` with the choice `word`.
-fn with_units(address: &str, word: &str) -> String {
-    format!("{address}{}units={word}", if address.contains('?') { '&' } else { '?' })
-}
-
-/// An address as it stands in markup, with the chosen scale carried on where it leads to a page of ours.
-fn carried(address: &str, units: Units) -> String {
-    let chosen = ["?units=", "&amp;units="].iter().any(|mark| address.contains(mark));
-    if chosen || NO_PAGES.iter().any(|head| address.starts_with(head)) {
-        return address.to_owned();
+    /// An address as it stands in markup, with the choices carried on where it leads to a page of ours.
+    fn carried(&self, address: &str) -> String {
+        if NO_PAGES.iter().any(|head| address.starts_with(head)) {
+            return address.to_owned();
+        }
+        let (path, place) = address.split_once('#').map_or((address, None), |(path, place)| (path, Some(place)));
+        let mut path = path.to_owned();
+        let choices = [
+            ("units", (self.units != self.unchosen).then_some(self.units.as_str())),
+            ("lang", self.language_chosen.then(|| self.language.tag())),
+        ];
+        for (name, word) in choices {
+            let named = [format!("?{name}="), format!("&amp;{name}=")].iter().any(|mark| path.contains(mark));
+            if let Some(word) = word.filter(|_| !named) {
+                let join = if path.contains('?') { "&amp;" } else { "?" };
+                path = format!("{path}{join}{name}={word}");
+            }
+        }
+        path + &place.map(|place| format!("#{place}")).unwrap_or_default()
     }
-    let (path, place) = address.split_once('#').map_or((address, None), |(path, place)| (path, Some(place)));
-    let join = if path.contains('?') { "&amp;" } else { "?" };
-    let place = place.map(|place| format!("#{place}")).unwrap_or_default();
-    format!("{path}{join}units={}{place}", units.as_str())
 }
 
-/// The place in a page for the choice of units.
+/// `address` with the choice `word` of `name`.
+fn with(address: &str, name: &str, word: &str) -> String {
+    format!("{address}{}{name}={word}", if address.contains('?') { '&' } else { '?' })
+}
+
+/// The place in a page for the choice of units and language.
 pub(crate) fn place() -> PreEscaped<&'static str> {
     PreEscaped(PLACE)
 }
@@ -235,7 +294,7 @@ mod tests {
     }
 
     fn shown(uri: &'static str) -> Shown {
-        Shown::of(&Uri::from_static(uri), Units::Celsius).expect("a choice")
+        Shown::of(&Uri::from_static(uri), &HeaderMap::new(), Units::Celsius).expect("a choice")
     }
 
     #[test]
@@ -257,13 +316,14 @@ mod tests {
         }
         let plain = shown("/w/x").finish(page);
         assert!(plain.contains("\"/w/x\"") && plain.contains("\"/w/x?units=f\""), "{plain}");
-        assert!(Shown::of(&Uri::from_static("/w/x?units=k"), Units::Celsius).is_err());
-        assert!(Shown::of(&Uri::from_static("/w/x?units=f&units=f"), Units::Celsius).is_err());
+        for wrong in ["/w/x?units=k", "/w/x?units=f&units=f", "/w/x?lang=fr", "/w/x?lang=de&lang=de"] {
+            assert!(Shown::of(&Uri::from_static(wrong), &HeaderMap::new(), Units::Celsius).is_err(), "{wrong}");
+        }
     }
 
     #[test]
     fn a_water_of_its_own_scale_needs_no_choice_and_can_be_overruled() {
-        let of = |uri| Shown::of(&Uri::from_static(uri), Units::Fahrenheit).expect("a choice");
+        let of = |uri| Shown::of(&Uri::from_static(uri), &HeaderMap::new(), Units::Fahrenheit).expect("a choice");
         let (plain, chosen) = (of("/w/x"), of("/w/x?units=c"));
         assert_eq!((plain.units, chosen.units), (Units::Fahrenheit, Units::Celsius));
         let page = "<a href=\"/w/x\"><!--units-->";
@@ -280,5 +340,32 @@ mod tests {
         for uri in ["/", "/about", "/report", "/report?r=x", "/w", "/desk/x"] {
             assert_eq!(of(uri), None, "{uri}");
         }
+    }
+
+    fn read_by(uri: &'static str, asked: &str) -> Shown {
+        let headers = HeaderMap::from_iter([(ACCEPT_LANGUAGE, asked.parse().expect("a header"))]);
+        Shown::of(&Uri::from_static(uri), &headers, Units::Celsius).expect("a choice")
+    }
+
+    #[test]
+    fn the_address_beats_the_browser_and_only_it_is_carried_on() {
+        let page = "<a href=\"/w/x\"><!--units-->";
+        let by_browser = read_by("/w/x", "de-AT,en;q=0.5");
+        assert!(by_browser.language == Language::German && by_browser.varies);
+        assert!(by_browser.finish(page).contains("\"/w/x\""));
+        let chosen = read_by("/w/x?lang=en", "de");
+        assert_eq!(chosen.language, Language::English);
+        let told = chosen.finish(page);
+        for link in ["\"/w/x?lang=en\"", "\"/w/x?units=f&amp;lang=en\"", "\"/w/x?lang=de\""] {
+            assert!(told.contains(link), "{link} in {told}");
+        }
+        let both = read_by("/w/x?lang=de&units=f", "en").finish(page);
+        for link in ["\"/w/x?units=f&amp;lang=de\"", "\"/w/x?units=c&amp;lang=de\"", "\"/w/x?lang=en&amp;units=f\""] {
+            assert!(both.contains(link), "{link} in {both}");
+        }
+        let embed = read_by("/embed/x", "de");
+        assert!(embed.language == Language::English && !embed.varies, "the site around it decides");
+        assert_eq!(read_by("/embed/x?lang=de", "en").language, Language::German);
+        assert_eq!(read_by("/w/x", "fr").language, Language::English);
     }
 }

@@ -10,6 +10,8 @@ use crate::app::cautions::CARE_FROM_C;
 use crate::app::document::ForecastDocument;
 use crate::app::document::forecast::WaterDayDocument;
 use crate::domain::water_hours::{HoursBasis, WaterHour};
+use crate::say;
+use crate::words::Language;
 
 /// Height of the curve and the room left above and below it, px.
 const HEIGHT_PX: f64 = 44.0;
@@ -17,6 +19,7 @@ const ROOM_PX: f64 = 5.0;
 
 /// The hours of `today` from the first of `forecasts` that tells them; nothing where none does.
 pub(crate) fn by_the_hour<'f>(
+    language: Language,
     mut forecasts: impl Iterator<Item = &'f ForecastDocument>,
     today: NaiveDate,
     units: Units,
@@ -26,23 +29,23 @@ pub(crate) fn by_the_hour<'f>(
         Some((hours, hours.day(today)?))
     });
     let Some((hours, day)) = told else { return html! {} };
-    let Some(words) = words(day, units) else { return html! {} };
+    let Some(words) = words(language, day, units) else { return html! {} };
     let measured = day.basis == HoursBasis::Measured.as_str();
     html! {
-        p.water { (words) @if !measured { " " (hours.words) } }
+        p.water { (words) @if !measured { " " (hours.words_in(language)) } }
         (curve(day))
         details {
-            summary { "Water hour by hour" }
-            div.scroll tabindex="0" role="region" aria-label="Water hour by hour" {
+            summary { (say!(language, "hours-title")) }
+            div.scroll tabindex="0" role="region" aria-label=(say!(language, "hours-title")) {
                 table {
-                    caption { "Mean water of each hour today, " (units.symbol()) ", and by how much it may be off" }
-                    thead { tr { th scope="col" { "From" } th scope="col" { "Water" } th scope="col" { "Give or take" } } }
+                    caption { (say!(language, "hours-caption", unit = units.symbol())) }
+                    thead { tr { th scope="col" { (say!(language, "hours-from")) } th scope="col" { (say!(language, "hours-water")) } th scope="col" { (say!(language, "hours-error")) } } }
                     tbody {
                         @for (hour, WaterHour { water_c, error_c }) in day.hours() {
                             tr {
                                 th scope="row" { (clock(hour)) }
-                                td { (units.number(water_c, 1)) }
-                                td { @if error_c > 0.0 { (units.difference(error_c, 1)) } @else { "measured" } }
+                                td { (language.decimals(&units.number(water_c, 1))) }
+                                td { @if error_c > 0.0 { (language.decimals(&units.difference(error_c, 1))) } @else { (say!(language, "hours-measured")) } }
                             }
                         }
                     }
@@ -53,32 +56,35 @@ pub(crate) fn by_the_hour<'f>(
 }
 
 /// Coolest and warmest hour, and when the water may be too warm for trout that are released.
-fn words(day: &WaterDayDocument, units: Units) -> Option<String> {
+fn words(language: Language, day: &WaterDayDocument, units: Units) -> Option<String> {
     let ((coolest_at, coolest), (warmest_at, warmest)) = day.ends()?;
     let told = |hour: WaterHour| {
-        let mut words = units.temperature(hour.water_c, 1);
-        if hour.error_c > 0.0 {
-            let _ = write!(words, ", give or take {}", units.difference(hour.error_c, 1));
+        let water = language.decimals(&units.temperature(hour.water_c, 1));
+        if hour.error_c <= 0.0 {
+            return water;
         }
-        words
+        let difference = language.decimals(&units.difference(hour.error_c, 1));
+        say!(language, "hours-give-or-take", water = water, difference = difference)
     };
-    let mut words = format!(
-        "By the hour: coolest about {} ({}), warmest about {} ({}).",
-        clock(coolest_at),
-        told(coolest),
-        clock(warmest_at),
-        told(warmest),
+    let mut words = say!(
+        language,
+        "hours-ends",
+        coolest_at = clock(coolest_at),
+        coolest = told(coolest),
+        warmest_at = clock(warmest_at),
+        warmest = told(warmest),
     );
     let warm = |hour: &(u32, WaterHour)| hour.1.water_c + hour.1.error_c >= CARE_FROM_C;
     let limit = units.temperature(CARE_FROM_C, 0);
-    match (day.hours().find(warm), day.hours().filter(warm).last()) {
-        _ if day.hours().all(|hour| warm(&hour)) => {
-            let _ = write!(words, " It may be {limit} or warmer all day.");
-        }
+    let warm_between = match (day.hours().find(warm), day.hours().filter(warm).last()) {
+        _ if day.hours().all(|hour| warm(&hour)) => Some(say!(language, "hours-warm-all-day", limit = limit)),
         (Some((from, _)), Some((to, _))) => {
-            let _ = write!(words, " It may be {limit} or warmer between {} and {}.", clock(from), clock(to + 1));
+            Some(say!(language, "hours-warm-between", limit = limit, from = clock(from), to = clock(to + 1)))
         }
-        _ => {}
+        _ => None,
+    };
+    if let Some(warm_between) = warm_between {
+        let _ = write!(words, " {warm_between}");
     }
     Some(words)
 }

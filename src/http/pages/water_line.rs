@@ -1,17 +1,16 @@
 //! How the water temperatures behind a reach's forecast came about, whether they still come in, and the weather that a
 //! service forecasts for the evening.
 
-use std::fmt::Write as _;
-
-use chrono::NaiveDate;
 use maud::{Markup, html};
 
 use super::PageView;
-use super::units::Units;
+use super::words::in_english;
 use crate::app::document::ForecastDocument;
 use crate::app::document::forecast_parts::EveningDocument;
 use crate::app::gauge_detail::SilentGauge;
 use crate::domain::forecast::WaterBasis;
+use crate::words::Language;
+use crate::{say, tell};
 
 /// Shares of the sky under clouds.
 const CLEAR_BELOW: f64 = 0.3;
@@ -23,92 +22,88 @@ const FRESH_DAYS: i64 = 2;
 
 /// Words on today's water, and on gauges whose source cannot be read.
 pub(crate) fn water_line(page: &PageView, silent: &[SilentGauge]) -> Markup {
-    let words = page.forecasts.iter().find_map(|forecast| of_today(forecast, page.today, page.units));
-    let day = |date: NaiveDate| date.format("%-d %B %Y").to_string();
+    let language = page.language;
+    let words = page.forecasts.iter().find_map(|forecast| of_today(forecast, page));
     let evening = page.forecasts.iter().find_map(|f| f.evening.as_ref().filter(|evening| evening.date == page.today));
     html! {
         @if let Some(evening) = evening { p.water-line { (at_sunset(evening, page)) } }
         @if words.is_some() || !silent.is_empty() {
             p.water-line {
                 @if let Some(words) = words { (words) }
-                @for gauge in silent {
-                    " Fetching from " strong { (gauge.name) } " fails ("
-                    (gauge.failure.trim_end_matches('.')) "). "
-                    @match gauge.done_on {
-                        Some(date) => { "It last went well on " (day(date)) "." }
-                        None => { "It has never gone well." }
-                    }
-                }
+                @for gauge in silent { " " (is_silent(language, gauge)) }
             }
         }
     }
 }
 
+fn is_silent(language: Language, gauge: &SilentGauge) -> Markup {
+    let last = match gauge.done_on {
+        Some(date) => say!(language, "water-silent-last", date = language.date(date)),
+        None => say!(language, "water-silent-never"),
+    };
+    let failure = in_english(language, gauge.failure.trim_end_matches('.'));
+    tell!(language, "water-silent", gauge = html! { strong { (gauge.name) } }, failure = failure, last = last)
+}
+
 fn at_sunset(evening: &EveningDocument, page: &PageView) -> String {
-    let made = evening.made_at.with_timezone(&page.view.watershed.time_zone);
-    let mut words = format!("At sunset: air {}", page.units.temperature(evening.air_c, 0));
-    if let Some(wind) = evening.wind_kmh {
-        let _ = write!(words, ", wind {wind:.0} km/h");
-    }
-    if let Some(cloud) = evening.cloud {
-        words.push_str(match cloud {
-            share if share < CLEAR_BELOW => ", clear sky",
-            share if share < CLOUDED_FROM => ", broken cloud",
-            _ => ", clouds all over",
-        });
-    }
-    match evening.rain_mm {
-        Some(rain) if rain >= LEAST_RAIN_MM => drop(write!(words, ", {rain:.1} mm of rain an hour")),
-        Some(_) => words.push_str(", no rain"),
-        None => {}
-    }
-    let _ = write!(words, " (forecast of {}).", made.format("%-d %B, %H:%M"));
-    words
+    let language = page.language;
+    let made = evening.made_at.with_timezone(&page.view.watershed.time_zone).naive_local();
+    let wind = evening.wind_kmh.map(|wind| say!(language, "water-sunset-wind", kmh = language.number(wind, 0)));
+    let sky = evening.cloud.map(|cloud| match cloud {
+        share if share < CLEAR_BELOW => say!(language, "water-sunset-clear"),
+        share if share < CLOUDED_FROM => say!(language, "water-sunset-broken"),
+        _ => say!(language, "water-sunset-clouds"),
+    });
+    let rain = evening.rain_mm.map(|rain| match rain {
+        rain if rain >= LEAST_RAIN_MM => say!(language, "water-sunset-rain", mm = language.number(rain, 1)),
+        _ => say!(language, "water-sunset-dry"),
+    });
+    say!(
+        language,
+        "water-sunset",
+        air = page.units.temperature(evening.air_c, 0),
+        wind = wind.unwrap_or_default(),
+        sky = sky.unwrap_or_default(),
+        rain = rain.unwrap_or_default(),
+        made = language.day_and_time(made),
+    )
 }
 
 /// `None` for forecasts made before this was told.
-fn of_today(forecast: &ForecastDocument, today: NaiveDate, units: Units) -> Option<String> {
+fn of_today(forecast: &ForecastDocument, page: &PageView) -> Option<Markup> {
+    let (language, today, units) = (page.language, page.today, page.units);
     let now = forecast.day(today)?;
-    let Some(water) = now.water_c else { return Some("No water temperature is known here for today.".to_owned()) };
+    let Some(water) = now.water_c else { return Some(html! { (say!(language, "water-unknown")) }) };
     let basis = word(now.water_basis.as_deref()?)?;
-    let mut words = format!("Water today about {}: {}", units.temperature(water.p50, 1), how(basis));
-    if basis != WaterBasis::Measured
-        && let Some(error_c) = now.water_error_c.filter(|error_c| *error_c >= 0.05)
-    {
-        let _ = write!(words, ", give or take {}", units.difference(error_c, 1));
-    }
-    words.push('.');
+    let error_c = now.water_error_c.filter(|error_c| basis != WaterBasis::Measured && *error_c >= 0.05);
+    let error = error_c.map_or_else(String::new, |error_c| {
+        say!(language, "water-today-error", difference = language.decimals(&units.difference(error_c, 1)))
+    });
+    let temperature = language.decimals(&units.temperature(water.p50, 1));
+    let how = language.word("water-basis", basis.as_str());
+    let told = say!(language, "water-today", temperature = temperature, how = how, error = error);
     let measured = |day: &&crate::app::document::forecast_parts::DayDocument| {
         day.date <= today && day.water_basis.as_deref() == Some(WaterBasis::Measured.as_str())
     };
-    match forecast.days.iter().rev().find(measured).map(|day| day.date) {
+    let last = match forecast.days.iter().rev().find(measured).map(|day| day.date) {
         Some(last) if (today - last).num_days() > FRESH_DAYS => {
-            let (last, age) = (last.format("%-d %B"), (today - last).num_days());
-            let _ = write!(words, " The last day measured for this reach is {last}, {age} days ago.");
+            Some(say!(language, "water-last-day", date = language.day(last), age = (today - last).num_days()))
         }
-        Some(_) => {}
-        None => words.push_str(" No day of this season was measured for this reach itself."),
-    }
-    if let Some(from) = &forecast.water_words {
-        words.push(' ');
-        words.push_str(from);
-    }
-    Some(words)
+        Some(_) => None,
+        None => Some(say!(language, "water-no-day")),
+    };
+    let from = forecast.water_words_in(language);
+    let translated = forecast.water_words_translations.contains_key(language.tag());
+    Some(html! {
+        (told)
+        @if let Some(last) = last { " " (last) }
+        @if let Some(from) = from {
+            " "
+            @if translated { (from) } @else { (in_english(language, from)) }
+        }
+    })
 }
 
 fn word(text: &str) -> Option<WaterBasis> {
     WaterBasis::WORDS.iter().find(|(_, known)| *known == text).map(|(basis, _)| *basis)
-}
-
-fn how(basis: WaterBasis) -> &'static str {
-    match basis {
-        WaterBasis::Measured => "measured",
-        WaterBasis::Gap => "not measured, estimated between the days before and after",
-        WaterBasis::Gauge => "not measured here, estimated from another gauge",
-        WaterBasis::Gauges => "not measured here, estimated from other gauges",
-        WaterBasis::Between => "not measured here, estimated between the gauges above and below",
-        WaterBasis::Air => "not measured, estimated from the air",
-        WaterBasis::Ahead => "not measured yet, expected from past years and the last days",
-        WaterBasis::AheadWithAir => "not measured yet, expected from a forecast of the air",
-    }
 }

@@ -10,34 +10,38 @@ use super::table::percent;
 use super::units::Units;
 use super::{PageView, called};
 use crate::app::document::ForecastDocument;
+use crate::app::document::forecast::CautionDocument;
 use crate::app::sync::source_of;
 use crate::domain::forecast::Basis;
 use crate::domain::source::Credit;
 use crate::domain::{Gauge, Reach};
+use crate::words::Language;
+use crate::{say, tell};
 
 /// What is said of advice that everyone gives and nobody measured.
 const NO_SOURCE: &str = "common practice, no source";
 
-/// The guide of reporters to the classes.
-pub(crate) const CLASSES: [(&str, &str); 3] = [
-    ("sparse", "some seen in ten minutes of watching"),
-    ("moderate", "always a few in view"),
-    ("heavy", "more than one can count"),
-];
+/// The classes that are seen.
+pub(crate) const CLASSES: [&str; 3] = ["sparse", "moderate", "heavy"];
+
+/// A class and what it means: the guide of reporters.
+pub(crate) fn class(language: Language, class: &str) -> (String, String) {
+    (language.word("class", class), language.word("class-meaning", class))
+}
 
 /// Whom to thank for the water temperatures, and on what terms they may be passed on; nothing where nobody says so.
-pub(crate) fn credits(gauges: &[Arc<Gauge>]) -> Markup {
+pub(crate) fn credits(language: Language, gauges: &[Arc<Gauge>]) -> Markup {
     let asked = |gauge: &Gauge| source_of(gauge.source.as_deref()).map(|source| source.credit());
     let told: Vec<(&Gauge, Option<Credit>)> = gauges.iter().map(|gauge| (&**gauge, asked(gauge))).collect();
     let told: Vec<_> = told.iter().filter(|(gauge, credit)| credit.is_some() || !gauge.rights.is_empty()).collect();
     html! {
         @if !told.is_empty() {
             section aria-labelledby="water" {
-                h2 id="water" { "Water temperature" }
+                h2 id="water" { (say!(language, "credits-title")) }
                 ul {
                     @for (gauge, credit) in told {
                         @if let Some(credit) = credit {
-                            li { "From " a href=(credit.url) { (credit.text) } " (" (credit.licence) ")" }
+                            li { (tell!(language, "credits-from", source = html! { a href=(credit.url) lang=[foreign(language)] { (credit.text) } }, licence = credit.licence)) }
                         }
                         @if !gauge.rights.is_empty() {
                             li {
@@ -55,6 +59,7 @@ pub(crate) fn credits(gauges: &[Arc<Gauge>]) -> Markup {
 
 /// What is on the water, what comes next, what is over.
 pub(crate) fn now(
+    language: Language,
     lines: &[Line],
     today: NaiveDate,
     reach_name: impl Fn(&ForecastDocument) -> Option<String>,
@@ -65,104 +70,123 @@ pub(crate) fn now(
     let over: Vec<&Line> = lines.iter().filter(|line| line.phase(today) == Phase::Over).collect();
     html! {
         @if on_now.is_empty() {
-            p.lead { "Nothing is forecast to be on the water today." }
+            p.lead { (say!(language, "now-nothing")) }
         } @else {
-            p.lead { "On the water today:" }
+            p.lead { (say!(language, "now-title")) }
             ul.now {
                 @for line in on_now.iter().take(6) {
                     li {
-                        (line.label)
-                        @if let Some((forecast, plenty)) = line.best_reach(today) {
-                            @if let Some(reach) = reach_name(forecast) { ", best at " (reach) }
-                            ": "
-                            strong { (chance_at(forecast, today)) " in 100" }
-                            " to see any, " (percent(plenty)) " for moderate or heavy numbers"
-                            @if let Some(hours) = forecast.hours.as_ref().filter(|hours| hours.date == today) {
-                                ", likeliest " (hours.from) " to " (hours.to)
-                            }
-                            @if let Some(flight) = forecast.spinner.as_ref().filter(|flight| flight.date == today) {
-                                "; spinners " (flight.from) " to " (flight.to) ", "
-                                (percent(flight.chance)) " in 100 " (forecast.weather_of_flight())
-                            }
-                            "."
+                        @match line.best_reach(today) {
+                            Some(best) => (insect_now(language, line, best, reach_name(best.0), today)),
+                            None => (line.label),
                         }
                     }
                 }
-                @if on_now.len() > 6 { li { "and " (on_now.len() - 6) " more, in the table below." } }
+                @if on_now.len() > 6 { li { (say!(language, "now-more", count = on_now.len() - 6)) } }
             }
         }
         @if !coming.is_empty() {
-            p { "Next to start: "
-                @for (index, line) in coming.iter().take(3).enumerate() {
-                    @if index > 0 { "; " }
-                    (line.label) " (" (when(line.onset())) ")"
-                }
-                "."
+            p {
+                (tell!(language, "now-next", insects = html! {
+                    @for (index, line) in coming.iter().take(3).enumerate() {
+                        @if index > 0 { "; " }
+                        (line.label) " (" (when(language, line.onset())) ")"
+                    }
+                }))
             }
         }
         @if !over.is_empty() {
             p.quiet {
-                "Over for the year: "
-                @for (index, line) in over.iter().enumerate() { @if index > 0 { "; " } (line.label) }
-                "."
+                (tell!(language, "now-over", insects = html! {
+                    @for (index, line) in over.iter().enumerate() { @if index > 0 { "; " } (line.label) }
+                }))
             }
         }
     }
 }
 
-/// Chance of seeing any at the reach of `forecast` on `date`.
-fn chance_at(forecast: &ForecastDocument, date: NaiveDate) -> String {
-    forecast.day(date).map(|day| percent(1.0 - day.class_probabilities.none)).unwrap_or_default()
+/// An insect that is on the water, with its chances at its best reach, its hours and its flight.
+fn insect_now(
+    language: Language,
+    line: &Line,
+    (forecast, plenty): (&ForecastDocument, f64),
+    reach: Option<String>,
+    today: NaiveDate,
+) -> Markup {
+    let place = reach.map_or_else(String::new, |reach| say!(language, "now-place", reach = reach));
+    let hours = forecast.hours.as_ref().filter(|hours| hours.date == today);
+    let hours = hours.map_or_else(String::new, |hours| say!(language, "now-hours", from = &hours.from, to = &hours.to));
+    let flight = forecast.spinner.as_ref().filter(|flight| flight.date == today);
+    let spinners = flight.map_or_else(String::new, |flight| {
+        let (chance, weather) = (percent(language, flight.chance), forecast.weather_of_flight(language));
+        say!(language, "now-spinners", from = &flight.from, to = &flight.to, chance = chance, weather = weather)
+    });
+    let any = forecast.day(today).map(|day| percent(language, 1.0 - day.class_probabilities.none)).unwrap_or_default();
+    let chance = html! { strong { (say!(language, "in-100", chance = any)) } };
+    let (insect, plenty) = (html! { (line.label) }, percent(language, plenty));
+    tell!(
+        language,
+        "now-insect",
+        insect = insect,
+        place = place,
+        chance = chance,
+        plenty = plenty,
+        hours = hours,
+        spinners = spinners,
+    )
 }
 
 /// When the forecast was made, from what, in which time zone.
-pub(crate) fn as_of(forecasts: &[std::sync::Arc<ForecastDocument>]) -> Markup {
+pub(crate) fn as_of(language: Language, forecasts: &[std::sync::Arc<ForecastDocument>]) -> Markup {
     let Some(newest) = forecasts.iter().max_by_key(|forecast| forecast.issued_at) else { return html! {} };
     let data = forecasts.iter().map(|forecast| forecast.data_as_of).max().unwrap_or(newest.data_as_of);
     let zone: chrono_tz::Tz = newest.time_zone.parse().unwrap_or(chrono_tz::UTC);
     let issued = newest.issued_at.with_timezone(&zone);
     html! {
         p.as-of {
-            "Data up to " time datetime=(data.to_string()) { (data.format("%-d %B %Y")) }
-            ". Computed " time datetime=(newest.issued_at.to_rfc3339()) { (issued.format("%-d %B %Y, %H:%M")) }
-            ". Days and hours are local (" (newest.time_zone) ")."
+            (tell!(
+                language,
+                "as-of",
+                data = html! { time datetime=(data.to_string()) { (language.date(data)) } },
+                computed = html! {
+                    time datetime=(newest.issued_at.to_rfc3339()) { (language.date_and_time(issued.naive_local())) }
+                },
+                zone = &newest.time_zone,
+            ))
         }
     }
 }
 
 /// A banner when temperatures are out of date.
-pub(crate) fn stale(forecasts: &[std::sync::Arc<ForecastDocument>]) -> Markup {
+pub(crate) fn stale(language: Language, forecasts: &[std::sync::Arc<ForecastDocument>]) -> Markup {
     let late: Vec<NaiveDate> = forecasts.iter().filter(|f| f.stale).map(|f| f.data_as_of).collect();
     html! {
         @if let Some(oldest) = late.iter().min() {
             p.banner.stale role="status" {
-                strong { "Out of date. " }
-                "No water temperature has come in lately (data up to " (oldest.format("%-d %B %Y"))
-                "). Trust dates near the end of their ranges as much as the middle."
+                strong { (say!(language, "stale-title")) " " }
+                (say!(language, "stale-words", date = language.date(*oldest)))
             }
         }
     }
 }
 
 /// What the words of a forecast mean: shut, for those who come again.
-pub(crate) fn meanings(lines: &[Line]) -> Markup {
+pub(crate) fn meanings(language: Language, lines: &[Line]) -> Markup {
     let broods = lines.iter().any(|line| line.taxon.broods.len() > 1);
     let days = || lines.iter().flat_map(|line| &line.forecasts).flat_map(|forecast| &forecast.days);
     let counted = days().any(|day| day.basis == Basis::Counts.as_str());
     html! {
         details {
-            summary { "What the words mean" }
+            summary { (say!(language, "meanings-title")) }
             dl {
-                @for (class, meaning) in CLASSES { dt { (class) } dd { (meaning) } }
+                @for (class, meaning) in CLASSES.map(|word| class(language, word)) { dt { (class) } dd { (meaning) } }
                 @if counted {
-                    dt { "where records are counts" }
-                    dd {
-                        "the smallest, the middle and the largest third of all catches with any in them, in the same order"
-                    }
+                    dt { (say!(language, "meanings-counts")) }
+                    dd { (say!(language, "meanings-counts-words")) }
                 }
                 @if broods {
-                    dt { "first, second generation" }
-                    dd { "the broods of one year: an insect with several has a forecast for each, in the order of their dates" }
+                    dt { (say!(language, "meanings-generations")) }
+                    dd { (say!(language, "meanings-generations-words")) }
                 }
             }
         }
@@ -171,30 +195,25 @@ pub(crate) fn meanings(lines: &[Line]) -> Markup {
 
 /// A banner while models are fitted.
 pub(crate) fn fitting(page: &PageView) -> Markup {
-    let nothing_yet = page.forecasts.is_empty();
+    let (language, nothing_yet) = (page.language, page.forecasts.is_empty());
     html! {
         @if let Some(progress) = &page.fitting {
             p.banner.fitting role="status" {
-                strong { "Fitting " (progress.done) " of " (progress.total) ". " }
-                @if nothing_yet {
-                    "The first forecasts appear here when this is done. Load the page again in a little while."
-                } @else {
-                    "Some insects are missing here or do not yet count the newest records; load the page again in a little while."
-                }
+                strong { (say!(language, "fitting-count", done = progress.done, total = progress.total)) ". " }
+                @if nothing_yet { (say!(language, "fitting-first")) } @else { (say!(language, "fitting-again")) }
                 @if !progress.pending.is_empty() {
-                    " Still to come: "
-                    (called::all_by_slug(&progress.pending, &page.view.taxa))
-                    "."
+                    " "
+                    (tell!(language, "fitting-pending", insects = called::all_by_slug(language, &progress.pending, &page.view.taxa)))
                 }
             }
         } @else if nothing_yet {
-            p.banner { strong { "No forecast yet. " } "A keeper has to import records and temperatures and start a fit." }
+            p.banner { strong { (say!(language, "no-forecast")) " " } (say!(language, "no-forecast-words")) }
         }
     }
 }
 
 /// Cautions, each once.
-pub(crate) fn cautions(forecasts: &[std::sync::Arc<ForecastDocument>], units: Units) -> Markup {
+pub(crate) fn cautions(language: Language, forecasts: &[std::sync::Arc<ForecastDocument>], units: Units) -> Markup {
     let mut seen: Vec<&str> = Vec::new();
     let mut shown = Vec::new();
     for caution in forecasts.iter().flat_map(|forecast| forecast.cautions.iter()) {
@@ -206,27 +225,75 @@ pub(crate) fn cautions(forecasts: &[std::sync::Arc<ForecastDocument>], units: Un
     let codes: Vec<&str> = shown.iter().map(|caution| &*caution.code).collect();
     html! {
         section.cautions aria-labelledby="cautions" {
-            h2 id="cautions" { "Before you go" }
+            h2 id="cautions" { (say!(language, "cautions-title")) }
             ul {
-                @for caution in shown { (caution_line(&caution.text, &caution.source, units)) }
+                @for caution in shown { (caution_of_forecast(language, caution, units)) }
                 @for (code, text, source) in super::about::STANDING_CAUTIONS.iter().take(4) {
-                    @if !codes.iter().any(|known| known.starts_with(code)) { (caution_line(text, source, units)) }
+                    @if !codes.iter().any(|known| known.starts_with(code)) {
+                        (caution_line(language, &standing(language, code, text), source, units))
+                    }
                 }
             }
-            (unsourced())
-            p { a href="/about#cautions" { "All cautions" } }
+            (unsourced(language))
+            p { a href="/about#cautions" { (say!(language, "cautions-all")) } }
         }
     }
 }
 
 /// One caution, with its source where it has one.
-pub(crate) fn caution_line(text: &str, source: &str, units: Units) -> Markup {
-    html! { li { (units.words(text)) @if source != NO_SOURCE { " " span.source { "(" (units.words(source)) ")" } } } }
+pub(crate) fn caution_line(language: Language, text: &str, told: &str, units: Units) -> Markup {
+    html! {
+        li {
+            (units.words(text))
+            (source_of_caution(language, told, units))
+        }
+    }
+}
+
+/// Where a caution comes from; nothing where it has no source.
+fn source_of_caution(language: Language, told: &str, units: Units) -> Markup {
+    html! { @if told != NO_SOURCE { " " span.source { "(" (source(language, told, |words| units.words(words))) ")" } } }
+}
+
+/// A caution of a forecast; one that was stored in English alone stands in it.
+fn caution_of_forecast(language: Language, caution: &CautionDocument, units: Units) -> Markup {
+    let foreign = !caution.translations.contains_key(language.tag());
+    let text = units.words(caution.text_in(language));
+    html! {
+        li {
+            @if foreign { (in_english(language, &text)) } @else { (text) }
+            (source_of_caution(language, &caution.source, units))
+        }
+    }
+}
+
+/// A caution that always holds.
+pub(crate) fn standing(language: Language, code: &str, text: &str) -> String {
+    language.of_table("caution", code, text)
+}
+
+/// Where something comes from: in the language where it is one of the usual sources, else as it was written.
+pub(crate) fn source(language: Language, told: &str, finish: impl Fn(&str) -> String) -> Markup {
+    if language.has_table_row("source", told) {
+        html! { (finish(&language.of_table("source", told, told))) }
+    } else {
+        in_english(language, &finish(told))
+    }
+}
+
+/// English words as they were written, marked where the page is in another language.
+pub(crate) fn in_english(language: Language, text: &str) -> Markup {
+    html! { @if let Some(tag) = foreign(language) { span lang=(tag) { (text) } } @else { (text) } }
+}
+
+/// The mark on English words that stand in a page of another language.
+pub(crate) fn foreign(language: Language) -> Option<&'static str> {
+    (language != Language::English).then_some("en")
 }
 
 /// What stands behind the cautions of a list that name no source.
-pub(crate) fn unsourced() -> Markup {
-    html! { p.source { "What names no source here: " (NO_SOURCE) "." } }
+pub(crate) fn unsourced(language: Language) -> Markup {
+    html! { p.source { (say!(language, "unsourced", words = language.of_table("source", NO_SOURCE, NO_SOURCE))) } }
 }
 
 /// Name of a forecast's reach.

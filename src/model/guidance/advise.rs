@@ -19,8 +19,6 @@ const MOST_HINTS: usize = 6;
 const ONE_SIZE: f64 = 0.85;
 /// Hook numbers go up by two from one size to the next smaller.
 const HOOK_STEP: u8 = 2;
-/// The language of what is said.
-const LANGUAGE: &str = "en";
 /// Smallest hook spoken of.
 const SMALLEST_HOOK: u8 = 32;
 
@@ -40,9 +38,18 @@ pub struct Advice {
     /// Kind of water to stand by; `None` where nothing speaks for one.
     pub water: Option<WaterType>,
     /// What to look at next, most telling first.
-    pub check_next: Vec<String>,
+    pub check_next: Vec<Hint>,
     /// The rules that fired in a twentieth of the weight or more.
     pub rules: Vec<Fired>,
+}
+
+/// What to look at next.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Hint {
+    /// Two insects may be about, each with its share of the weight.
+    TwoAbout([(Slug, f64); 2]),
+    /// What the rule of that name tells to look at, in words.
+    OfRule(&'static str, &'static str),
 }
 
 /// A rule that fired.
@@ -50,8 +57,10 @@ pub struct Advice {
 pub struct Fired {
     /// Its short name.
     pub id: &'static str,
-    /// Why, in words, with the insects it spoke of where it did not speak of all.
-    pub because: String,
+    /// The insects it spoke of, where it did not speak of all.
+    pub about: Vec<Slug>,
+    /// Why, in words.
+    pub because: &'static str,
     /// Where it comes from.
     pub provenance: &'static str,
 }
@@ -208,20 +217,17 @@ fn by_share(table: &[&'static Rule], weighed: &[Weighed<'_>]) -> Vec<&'static Ru
     rules.into_iter().map(|(rule, _)| rule).collect()
 }
 
-fn check_next(taxa: &[(&Taxon, f64)], table: &[&'static Rule], weighed: &[Weighed<'_>]) -> Vec<String> {
+fn check_next(taxa: &[(&Taxon, f64)], table: &[&'static Rule], weighed: &[Weighed<'_>]) -> Vec<Hint> {
     let rules = by_share(table, weighed);
-    let (urgent, others): (Vec<&Rule>, Vec<&Rule>) = rules.into_iter().partition(|rule| rule.urgent);
-    let mut hints: Vec<String> = urgent.iter().filter_map(|rule| rule.check).map(str::to_owned).collect();
+    let (urgent, others): (Vec<&'static Rule>, Vec<&'static Rule>) = rules.into_iter().partition(|rule| rule.urgent);
+    let of_rule = |rule: &&'static Rule| Some(Hint::OfRule(rule.id, rule.check?));
+    let mut hints: Vec<Hint> = urgent.iter().filter_map(of_rule).collect();
     if let [first, second, ..] = taxa
         && second.1 >= SECOND_FROM
     {
-        let named = |(taxon, weight): &(&Taxon, f64)| {
-            let length = taxon.body_mm.map(|(from, to)| format!(", {from} to {to} mm")).unwrap_or_default();
-            format!("{} ({:.0} in 100{length})", taxon.title(LANGUAGE), 100.0 * weight)
-        };
-        hints.push(format!("Two may be about: {} and {}. Find out which the fish take.", named(first), named(second)));
+        hints.push(Hint::TwoAbout([first, second].map(|(taxon, weight)| (taxon.slug.clone(), *weight))));
     }
-    hints.extend(others.iter().filter_map(|rule| rule.check).map(str::to_owned));
+    hints.extend(others.iter().filter_map(of_rule));
     hints.truncate(MOST_HINTS);
     hints
 }
@@ -237,14 +243,12 @@ fn fired(taxa: &[(&Taxon, f64)], table: &[&'static Rule], weighed: &[Weighed<'_>
                         && one.fired.iter().any(|known| known.id == rule.id)
                 })
             };
-            let names: Vec<String> =
-                taxa.iter().filter(|(taxon, _)| spoke_of(taxon)).map(|(t, _)| t.title(LANGUAGE)).collect();
-            let because = if names.is_empty() || names.len() == taxa.len() {
-                rule.because.to_owned()
-            } else {
-                format!("{}: {}", names.join(", "), rule.because)
-            };
-            Fired { id: rule.id, because, provenance: rule.provenance }
+            let mut about: Vec<Slug> =
+                taxa.iter().filter(|(taxon, _)| spoke_of(taxon)).map(|(taxon, _)| taxon.slug.clone()).collect();
+            if about.len() == taxa.len() {
+                about.clear();
+            }
+            Fired { id: rule.id, about, because: rule.because, provenance: rule.provenance }
         })
         .collect()
 }

@@ -53,3 +53,8 @@ pub(super) fn names(stage: Stage, case: &Case<'_>, moment: &Moment) -> &'static 
     let fits = |row: &&Row| row.stage == stage && row.when.iter().all(|when| when.holds(case, moment));
     ROWS.iter().find(fits).map_or(&[("nymph", 1.0)], |row| row.names)
 }
+
+/// Every name of the table.
+pub(super) fn all_names() -> impl Iterator<Item = &'static str> {
+    ROWS.iter().flat_map(|row| row.names).map(|(name, _)| *name)
+}

@@ -14,8 +14,19 @@ mod rules_of_signs;
 mod rules_of_weather;
 pub mod seen;
 
-pub use advise::{Advice, Fired, advise};
+pub use advise::{Advice, Fired, Hint, advise};
 pub use rule::{Kind, Laying, Phase, Rule};
+
+/// The rows of the table of rules: their names, why they say what they say, what they tell to look at, and where they
+/// come from.
+pub fn rows_in_words() -> impl Iterator<Item = (&'static str, &'static str, Option<&'static str>, &'static str)> {
+    rules::rules().map(|rule| (rule.id, rule.because, rule.check, rule.provenance))
+}
+
+/// The generic names of imitations.
+pub fn imitation_names() -> impl Iterator<Item = &'static str> {
+    imitations::all_names()
+}
 
 use crate::domain::{Condition, Sign, Taxon, WaterType};
 

@@ -14,6 +14,7 @@ use crate::http::pages::{HTML, layout};
 use crate::http::problem::OwnPage;
 use crate::http::query::{FromQuery, QueryReader};
 use crate::http::respond::PRIVATE;
+use crate::words::Language;
 
 /// The style of the desk beside that of every page.
 pub(super) const STYLE: &str = include_str!("desk.css");
@@ -111,7 +112,13 @@ pub(super) fn page_at(who: &AtWater, place: &str, title: &str, said: Said, body:
 pub(super) fn framed(title: &str, body: &Markup) -> Markup {
     let extras =
         layout::Extras { style: Some(layout::versioned("/assets/desk.css", STYLE)), ..layout::Extras::default() };
-    layout::page_with(&format!("{title} \u{b7} Desk \u{b7} Subimago"), "The keeper's desk.", body, &extras)
+    layout::page_with(
+        Language::English,
+        &format!("{title} \u{b7} Desk \u{b7} Subimago"),
+        "The keeper's desk.",
+        body,
+        &extras,
+    )
 }
 
 /// Who is signed in, with the way out.

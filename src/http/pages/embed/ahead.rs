@@ -7,6 +7,8 @@ use crate::domain::Slug;
 use crate::http::pages::PageView;
 use crate::http::pages::season::{Label, lines};
 use crate::http::pages::table::percent;
+use crate::say;
+use crate::words::Language;
 
 /// Days shown, today first.
 const DAYS: u64 = 3;
@@ -17,11 +19,6 @@ const LIKELY_FROM: f64 = 0.5;
 const VERY_LIKELY_FROM: f64 = 0.8;
 /// Most insects of a day.
 const MOST: usize = 3;
-
-/// Said of a day without a likely insect.
-pub(super) const NOTHING: &str = "nothing is likely";
-/// Said of a water without forecasts.
-pub(super) const NO_FORECAST: &str = "No forecast yet.";
 
 /// One reach.
 #[derive(Debug, Clone, PartialEq)]
@@ -54,9 +51,9 @@ pub(super) struct Expected {
 
 impl Expected {
     /// The chance as a word, unless it is that of the insect `before`.
-    pub(super) fn likelihood_after(&self, before: Option<&Self>) -> Option<&'static str> {
+    pub(super) fn likelihood_after(&self, language: Language, before: Option<&Self>) -> Option<String> {
         let word = self.likelihood();
-        before.is_none_or(|before| before.likelihood() != word).then_some(word)
+        before.is_none_or(|before| before.likelihood() != word).then(|| language.word("likelihood", word))
     }
 
     fn likelihood(&self) -> &'static str {
@@ -68,11 +65,11 @@ impl Expected {
     }
 
     /// The chance as a number, and the hours.
-    pub(super) fn figures(&self) -> String {
-        let chance = percent(self.chance);
+    pub(super) fn figures(&self, language: Language) -> String {
+        let chance = say!(language, "in-100", chance = percent(language, self.chance));
         match &self.hours {
-            Some((from, to)) => format!("{chance} in 100, {from} to {to}"),
-            None => format!("{chance} in 100"),
+            Some((from, to)) => say!(language, "embed-hours", chance = chance, from = from, to = to),
+            None => chance,
         }
     }
 }
@@ -80,7 +77,7 @@ impl Expected {
 /// The reaches with forecasts, in the order of the water's page. An empty list of reaches or taxa
 /// means all.
 pub(super) fn ahead(page: &PageView, reaches: &[Slug], taxa: &[Slug]) -> Vec<ReachAhead> {
-    let lines = lines(&page.view.taxa, &page.forecasts);
+    let lines = lines(page.language, &page.view.taxa, &page.forecasts);
     let wanted = |list: &[Slug], slug: &Slug| list.is_empty() || list.contains(slug);
     let lines: Vec<_> = lines.iter().filter(|line| wanted(taxa, &line.taxon.slug)).collect();
     let dates: Vec<NaiveDate> = (0..DAYS).map(|ahead| page.today + Days::new(ahead)).collect();
@@ -116,19 +113,15 @@ fn expected(here: &[(&Label, &ForecastDocument)], date: NaiveDate) -> Vec<Expect
 }
 
 /// `Today`, `Tomorrow`, `Friday 22 May`.
-pub(super) fn day_name(date: NaiveDate, today: NaiveDate) -> String {
+pub(super) fn day_name(language: Language, date: NaiveDate, today: NaiveDate) -> String {
     match (date - today).num_days() {
-        0 => "Today".to_owned(),
-        1 => "Tomorrow".to_owned(),
-        _ => date.format("%A %-d %B").to_string(),
+        0 => say!(language, "embed-today"),
+        1 => say!(language, "embed-tomorrow"),
+        _ => language.weekday_with_day(date),
     }
 }
 
 /// What the chances mean, as of when.
 pub(super) fn question(page: &PageView) -> String {
-    format!(
-        "As of {}: the chance that one person, watching two hours at the likeliest time, sees any. A forecast is not a \
-         safety statement.",
-        page.today.format("%-d %B %Y")
-    )
+    say!(page.language, "embed-question", date = page.language.date(page.today))
 }

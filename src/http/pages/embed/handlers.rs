@@ -27,7 +27,7 @@ pub(crate) async fn embed(
     let (name, image) = file.strip_suffix(".svg").map_or((&*file, false), |name| (name, true));
     let view = state.service.watershed(&path_slug("watershed", name)?)?;
     check(&view, &query, image)?;
-    let page = page_view(&state.service, view, &query.reaches, shown.units).await?;
+    let page = page_view(&state.service, view, &query.reaches, (shown.units, shown.language)).await?;
     if image {
         let svg = picture(&page, &query).into_string();
         return Ok(respond::cached(&headers, svg, "image/svg+xml", Tag::Weak, FORECAST_CACHE));

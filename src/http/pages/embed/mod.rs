@@ -7,11 +7,14 @@ mod svg;
 
 use maud::{DOCTYPE, Markup, html};
 
-use super::units::Units;
+use super::units::{LANGUAGE_RULE, Units};
 use super::{PageView, layout, told, words};
+use crate::app::said::in_language;
 use crate::domain::Slug;
 use crate::http::query::{FromQuery, QueryReader};
 use crate::http::state::Settings;
+use crate::words::Language;
+use crate::{say, tell};
 
 use svg::picture;
 pub(super) use svg::wrapped;
@@ -69,6 +72,7 @@ impl FromQuery for EmbedQuery {
     fn read(reader: &mut QueryReader) -> Self {
         // Read with the page (see `Shown`), which carries it on.
         reader.parsed("units", "must be c or f", Units::of_word);
+        reader.parsed("lang", LANGUAGE_RULE, Language::parse);
         Self {
             theme: reader.parsed("theme", "must be one of light, dark, auto", Theme::parse),
             reaches: reader.slugs("reach"),
@@ -79,16 +83,16 @@ impl FromQuery for EmbedQuery {
 
 /// The page for a frame.
 fn frame(page: &PageView, query: &EmbedQuery, public_url: &str) -> Markup {
-    let water = &page.view.watershed;
+    let (water, language) = (&page.view.watershed, page.language);
     let ahead = ahead::ahead(page, &query.reaches, &query.taxa);
     let theme = query.theme.unwrap_or_default();
     html! {
         (DOCTYPE)
-        html lang="en-GB" class=(theme.as_str()) {
+        html lang=(language.document_tag()) class=(theme.as_str()) {
             head {
                 meta charset="utf-8";
                 meta name="viewport" content="width=device-width, initial-scale=1";
-                title { "Insects expected on " (water.name) }
+                title { (say!(language, "embed-title", water = &water.name)) }
                 link rel="icon" href="/assets/favicon.svg" type="image/svg+xml";
                 link rel="stylesheet" href=(layout::versioned("/assets/frame.css", FRAME_STYLE));
                 script src=(layout::versioned("/assets/frame.js", FRAME_SCRIPT)) defer {}
@@ -98,21 +102,21 @@ fn frame(page: &PageView, query: &EmbedQuery, public_url: &str) -> Markup {
                     h1 {
                         a href=(page_address(page, public_url)) target="_blank" rel="noopener" { (water.name) }
                     }
-                    (words::stale(&page.forecasts))
+                    (words::stale(language, &page.forecasts))
                     @for notice in told::lines(page, &query.reaches) { p.banner { (notice) } }
-                    @if page.forecasts.is_empty() { p { (ahead::NO_FORECAST) } }
+                    @if page.forecasts.is_empty() { p { (say!(language, "no-forecast")) } }
                     @for reach in &ahead {
                         h2 { (reach.name) }
                         ul {
                             @for day in &reach.days {
                                 li {
-                                    strong { (ahead::day_name(day.date, page.today)) ": " }
-                                    @if day.insects.is_empty() { (ahead::NOTHING) }
+                                    strong { (ahead::day_name(language, day.date, page.today)) ": " }
+                                    @if day.insects.is_empty() { (say!(language, "embed-nothing")) }
                                     @for (place, insect) in day.insects.iter().enumerate() {
                                         @if place > 0 { "; " }
                                         @let before = place.checked_sub(1).and_then(|last| day.insects.get(last));
-                                        @if let Some(word) = insect.likelihood_after(before) { (word) " " }
-                                        (insect.name) " (" (insect.figures()) ")"
+                                        @if let Some(word) = insect.likelihood_after(language, before) { (word) " " }
+                                        (insect.name) " (" (insect.figures(language)) ")"
                                     }
                                     "."
                                 }
@@ -130,40 +134,48 @@ fn frame(page: &PageView, query: &EmbedQuery, public_url: &str) -> Markup {
 fn page_address(page: &PageView, public_url: &str) -> String {
     let water = &page.view.watershed;
     let units = if page.units == water.units { String::new() } else { format!("?units={}", page.units.as_str()) };
-    format!("{public_url}/w/{}{units}", water.slug)
+    in_language(page.language, format!("{public_url}/w/{}{units}", water.slug))
 }
 
 /// How to put the forecast of the water `slug` on another site.
-pub(crate) fn snippet(slug: &Slug, name: &str, settings: &Settings) -> Markup {
+pub(crate) fn snippet(language: Language, slug: &Slug, name: &str, settings: &Settings) -> Markup {
     let url = &settings.public_url;
+    let address = in_language(language, format!("{url}/embed/{slug}"));
+    let picture = in_language(language, format!("{url}/embed/{slug}.svg"));
+    let (title, alt) = (say!(language, "snippet-frame-title"), say!(language, "snippet-image-title"));
     let frame = format!(
-        "<iframe src=\"{url}/embed/{slug}\" title=\"Insects expected\" width=\"100%\" height=\"480\" loading=\"lazy\" \
+        "<iframe src=\"{address}\" title=\"{title}\" width=\"100%\" height=\"480\" loading=\"lazy\" \
          sandbox=\"allow-scripts allow-popups allow-popups-to-escape-sandbox\"></iframe>\n\
          <script src=\"{url}/assets/embed.js\" async></script>"
     );
-    let image = format!("<img src=\"{url}/embed/{slug}.svg\" alt=\"Insects expected in the coming days\">");
+    let image = format!("<img src=\"{picture}\" alt=\"{alt}\">");
+    let join = if address.contains('?') { '&' } else { '?' };
+    let option = |query: &str| html! { code { (join) (query) } };
     let hosts = &settings.embed_hosts;
     html! {
         details {
-            summary { "Show " (name) " on your own site" }
+            summary { (say!(language, "snippet-title", water = name)) }
             @if hosts.is_empty() {
-                p {
-                    "As an image, which every site may show. (A frame that grows with its text is there as well: ask the "
-                    "operator of this service to name your site in " code { "server.embed_hosts" } ".)"
-                }
+                p { (tell!(language, "snippet-image-alone", setting = html! { code { "server.embed_hosts" } })) }
             } @else {
                 p {
-                    "As a frame that grows with its text, on "
-                    @if hosts.iter().any(|host| host == "*") { "any site" } @else { (hosts.join(", ")) }
-                    ":"
+                    @if hosts.iter().any(|host| host == "*") { (say!(language, "snippet-frame-anywhere")) }
+                    @else { (say!(language, "snippet-frame", sites = hosts.join(", "))) }
                 }
                 pre { code { (frame) } }
-                p { "As an image, where frames are not allowed:" }
+                p { (say!(language, "snippet-image")) }
             }
             pre { code { (image) } }
             p {
-                "Add " code { "?theme=light" } " or " code { "?theme=dark" } ", " code { "?reach=" } ", " code { "?taxon=" } " or " code { "?units=f" }
-                " to the address. No cookies are set."
+                (tell!(
+                    language,
+                    "snippet-options",
+                    light = option("theme=light"),
+                    dark = option("theme=dark"),
+                    reach = option("reach="),
+                    taxon = option("taxon="),
+                    units = option("units=f"),
+                ))
             }
         }
     }

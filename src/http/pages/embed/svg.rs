@@ -5,6 +5,7 @@ use maud::{Markup, PreEscaped, html};
 
 use super::{EmbedQuery, Theme, ahead};
 use crate::http::pages::{PageView, told};
+use crate::say;
 
 /// Width at natural size, pixels.
 const WIDTH_PX: usize = 520;
@@ -38,6 +39,7 @@ impl Line {
 
 /// The image.
 pub(super) fn picture(page: &PageView, query: &EmbedQuery) -> Markup {
+    let language = page.language;
     let lines = lines(page, query);
     let colours = match query.theme {
         Some(Theme::Dark) => ["#10191b", "#e6eeec", "#a8b8b7"],
@@ -53,12 +55,12 @@ pub(super) fn picture(page: &PageView, query: &EmbedQuery) -> Markup {
         })
         .collect();
     let height = y + MARGIN_PX;
-    let title = format!("Insects expected on {}", page.view.watershed.name);
+    let title = say!(language, "embed-title", water = &page.view.watershed.name);
     let said: Vec<&str> = lines.iter().map(|line| line.text.as_str()).collect();
     html! {
         (PreEscaped("<?xml version=\"1.0\" encoding=\"UTF-8\"?>\n"))
         svg xmlns="http://www.w3.org/2000/svg" width=(WIDTH_PX) height=(height) viewBox=(format!("0 0 {WIDTH_PX} {height}"))
-            role="img" aria-labelledby="title words" font-family="Liberation Sans, Arial, Helvetica, sans-serif" {
+            role="img" lang=[(language != crate::words::Language::English).then(|| language.document_tag())] aria-labelledby="title words" font-family="Liberation Sans, Arial, Helvetica, sans-serif" {
             title id="title" { (clean(&title)) }
             desc id="words" { (said.join(" ")) }
             rect width=(WIDTH_PX) height=(height) fill=(paper) {}
@@ -71,15 +73,15 @@ pub(super) fn picture(page: &PageView, query: &EmbedQuery) -> Markup {
 }
 
 fn lines(page: &PageView, query: &EmbedQuery) -> Vec<Line> {
+    let language = page.language;
     let mut lines = Vec::new();
     let name = wrapped(&page.view.watershed.name, LINE_LETTERS * 3 / 4);
     lines.extend(name.into_iter().map(|text| Line { size_px: 18, bold: true, ..Line::plain(text) }));
     if page.forecasts.is_empty() {
-        lines.push(Line::plain(ahead::NO_FORECAST.to_owned()));
+        lines.push(Line::plain(say!(language, "no-forecast")));
     }
     if page.forecasts.iter().any(|forecast| forecast.stale) {
-        let words = "Out of date: no water temperature has come in lately.";
-        lines.push(Line { bold: true, ..Line::plain(words.to_owned()) });
+        lines.push(Line { bold: true, ..Line::plain(say!(language, "embed-stale")) });
     }
     for notice in told::lines(page, &query.reaches).iter().take(MOST_NOTICES) {
         lines.extend(wrapped(notice, LINE_LETTERS).into_iter().map(Line::plain));
@@ -98,17 +100,18 @@ fn lines(page: &PageView, query: &EmbedQuery) -> Vec<Line> {
                 .enumerate()
                 .map(|(place, insect)| {
                     let before = place.checked_sub(1).and_then(|last| day.insects.get(last));
-                    let word = insect.likelihood_after(before).map(|word| format!("{word} ")).unwrap_or_default();
-                    format!("{word}{} ({})", insect.name, insect.figures())
+                    let word =
+                        insect.likelihood_after(language, before).map(|word| format!("{word} ")).unwrap_or_default();
+                    format!("{word}{} ({})", insect.name, insect.figures(language))
                 })
                 .collect();
-            let said = if said.is_empty() { ahead::NOTHING.to_owned() } else { said.join("; ") };
-            let text = format!("{}: {said}.", ahead::day_name(day.date, page.today));
+            let said = if said.is_empty() { say!(language, "embed-nothing") } else { said.join("; ") };
+            let text = format!("{}: {said}.", ahead::day_name(language, day.date, page.today));
             lines.extend(wrapped(&text, LINE_LETTERS).into_iter().map(Line::plain));
         }
     }
     if all.len() > MOST_REACHES {
-        lines.push(Line::plain(format!("and {} more reaches on the page", all.len() - MOST_REACHES)));
+        lines.push(Line::plain(say!(language, "embed-more-reaches", count = all.len() - MOST_REACHES)));
     }
     let mut above = 1;
     for text in wrapped(&ahead::question(page), LINE_LETTERS + 4) {

@@ -1,5 +1,5 @@
 // What was sent with this phone's token, as the keepers left it; kept, so that it can be answered without signal.
-const STATES = { new: 'Waits for a keeper.', accepted: 'In use.', needs_info: 'A keeper asks', rejected: 'Not used' };
+const STATES = { new: 'state-new', accepted: 'state-accepted', needs_info: 'state-needs-info', rejected: 'state-rejected' };
 const nameOf = (select, value) => { const option = [...select.options].find((one) => one.value === value); return option ? option.textContent : value; };
 const ask = async () => {
   const token = form && await setting(`token ${here.water}`);
@@ -20,19 +20,19 @@ const showSent = async () => {
   const waiting = (await kept()).map((item) => item.id);
   $('sent').hidden = told.length === 0;
   $('asked').hidden = open.length === 0;
-  $('asked').firstElementChild.textContent = open.length === 1 ? 'A keeper looked at one report and left you a word.' : `Keepers looked at ${open.length} reports and left you a word.`;
+  $('asked').firstElementChild.textContent = say(open.length === 1 ? 'asked-one' : 'asked-other', { count: open.length });
   $('sent-list').replaceChildren(...told.map(({ report, reason, entity_tag: tag }) => {
     const line = document.createElement('li');
     const asked = open.some((one) => one.report.id === report.id);
     line.append(`${inWords(report)}\n`);
     const state = document.createElement(asked ? 'strong' : 'span');
-    state.textContent = asked ? `${STATES[report.state]}: ${reason || 'no reason is kept.'}` : STATES[report.state];
+    state.textContent = say(STATES[report.state], { reason: reason || say('no-reason') });
     line.append(state);
-    if (asked && waiting.includes(report.id)) line.append('\nYour answer waits on this phone.');
+    if (asked && waiting.includes(report.id)) line.append(`\n${say('answer-waits')}`);
     else if (asked) {
       const row = document.createElement('p');
       row.className = 'buttons';
-      row.append(button('Change and send again', () => edit({ id: report.id, report, reasons: [], change: tag })));
+      row.append(button(say('change'), () => edit({ id: report.id, report, reasons: [], change: tag })));
       line.append(row);
     }
     return line;

@@ -33,12 +33,12 @@ const file = async () => {
       settings.put(report.reach, `reach ${here.water}`);
     });
   } catch (error) {
-    tell(`This browser could not keep the report (${error && error.name}). Nothing was sent; write it down.`);
+    tell(say('not-kept', { error: error && error.name }));
     return;
   }
   if (navigator.storage && navigator.storage.persist) navigator.storage.persist().catch(() => false);
   emptyForm();
-  tell('Kept on this phone.');
+  tell(say('kept'));
   $('phone').hidden = false;
   $('phone-title').focus();
   await wake();
@@ -72,7 +72,7 @@ const edit = (item) => {
     const path = (pointer || '').split('/').slice(1);
     const name = path[path.length - 1];
     const id = path[0] === 'sightings' ? `${fields[name] || name}-${shownAs[path[1]]}` : fields[path[0]] || path[0];
-    if (id && $(`${id}-error`)) fault(id, `Refused: ${detail}.`);
+    if (id && $(`${id}-error`)) fault(id, say('refused-field', { detail }));
   });
   if (!toFirstFault()) $('reach').focus();
 };
@@ -80,7 +80,7 @@ const edit = (item) => {
 let notice = '';
 const state = (text) => { if ($('state').textContent !== text) $('state').textContent = text; $('phone').hidden = false; };
 const tell = (text) => { notice = text; state(text); };
-const clock = (at) => new Date(at).toLocaleString('en-GB', { day: 'numeric', month: 'long', hour: '2-digit', minute: '2-digit' });
+const clock = (at) => new Date(at).toLocaleString(LANGUAGE, { day: 'numeric', month: 'long', hour: '2-digit', minute: '2-digit' });
 const button = (text, act) => {
   const made = document.createElement('button');
   made.type = 'button';
@@ -91,20 +91,20 @@ const button = (text, act) => {
 const entry = (item) => {
   const line = document.createElement('li');
   const state = item.reasons
-    ? `Refused: ${item.reasons.map(({ pointer, detail }) => (pointer ? `${pointer.split('/').pop().replace(/_/g, ' ')} ${detail}` : detail)).join('; ')}`
-    : `${item.filed ? 'Sent; its photo waits' : 'Waits'} since ${clock(item.made_at)}`;
+    ? say('refused', { reasons: item.reasons.map(({ pointer, detail }) => (pointer ? `${pointer.split('/').pop().replace(/_/g, ' ')} ${detail}` : detail)).join('; ') })
+    : say(item.filed ? 'photo-waits-since' : 'waits-since', { time: clock(item.made_at) });
   line.append(`${item.words}\n${state}`);
   if (item.reasons) {
     const row = document.createElement('p');
     row.className = 'buttons';
-    if (item.report.watershed === here.water) row.append(button('Edit and send again', () => edit(item)));
+    if (item.report.watershed === here.water) row.append(button(say('edit'), () => edit(item)));
     else {
       const link = document.createElement('a');
-      link.href = `/report?w=${encodeURIComponent(item.report.watershed)}`;
-      link.textContent = 'Open the form of that water to edit it';
+      link.href = `/report?w=${encodeURIComponent(item.report.watershed)}${carried}`;
+      link.textContent = say('other-form');
       row.append(link);
     }
-    row.append(button('Delete', async () => {
+    row.append(button(say('delete'), async () => {
       await stored('readwrite', (reports) => { reports.delete(item.id); });
       await show();
       $('phone-title').focus();
@@ -126,15 +126,15 @@ const show = async () => {
     if (complaint) complaints.push(complaint);
   }
   const parts = notice ? [notice] : [];
-  if (sent.length) parts.push(`Sent: ${sent.length === 1 ? sent[0] : `${sent.length} reports.`}`);
+  if (sent.length) parts.push(sent.length === 1 ? say('sent', { report: sent[0] }) : say('sent-other', { count: sent.length }));
   if (waiting.length) {
-    parts.push(`${waiting.length} ${waiting.length === 1 ? 'report waits' : 'reports wait, the oldest'} since ${clock(waiting[0].made_at)}.`);
-    if (complaints.length) parts.push(`The token was refused: ${complaints.join(' ')} Enter another below.`);
-    else if (bare.length) parts.push('Enter your token below to send.');
-    else parts.push('Sent without a tap once this page is open and there is signal.');
+    parts.push(say(waiting.length === 1 ? 'waiting-one' : 'waiting-other', { count: waiting.length, time: clock(waiting[0].made_at) }));
+    if (complaints.length) parts.push(say('token-refused', { reasons: complaints.join(' ') }));
+    else if (bare.length) parts.push(say('token-needed'));
+    else parts.push(say('sends-itself'));
   }
-  if (refused) parts.push(`${refused} refused: see below.`);
-  if (parts.length || !$('phone').hidden) state(parts.join(' ') || 'Nothing waits on this phone.');
+  if (refused) parts.push(say('refused-count', { count: refused }));
+  if (parts.length || !$('phone').hidden) state(parts.join(' ') || say('nothing-waits'));
   $('waiting').replaceChildren(...items.map(entry));
   $('try').hidden = waiting.length === 0;
   $('copy').hidden = items.length === 0;
@@ -144,22 +144,22 @@ const show = async () => {
 };
 const copy = async () => {
   const field = $('copied');
-  field.value = (await kept()).map((item) => `${item.words}\nReport ${item.id}`).join('\n\n');
+  field.value = (await kept()).map((item) => `${item.words}\n${say('copied-report', { id: item.id })}`).join('\n\n');
   field.hidden = false;
   $('copied-label').hidden = false;
   field.focus();
   field.select();
-  if (navigator.clipboard) await navigator.clipboard.writeText(field.value).then(() => tell('Copied.'), () => undefined);
+  if (navigator.clipboard) await navigator.clipboard.writeText(field.value).then(() => tell(say('copied')), () => undefined);
 };
 const saveToken = async () => {
   clearFaults($('token-box'));
   const token = value('token');
-  if (token && !TOKEN.test(token)) { fault('token', 'A token is subimago_ and 49 letters and digits.'); $('token').focus(); return; }
+  if (token && !TOKEN.test(token)) { fault('token', say('token-shape')); $('token').focus(); return; }
   await set(`token ${here.water}`, token || undefined);
   await set(`refused ${here.water}`, undefined);
   await set(`sent ${here.water}`, undefined);
   $('token-box').open = false;
-  tell(token ? 'The token is kept on this phone.' : 'The token is forgotten.');
+  tell(say(token ? 'token-kept' : 'token-forgotten'));
   $('phone-title').focus();
   await wake();
   await ask();
@@ -170,7 +170,7 @@ const begin = async () => {
   if (form) {
     const asked = new URLSearchParams(location.search).get('w');
     if (asked && asked.toLowerCase() !== here.water.toLowerCase()) {
-      tell(`Without signal this phone has only the form of ${here.name}; open that of another water once with signal.`);
+      tell(say('only-form-of', { water: here.name }));
     }
     const remembered = await setting(`reach ${here.water}`);
     if (remembered && !$('reach').value && [...$('reach').options].some((option) => option.value === remembered)) $('reach').value = remembered;
@@ -203,9 +203,9 @@ const begin = async () => {
     navigator.serviceWorker.register('/report-worker.js', { scope: '/report' }).catch(() => undefined);
     const files = [...document.querySelectorAll('link[href], script[src]')].map((part) => part.href || part.src);
     caches.open(SHELF).then((shelf) => shelf.addAll([location.href.split('#')[0], ...files])).catch(() => undefined);
-  } else tell('This page cannot be opened without signal: the browser allows that only over https. Reports are kept all the same.');
+  } else tell(say('no-https'));
   if (form) keepPlaces().catch(() => undefined);
   await drain();
   await ask();
 };
-begin().catch((error) => { $('needs-script').hidden = false; $('needs-script').append(` This browser keeps nothing (${error && error.name}).`); });
+begin().catch((error) => { $('needs-script').hidden = false; $('needs-script').append(` ${say('keeps-nothing', { error: error && error.name })}`); });

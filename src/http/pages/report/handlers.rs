@@ -7,11 +7,12 @@ use axum::http::{HeaderMap, Response};
 use super::{SCRIPT, STYLE, Start, WORKER, choose, form};
 use crate::domain::Slug;
 use crate::http::pages::handlers::{PAGE_CACHE, sent};
-use crate::http::pages::units::{Shown, Units};
+use crate::http::pages::units::{LANGUAGE_RULE, Shown, Units};
 use crate::http::problem::Problem;
 use crate::http::query::{FromQuery, Query, QueryReader};
 use crate::http::respond::{self, ASSET_CACHE, Tag};
 use crate::http::state::AppState;
+use crate::words::Language;
 
 const SCRIPT_TYPE: &str = "text/javascript; charset=utf-8";
 
@@ -30,6 +31,7 @@ impl FromQuery for ReportQuery {
         let slug = |text: &str| Slug::new(text).ok();
         // Read with the page (see `Shown`), which carries it on.
         reader.parsed("units", "must be c or f", Units::of_word);
+        reader.parsed("lang", LANGUAGE_RULE, Language::parse);
         Self { w: reader.parsed("w", rule, slug), r: reader.parsed("r", rule, slug) }
     }
 }
@@ -45,13 +47,18 @@ pub(crate) async fn report_page(
     let view = match (&query.w, snapshot.watersheds()) {
         (Some(slug), _) => state.service.watershed(slug)?,
         (None, [only]) => only.clone(),
-        (None, waters) => return Ok(sent(&headers, &shown, choose(waters), PAGE_CACHE)),
+        (None, waters) => return Ok(sent(&headers, &shown, choose(shown.language, shown.units, waters), PAGE_CACHE)),
     };
     if let Some(slug) = &query.r {
         view.reach(slug)?;
     }
-    let start =
-        Start { view: &view, reach: query.r.as_ref(), today: state.service.date_of_its_own(), units: shown.units };
+    let start = Start {
+        view: &view,
+        reach: query.r.as_ref(),
+        today: state.service.date_of_its_own(),
+        units: shown.units,
+        language: shown.language,
+    };
     Ok(sent(&headers, &shown, form(start), PAGE_CACHE))
 }
 

@@ -3,8 +3,8 @@ const join = async () => {
   clearFaults($('token-box'));
   const code = value('code');
   const name = value('name');
-  if (!code) fault('code', 'Type the code that a keeper gave you.');
-  if (!name) fault('name', 'Give a name or nickname; only the keepers see it.');
+  if (!code) fault('code', say('code-needed'));
+  if (!name) fault('name', say('name-needed'));
   if (toFirstFault()) return;
   // The same wish again after a lost answer has the same id, so that it costs no second use of the code.
   const key = `join ${here.water}`;
@@ -23,7 +23,7 @@ const join = async () => {
     body = null;
   }
   $('join').disabled = false;
-  if (!body || (answer.status !== 201 && body.status !== answer.status)) fault('code', 'No answer. Try again where there is signal; the code is not used twice.');
+  if (!body || (answer.status !== 201 && body.status !== answer.status)) fault('code', say('no-answer'));
   else if (answer.status === 201 && TOKEN.test(body.secret)) {
     // The code may be of another water than the form.
     const water = body.watersheds[0];
@@ -33,7 +33,7 @@ const join = async () => {
     $('code').value = '';
     if (water === here.water) $('token').value = body.secret;
     $('token-box').open = false;
-    tell(`Welcome, ${body.name}. Your own token is kept on this phone.${water === here.water ? '' : ` It is for ${water}, not for this water.`}`);
+    tell(`${say('welcome', { name: body.name })}${water === here.water ? '' : ` ${say('welcome-other', { water })}`}`);
     $('phone-title').focus();
     await set(`sent ${water}`, undefined);
     await wake();
@@ -42,7 +42,7 @@ const join = async () => {
   } else {
     if (answer.status === 409) await set(key, undefined);
     const told = (body.errors || []).filter(({ pointer }) => ['#/code', '#/name'].includes(pointer));
-    told.forEach(({ pointer, detail }) => fault(pointer.slice(2), `It ${detail}.`));
+    told.forEach(({ pointer, detail }) => fault(pointer.slice(2), say('detail', { detail })));
     if (!told.length) fault('code', body.detail);
   }
   toFirstFault();

@@ -9,6 +9,12 @@ const PHOTO_MS = 125000;
 const TOKEN = /^subimago_[0-9A-Za-z]{49}$/;
 
 const $ = (id) => document.getElementById(id);
+// The page brings the words, in its language; what differs stands in them as `{name}`.
+const WORDS = JSON.parse($('phone').dataset.words);
+const LANGUAGE = $('phone').dataset.language;
+const say = (key, given = {}) => (WORDS[key] || key).replace(/\{(\w+)\}/g, (_, name) => given[name]);
+const chosen = new URLSearchParams(location.search).get('lang');
+const carried = chosen ? `&lang=${encodeURIComponent(chosen)}` : '';
 const form = $('visit');
 const here = form ? form.dataset : {};
 const value = (id) => $(id).value.trim();
@@ -54,7 +60,7 @@ const instant = (text) => {
   return at;
 };
 const now = () => (here.today ? instant(`${here.today}T${wall(Date.now()).slice(11)}`) : Date.now());
-const words = (date) => new Date(`${date}T12:00Z`).toLocaleDateString('en-GB', { timeZone: 'UTC', day: 'numeric', month: 'long', year: 'numeric' });
+const words = (date) => new Date(`${date}T12:00Z`).toLocaleDateString(LANGUAGE, { timeZone: 'UTC', day: 'numeric', month: 'long', year: 'numeric' });
 
 // Hours stay the last two until somebody changes them.
 let timesChosen = false;
@@ -69,7 +75,7 @@ const fillTimes = () => {
 };
 const tellTimes = () => {
   const date = value('date');
-  $('when-words').textContent = `${timesChosen ? '' : 'The last two hours: '}${date ? words(date) : 'no date'}, ${value('from')} to ${value('to')}`;
+  $('when-words').textContent = `${timesChosen ? '' : `${say('last-two-hours')} `}${say('span', { date: date ? words(date) : say('no-date'), from: value('from'), to: value('to') })}`;
 };
 const times = () => {
   const start = instant(`${value('date')}T${value('from')}`);

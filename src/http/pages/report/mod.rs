@@ -3,6 +3,7 @@
 //! answered for it, and `worker.js` keeps the page itself.
 
 pub(crate) mod handlers;
+mod script_words;
 
 use std::sync::Arc;
 
@@ -15,6 +16,8 @@ use super::{layout, words};
 use crate::app::WatershedView;
 use crate::domain::Slug;
 use crate::domain::report::Stage;
+use crate::words::Language;
+use crate::{say, tell};
 
 /// The script of the form, one file to whoever loads it, served under an address that changes with it.
 const SCRIPT: &str = concat!(
@@ -39,16 +42,9 @@ pub(crate) fn style_path() -> String {
     layout::versioned("/assets/report.css", STYLE)
 }
 
-/// What the stages mean on the bank.
-const STAGES: [(Stage, &str); 7] = [
-    (Stage::Nymph, "under water, or a larva"),
-    (Stage::Pupa, "of caddis or midge"),
-    (Stage::Emerger, "at the surface"),
-    (Stage::Dun, "mayfly, dull wings"),
-    (Stage::Adult, "winged, no mayfly"),
-    (Stage::Spinner, "mayfly, clear wings"),
-    (Stage::Spent, "dying on the water"),
-];
+/// The stages to choose from.
+const STAGES: [Stage; 7] =
+    [Stage::Nymph, Stage::Pupa, Stage::Emerger, Stage::Dun, Stage::Adult, Stage::Spinner, Stage::Spent];
 
 /// What the form starts with.
 #[derive(Debug, Clone, Copy)]
@@ -61,31 +57,33 @@ struct Start<'a> {
     today: Option<NaiveDate>,
     /// The scale in which the water is read.
     units: Units,
+    /// The language of the form.
+    language: Language,
 }
 
 /// The form for one water.
 fn form(start: Start<'_>) -> Markup {
-    let water = &start.view.watershed;
+    let (water, language) = (&start.view.watershed, start.language);
     let reaches = &start.view.reaches;
     let chosen = |slug: &Slug| start.reach.map_or(reaches.len() == 1, |wanted| wanted == slug);
     let body = html! {
-        (layout::trail(&[("Waters", "/".to_owned()), (&water.name, format!("/w/{}", water.slug))]))
-        h1 { "Report a visit" }
+        (layout::trail(language, &[(&water.name, format!("/w/{}", water.slug))]))
+        h1 { (say!(language, "report-title")) }
         p {
-            "A visit with nothing seen counts as much as a full one."
-            @if let Some(date) = start.today { " Today is " (date.format("%-d %B %Y")) " on this water." }
+            (say!(language, "report-lead"))
+            @if let Some(date) = start.today { " " (say!(language, "report-today", date = language.date(date))) }
         }
-        (needs_script())
+        (needs_script(language))
         p.banner #asked role="status" hidden { a href="#sent" {} }
         @if reaches.is_empty() {
-            p.banner { "This water has no reaches yet. A keeper has to declare one before visits can be reported." }
+            p.banner { (say!(language, "report-no-reaches")) }
         } @else {
             form #visit hidden novalidate data-water=(water.slug) data-name=(water.name) data-zone=(water.time_zone.name())
                 data-today=[start.today] data-units=[(start.units == Units::Fahrenheit).then_some("f")] {
                 div.field {
-                    label for="reach" { "Reach" }
+                    label for="reach" { (say!(language, "table-reach")) }
                     select #reach name="reach" aria-describedby="reach-error" {
-                        option value="" { "Choose a reach" }
+                        option value="" { (say!(language, "report-choose-reach")) }
                         @for reach in reaches {
                             option value=(reach.slug) selected[chosen(&reach.slug)] { (reach.name) }
                         }
@@ -93,125 +91,127 @@ fn form(start: Start<'_>) -> Markup {
                     (error("reach"))
                 }
                 div #near-box hidden {
-                    button #near type="button" aria-describedby="near-hint" { "Find my reach" }
-                    p.quiet #near-hint { "Your position stays on this phone." }
+                    button #near type="button" aria-describedby="near-hint" { (say!(language, "report-near")) }
+                    p.quiet #near-hint { (say!(language, "report-near-hint")) }
                     p #near-words role="status" {}
                 }
-                (when())
+                (when(language))
                 fieldset #seen .tiles role="radiogroup" aria-describedby="seen-error" {
-                    legend { "What did you see?" }
-                    (tile("seen", "none", "Nothing seen", ""))
-                    (tile("seen", "some", "Insects seen", ""))
+                    legend { (say!(language, "report-seen")) }
+                    (tile("seen", "none", &say!(language, "report-nothing"), ""))
+                    (tile("seen", "some", &say!(language, "report-some"), ""))
                     (error("seen"))
                 }
                 div #insects hidden {
                     div #list {}
-                    button #add type="button" { "Add another insect" }
-                    label.check { input #only type="checkbox"; span { "I looked for these insects only" } }
-                    p.quiet { "Otherwise every insect of this water that is not listed counts as looked for and not seen." }
+                    button #add type="button" { (say!(language, "report-add")) }
+                    label.check { input #only type="checkbox"; span { (say!(language, "report-only")) } }
+                    p.quiet { (say!(language, "report-only-hint")) }
                     (error("only"))
                 }
-                (more(start.units))
-                button.send type="submit" { "Send report" }
+                (more(language, start.units))
+                button.send type="submit" { (say!(language, "report-send")) }
                 p.quiet {
-                    "Look at the water before you wade, leave it at the first thunder, put insects back. "
-                    a href="/about#cautions" { "All cautions" }
+                    (say!(language, "report-safety")) " "
+                    a href="/about#cautions" { (say!(language, "cautions-all")) }
                 }
             }
             template #insect { (insect(start)) }
         }
-        (on_this_phone())
-        @if !reaches.is_empty() { (token(&water.name)) }
+        (on_this_phone(language, start.units))
+        @if !reaches.is_empty() { (token(language, &water.name)) }
     };
-    framed(&format!("Report a visit to {}", water.name), &body)
+    framed(language, &say!(language, "report-page-title", water = &water.name), &body)
 }
 
 /// The waters to choose from. What waits on the phone is sent from here too.
-fn choose(waters: &[Arc<WatershedView>]) -> Markup {
+fn choose(language: Language, units: Units, waters: &[Arc<WatershedView>]) -> Markup {
     let body = html! {
-        h1 { "Report a visit" }
+        h1 { (say!(language, "report-title")) }
         @if waters.is_empty() {
-            p.banner { "No water is set up yet." }
+            p.banner { (say!(language, "report-no-water")) }
         } @else {
-            p { "Which water did you visit?" }
+            p { (say!(language, "report-which-water")) }
         }
         ul.cards {
             @for view in waters {
                 li { a href=(format!("/report?w={}", view.watershed.slug)) { (view.watershed.name) } }
             }
         }
-        (needs_script())
-        (on_this_phone())
+        (needs_script(language))
+        (on_this_phone(language, units))
     };
-    framed("Report a visit", &body)
+    framed(language, &say!(language, "report-title"), &body)
 }
 
-fn framed(title: &str, body: &Markup) -> Markup {
+fn framed(language: Language, title: &str, body: &Markup) -> Markup {
     let extras = layout::Extras {
         style: Some(style_path()),
         script: Some(layout::versioned("/assets/report.js", SCRIPT)),
         news: None,
     };
-    let about = "Report what you saw, or that you saw nothing, also without signal.";
-    layout::page_with(&format!("{title} \u{b7} Subimago"), about, body, &extras)
+    let about = say!(language, "report-about");
+    layout::page_with(language, &say!(language, "layout-title", what = title), &about, body, &extras)
 }
 
 /// Taken away by the script.
-fn needs_script() -> Markup {
+fn needs_script(language: Language) -> Markup {
     html! {
         p.banner #needs-script {
-            "This form needs JavaScript: it keeps reports on your phone until there is signal. Without it, write the visit "
-            "down for your keeper, or send it by " a href="/reference" { "the interface for programs" }
-            " (POST /v1/reports with a member token)."
+            (tell!(
+                language,
+                "report-needs-script",
+                interface = html! { a href="/reference" { (say!(language, "report-interface")) } },
+            ))
         }
     }
 }
 
-fn when() -> Markup {
+fn when(language: Language) -> Markup {
     html! {
         details #when {
-            summary { span #when-words { "The last two hours" } " (change)" }
+            summary { span #when-words { (say!(language, "report-last-two-hours")) } " " (say!(language, "report-change")) }
             div.field {
-                label for="date" { "Date" }
+                label for="date" { (say!(language, "seen-date")) }
                 input #date type="date" aria-describedby="date-error";
                 (error("date"))
             }
             div.pair {
-                div.field { label for="from" { "From" } input #from type="time" aria-describedby="from-error"; (error("from")) }
-                div.field { label for="to" { "To" } input #to type="time" aria-describedby="to-error"; (error("to")) }
+                div.field { label for="from" { (say!(language, "report-from")) } input #from type="time" aria-describedby="from-error"; (error("from")) }
+                div.field { label for="to" { (say!(language, "report-to")) } input #to type="time" aria-describedby="to-error"; (error("to")) }
             }
-            p.quiet { "Clock time at the water. An end before the start is past midnight." }
+            p.quiet { (say!(language, "report-clock")) }
         }
     }
 }
 
-fn more(units: Units) -> Markup {
+fn more(language: Language, units: Units) -> Markup {
     html! {
         details #more {
-            summary { "Add people, temperature, photo, note" }
+            summary { (say!(language, "report-more")) }
             div.pair {
                 div.field {
-                    label for="people" { "People watching" }
+                    label for="people" { (say!(language, "report-people")) }
                     input #people type="number" inputmode="numeric" min="1" max="100" value="1" aria-describedby="people-error";
                     (error("people"))
                 }
                 div.field {
-                    label for="water" { "Water, " (units.symbol()) }
+                    label for="water" { (say!(language, "days-water", unit = units.symbol())) }
                     input #water type="text" inputmode="decimal" maxlength="6" autocomplete="off" aria-describedby="water-error";
                     (error("water"))
                 }
             }
             div.field {
-                label for="photo" { "Photo for the keepers" }
+                label for="photo" { (say!(language, "report-photo")) }
                 input #photo type="file" accept="image/*" aria-describedby="photo-hint photo-error";
-                p.quiet #photo-hint { "Made small on this phone, without the place and device that its file tells of. Nobody else sees it." }
+                p.quiet #photo-hint { (say!(language, "report-photo-hint")) }
                 p #photo-words role="status" {}
                 (error("photo"))
             }
             div.field {
-                label for="note" { "Note for the keeper" }
+                label for="note" { (say!(language, "report-note")) }
                 textarea #note rows="3" maxlength="4000" aria-describedby="note-hint note-error" {}
-                p.quiet #note-hint { "No exact spots, please: they are nobody's but yours." }
+                p.quiet #note-hint { (say!(language, "report-note-hint")) }
                 (error("note"))
             }
         }
@@ -220,125 +220,127 @@ fn more(units: Units) -> Markup {
 
 /// One insect; the script puts a number for each `N`.
 fn insect(start: Start<'_>) -> Markup {
+    let language = start.language;
     let water = format!("/w/{}", start.view.watershed.slug);
     let seen = start.reach.map_or_else(|| format!("{water}/seen"), |reach| format!("{water}/reaches/{reach}/seen"));
     html! {
         fieldset.insect {
-            legend { "Insect" }
+            legend { (say!(language, "table-insect")) }
             div.field {
-                label for="taxon-N" { "Which" }
+                label for="taxon-N" { (say!(language, "report-which")) }
                 select id="taxon-N" aria-describedby="taxon-N-error" {
-                    option value="" { "Choose an insect" }
-                    option value="?" { "I cannot name it" }
-                    @for taxon in &start.view.taxa { option value=(taxon.slug) { (called(taxon).to_string()) } }
+                    option value="" { (say!(language, "report-choose-insect")) }
+                    option value="?" { (say!(language, "report-unnamed")) }
+                    @for taxon in &start.view.taxa { option value=(taxon.slug) { (called(language, taxon).to_string()) } }
                 }
                 (error("taxon-N"))
             }
             div.pair id="described-N" hidden {
                 div.field {
-                    label for="length-N" { "Body length without tails, mm" }
+                    label for="length-N" { (say!(language, "seen-length")) }
                     input id="length-N" type="text" inputmode="decimal" maxlength="5" autocomplete="off" aria-describedby="length-N-error";
                     (error("length-N"))
                 }
                 div.field {
-                    label for="colour-N" { "Colour" }
+                    label for="colour-N" { (say!(language, "report-colour")) }
                     input id="colour-N" type="text" maxlength="100" autocomplete="off" aria-describedby="colour-N-error";
                     (error("colour-N"))
                 }
-                p.quiet { a href=(seen) { "What may it be?" } " (needs signal; what you have entered here is lost)" }
+                p.quiet { a href=(seen) { (say!(language, "report-what")) } " " (say!(language, "report-what-lost")) }
             }
             div.field {
-                label for="stage-N" { "Stage" }
+                label for="stage-N" { (say!(language, "guidance-stage-head")) }
                 select id="stage-N" aria-describedby="stage-N-error" {
-                    option value="" { "Choose a stage" }
-                    @for (stage, meaning) in STAGES { option value=(stage.as_str()) { (stage.as_str()) ": " (meaning) } }
+                    option value="" { (say!(language, "report-choose-stage")) }
+                    @for stage in STAGES.map(Stage::as_str) {
+                        option value=(stage) { (language.word("stage", stage)) ": " (language.word("stage-meaning", stage)) }
+                    }
                 }
                 (error("stage-N"))
             }
             fieldset.tiles id="pads-N" role="radiogroup" hidden {
-                legend { "Wing pads" }
-                (tile("pads-N", "", "not looked", ""))
-                (tile("pads-N", "light", "pale", ""))
-                (tile("pads-N", "dark", "dark", ""))
+                legend { (say!(language, "report-pads")) }
+                (tile("pads-N", "", &say!(language, "seen-not-looked"), ""))
+                (tile("pads-N", "light", &say!(language, "report-pads-pale"), ""))
+                (tile("pads-N", "dark", &say!(language, "report-pads-dark"), ""))
             }
             fieldset.tiles id="class-N" role="radiogroup" aria-describedby="class-N-error" {
-                legend { "How many" }
-                @for (class, meaning) in words::CLASSES { (tile("class-N", class, class, meaning)) }
+                legend { (say!(language, "report-how-many")) }
+                @for class in words::CLASSES {
+                    @let (word, meaning) = words::class(language, class);
+                    (tile("class-N", class, &word, &meaning))
+                }
                 (error("class-N"))
             }
             details id="further-N" {
-                summary { "Add a count, what they did" }
+                summary { (say!(language, "report-further")) }
                 div.pair {
                     div.field {
-                        label for="count-N" { "Counted" }
+                        label for="count-N" { (say!(language, "report-count")) }
                         input id="count-N" type="text" inputmode="numeric" maxlength="7" autocomplete="off" aria-describedby="count-N-error";
                         (error("count-N"))
                     }
                     div.field {
-                        label for="did-N" { "What they did" }
+                        label for="did-N" { (say!(language, "report-did")) }
                         input id="did-N" type="text" maxlength="500" autocomplete="off" aria-describedby="did-N-error";
                         (error("did-N"))
                     }
                 }
             }
-            button.remove type="button" hidden { "Remove this insect" }
+            button.remove type="button" hidden { (say!(language, "report-remove")) }
         }
     }
 }
 
-fn on_this_phone() -> Markup {
+fn on_this_phone(language: Language, units: Units) -> Markup {
     html! {
-        section #phone hidden aria-labelledby="phone-title" {
-            h2 #phone-title tabindex="-1" { "On this phone" }
+        section #phone hidden data-words=(script_words::of(language, units)) data-language=(language.document_tag()) aria-labelledby="phone-title" {
+            h2 #phone-title tabindex="-1" { (say!(language, "report-phone")) }
             p #state role="status" {}
             ul #waiting {}
             p.buttons {
-                button #try type="button" hidden { "Try to send now" }
-                button #copy type="button" hidden { "Copy as text" }
+                button #try type="button" hidden { (say!(language, "report-try")) }
+                button #copy type="button" hidden { (say!(language, "report-copy")) }
             }
-            label #copied-label for="copied" hidden { "What waits, as text" }
+            label #copied-label for="copied" hidden { (say!(language, "report-waits-as-text")) }
             textarea #copied rows="6" readonly hidden {}
         }
         section #sent hidden aria-labelledby="sent-title" {
-            h2 #sent-title { "What you sent" }
+            h2 #sent-title { (say!(language, "report-sent")) }
             ul #sent-list {}
         }
     }
 }
 
-fn token(water: &str) -> Markup {
+fn token(language: Language, water: &str) -> Markup {
     html! {
         details #token-box hidden {
-            summary { "Your token" }
-            p {
-                "Reports are sent with a token of your own: a keeper of " (water) " gives you one, or a code to get one with. "
-                "It stays on this phone, as do reports until they are sent. "
-                "Clearing this site's data in the browser removes both."
-            }
+            summary { (say!(language, "token-title")) }
+            p { (say!(language, "token-words", water = water)) }
             details #code-box {
-                summary { "I have a code" }
+                summary { (say!(language, "token-have-code")) }
                 div.field {
-                    label for="code" { "Code" }
+                    label for="code" { (say!(language, "token-code")) }
                     input #code type="text" autocomplete="off" autocapitalize="characters" spellcheck="false" maxlength="100"
                         aria-describedby="code-hint code-error";
-                    p.quiet #code-hint { "Sixteen letters and digits; hyphens and capitals do not matter." }
+                    p.quiet #code-hint { (say!(language, "token-code-hint")) }
                     (error("code"))
                 }
                 div.field {
-                    label for="name" { "Your name or nickname" }
+                    label for="name" { (say!(language, "token-name")) }
                     input #name type="text" autocomplete="nickname" maxlength="100" aria-describedby="name-hint name-error";
-                    p.quiet #name-hint { "Only the keepers see it." }
+                    p.quiet #name-hint { (say!(language, "token-name-hint")) }
                     (error("name"))
                 }
-                button #join type="button" { "Get my token" }
+                button #join type="button" { (say!(language, "token-get")) }
             }
             div.field {
-                label for="token" { "Member token" }
+                label for="token" { (say!(language, "token-member")) }
                 input #token type="text" autocomplete="off" autocapitalize="none" spellcheck="false" aria-describedby="token-error";
                 (error("token"))
             }
-            p.quiet { "Save an empty field to forget the token." }
-            button #save-token type="button" { "Save token" }
+            p.quiet { (say!(language, "token-forget")) }
+            button #save-token type="button" { (say!(language, "token-save")) }
         }
     }
 }

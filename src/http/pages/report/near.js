@@ -11,18 +11,19 @@ const apartKm = (a, b) => {
   return 111.2 * Math.hypot(b.latitude - a.latitude, turn);
 };
 const near = () => {
-  const say = (text) => { $('near-words').textContent = text; };
-  say('Looking for your position …');
+  const found = (key, given) => { $('near-words').textContent = say(key, given); };
+  found('near-looking');
   navigator.geolocation.getCurrentPosition(async ({ coords }) => {
     const places = (await setting(`places ${here.water}`) || [])
       .filter(({ slug }) => [...$('reach').options].some((option) => option.value === slug))
       .map((place) => ({ ...place, km: apartKm(coords, place) })).sort((a, b) => a.km - b.km);
-    if (!places.length) { say('Where the reaches lie is not on this phone yet: open this page once with signal.'); return; }
+    if (!places.length) { found('near-no-places'); return; }
     const [first] = places;
     const name = [...$('reach').options].find((option) => option.value === first.slug).textContent;
-    if (first.km > FAR_KM) { say(`The nearest, ${name}, is ${Math.round(first.km)} km away. Choose the reach yourself.`); return; }
+    if (first.km > FAR_KM) { found('near-far', { reach: name, km: Math.round(first.km) }); return; }
     $('reach').value = first.slug;
-    const rough = coords.accuracy > 1000 ? ` Your position is known to ${Math.round(coords.accuracy / 1000)} km only.` : '';
-    say(`Nearest: ${name}, some ${first.km < 1 ? `${Math.ceil(first.km * 10) * 100} m` : `${Math.round(first.km)} km`} away.${rough} Change it if that is wrong.`);
-  }, () => say('This phone tells no position. Choose the reach yourself.'), { enableHighAccuracy: true, timeout: 20000 });
+    const away = first.km < 1 ? `${Math.ceil(first.km * 10) * 100} m` : `${Math.round(first.km)} km`;
+    const rough = coords.accuracy > 1000;
+    found(rough ? 'near-rough' : 'near-found', { reach: name, away, km: Math.round(coords.accuracy / 1000) });
+  }, () => found('near-none'), { enableHighAccuracy: true, timeout: 20000 });
 };

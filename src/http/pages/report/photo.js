@@ -2,7 +2,7 @@
 const PHOTO_PX = 1280;
 let photo = null;
 let photoMade = Promise.resolve();
-const tellPhoto = () => { $('photo-words').textContent = photo ? `A photo of ${Math.ceil(photo.size / 1000)} kB goes with the report.` : ''; };
+const tellPhoto = () => { $('photo-words').textContent = photo ? say('photo-goes', { size: Math.ceil(photo.size / 1000) }) : ''; };
 const makePhoto = async () => {
   const [file] = $('photo').files;
   clearFaults($('photo').parentElement);
@@ -16,7 +16,7 @@ const makePhoto = async () => {
       canvas.getContext('2d').drawImage(picture, 0, 0, canvas.width, canvas.height);
       photo = await new Promise((resolve) => canvas.toBlob(resolve, 'image/jpeg', 0.8));
     } catch { photo = null; }
-    if (!photo) { $('photo').value = ''; fault('photo', 'This phone cannot read that file as a picture. Choose another, or send without.'); }
+    if (!photo) { $('photo').value = ''; fault('photo', say('photo-unread')); }
   }
   tellPhoto();
 };

@@ -54,7 +54,7 @@ const pick = (group, wanted) => document.querySelectorAll(`input[name="${group}"
 const nameInsects = () => {
   const fields = document.querySelectorAll('.insect');
   fields.forEach((field, place) => {
-    field.querySelector('legend').textContent = fields.length > 1 ? `Insect ${place + 1}` : 'Insect';
+    field.querySelector('legend').textContent = fields.length > 1 ? say('insect-number', { number: place + 1 }) : say('insect');
     field.querySelector('.remove').hidden = fields.length === 1;
   });
 };
@@ -69,21 +69,20 @@ const numberIn = (id, low, high, rule) => {
   if (value(id) === '' || !(found >= low && found <= high)) fault(id, rule);
   return found;
 };
-const WHOLE = 'A whole number, or nothing.';
 const sighting = (n) => {
   const named = value(`taxon-${n}`);
-  if (!named) fault(`taxon-${n}`, 'Choose the insect, or "I cannot name it".');
+  if (!named) fault(`taxon-${n}`, say('choose-insect'));
   let described = null;
   if (named === '?') {
-    described = { length_mm: numberIn(`length-${n}`, 0.5, 100, 'A length in millimetres from 0.5 to 100.'), colour: value(`colour-${n}`) };
-    if (!described.colour) fault(`colour-${n}`, 'A colour in your words, for example olive.');
+    described = { length_mm: numberIn(`length-${n}`, 0.5, 100, say('length-rule')), colour: value(`colour-${n}`) };
+    if (!described.colour) fault(`colour-${n}`, say('colour-rule'));
   }
   const stage = value(`stage-${n}`);
-  if (!stage) fault(`stage-${n}`, 'Choose the stage.');
+  if (!stage) fault(`stage-${n}`, say('choose-stage'));
   const abundance = picked(`class-${n}`);
-  if (!abundance) fault(`class-${n}`, 'Choose how many there were.');
-  const count = value(`count-${n}`) === '' ? null : numberIn(`count-${n}`, 1, 1000000, WHOLE);
-  if (count !== null && !Number.isInteger(count)) fault(`count-${n}`, WHOLE);
+  if (!abundance) fault(`class-${n}`, say('choose-class'));
+  const count = value(`count-${n}`) === '' ? null : numberIn(`count-${n}`, 1, 1000000, say('count-rule'));
+  if (count !== null && !Number.isInteger(count)) fault(`count-${n}`, say('count-rule'));
   return {
     taxon: described ? null : named, described, stage, abundance_class: abundance, count,
     wing_pads: (stage === 'nymph' && picked(`pads-${n}`)) || null, behaviour: value(`did-${n}`) || null,
@@ -91,46 +90,47 @@ const sighting = (n) => {
 };
 const inWords = (report, photo) => {
   const seen = report.sightings.map((one) => {
-    const what = one.described ? `unnamed, ${one.described.length_mm} mm, ${one.described.colour}` : nameOf($('insect').content.querySelector('select'), one.taxon);
-    const more = [one.stage, one.abundance_class, one.count, one.wing_pads && `${one.wing_pads} wing pads`, one.behaviour].filter(Boolean);
-    return [what, ...more].join(', ');
+    const what = one.described ? say('unnamed', { length: one.described.length_mm, colour: one.described.colour }) : nameOf($('insect').content.querySelector('select'), one.taxon);
+    const more = [say(`stage-${one.stage}`), one.abundance_class && say(`class-${one.abundance_class}`), one.count, one.wing_pads && say(`pads-${one.wing_pads}`), one.behaviour];
+    return [what, ...more.filter(Boolean)].join(', ');
   });
   const [from, to] = [report.started_at, report.ended_at].map((at) => wall(Date.parse(at)));
-  const lines = [`${here.name}, ${nameOf($('reach'), report.reach)}, ${words(from.slice(0, 10))}, ${from.slice(11)} to ${to.slice(11)}: ${seen.join('; ') || 'nothing seen'}.`];
-  if (report.looked_for) lines.push('Looked for these only.');
-  if (report.people > 1) lines.push(`${report.people} people.`);
-  if (report.water_c !== null) lines.push(`Water ${report.water_c} \u00b0C.`);
-  if (report.note) lines.push(`Note: ${report.note}`);
-  if (photo) lines.push('With a photo.');
+  const span = say('span', { date: words(from.slice(0, 10)), from: from.slice(11), to: to.slice(11) });
+  const lines = [`${here.name}, ${nameOf($('reach'), report.reach)}, ${span}: ${seen.join('; ') || say('nothing-seen')}.`];
+  if (report.looked_for) lines.push(say('looked-for'));
+  if (report.people > 1) lines.push(say('people', { count: report.people }));
+  if (report.water_c !== null) lines.push(say('water', { temperature: `${waterOut(report.water_c).toLocaleString(LANGUAGE, { useGrouping: false })} ${inFahrenheit() ? '\u00b0F' : '\u00b0C'}` }));
+  if (report.note) lines.push(say('note', { note: report.note }));
+  if (photo) lines.push(say('with-photo'));
   return lines.join('\n');
 };
 // Reports hold degrees Celsius; the field may be in Fahrenheit.
 const inFahrenheit = () => form.dataset.units === 'f';
 const waterIn = () => (inFahrenheit()
-  ? Math.round(((numberIn('water', 28.4, 113, 'A temperature from 28.4 to 113 \u00b0F, or nothing.') - 32) / 1.8) * 100) / 100
-  : numberIn('water', -2, 45, 'A temperature from -2 to 45 \u00b0C, or nothing.'));
+  ? Math.round(((numberIn('water', 28.4, 113, say('fahrenheit-rule')) - 32) / 1.8) * 100) / 100
+  : numberIn('water', -2, 45, say('celsius-rule')));
 const waterOut = (c) => (inFahrenheit() ? Math.round((c * 1.8 + 32) * 10) / 10 : c);
 // The report, or nothing when a field is wrong; faults stand at their fields.
 const read = () => {
   clearFaults(form);
   fillTimes();
-  if (!value('reach')) fault('reach', 'Choose the reach you visited.');
-  if (!value('date')) fault('date', 'A date is needed.');
-  ['from', 'to'].filter((id) => !value(id)).forEach((id) => fault(id, 'A time is needed.'));
+  if (!value('reach')) fault('reach', say('choose-reach'));
+  if (!value('date')) fault('date', say('date-needed'));
+  ['from', 'to'].filter((id) => !value(id)).forEach((id) => fault(id, say('time-needed')));
   let [start, end] = [0, 0];
   if (value('date') && value('from') && value('to')) {
     [start, end] = times();
-    if (end === start) fault('to', 'The end must differ from the start.');
-    else if (end > now() + SOON_MS + 60000) fault('to', 'The end lies in the future.');
+    if (end === start) fault('to', say('end-differs'));
+    else if (end > now() + SOON_MS + 60000) fault('to', say('end-in-future'));
   }
   const seen = picked('seen');
-  if (!seen) fault('seen', 'Choose one: nothing seen counts too.');
+  if (!seen) fault('seen', say('seen-needed'));
   const sightings = seen === 'some' ? insects().map(sighting) : [];
   const named = sightings.map((one) => one.taxon).filter(Boolean);
   const only = seen === 'some' && $('only').checked;
-  if (only && named.length === 0) fault('only', 'Name at least one insect, or untick this.');
-  const people = numberIn('people', 1, 100, 'A whole number from 1 to 100.');
-  if (!Number.isInteger(people)) fault('people', 'A whole number from 1 to 100.');
+  if (only && named.length === 0) fault('only', say('only-needed'));
+  const people = numberIn('people', 1, 100, say('people-rule'));
+  if (!Number.isInteger(people)) fault('people', say('people-rule'));
   const water = value('water') === '' ? null : waterIn();
   if (form.querySelector('[aria-invalid]')) return null;
   return {

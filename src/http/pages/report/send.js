@@ -48,7 +48,7 @@ const send = async ({ id, key, report, change }, token) => {
   // It changed since: perhaps by this very answer, whose own answer was lost.
   const now = await post(path, 'GET', token, {}, undefined, mine);
   if (now.kind !== 'sent' || says(now.told, report)) return now;
-  return { kind: 'refused', reasons: [{ detail: 'It was changed meanwhile by a keeper. Look at it once more.' }] };
+  return { kind: 'refused', reasons: [{ detail: say('changed-meanwhile') }] };
 };
 // A photo follows its report. What became of it does not hold the report up for good.
 const sendPhoto = async (item, token) => {
@@ -76,9 +76,9 @@ const sendAll = async () => {
     if (outcome.kind === 'sent') {
       await stored('readwrite', (reports) => { reports.delete(item.id); });
       sent = [...sent, item.words.split('\n')[0]];
-      notice = outcome.without ? `The photo was refused, the report is there: ${outcome.without}` : '';
+      notice = outcome.without ? say('photo-refused', { reason: outcome.without }) : '';
     } else if (outcome.kind === 'refused') await stored('readwrite', (reports) => { reports.put({ ...item, reasons: outcome.reasons }); });
-    else await set(`refused ${watershed}`, outcome.detail || 'The token was refused.');
+    else await set(`refused ${watershed}`, outcome.detail || say('token-refused-plain'));
     await show();
   }
 };

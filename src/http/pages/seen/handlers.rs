@@ -12,10 +12,11 @@ use crate::domain::Seen;
 use crate::http::api::seen::read_signs;
 use crate::http::extract::path_slug;
 use crate::http::pages::handlers::{PAGE_CACHE, sent};
-use crate::http::pages::units::{Shown, Units};
+use crate::http::pages::units::{LANGUAGE_RULE, Shown, Units};
 use crate::http::problem::{OwnPage, Problem};
 use crate::http::query::{FromQuery, QueryReader, parse_form};
 use crate::http::state::AppState;
+use crate::words::Language;
 
 /// The form as it is sent.
 #[derive(Debug)]
@@ -29,6 +30,7 @@ impl FromQuery for Form {
     fn read(reader: &mut QueryReader) -> Self {
         // Read with the page (see `Shown`), which carries it on.
         reader.parsed("units", "must be c or f", Units::of_word);
+        reader.parsed("lang", LANGUAGE_RULE, Language::parse);
         let date = reader.date("date");
         let time = reader.parsed("time", "must be a time of day such as 18:30", |text| {
             ["%H:%M", "%H:%M:%S"].iter().find_map(|form| NaiveTime::parse_from_str(text, form).ok())
@@ -60,7 +62,7 @@ pub(crate) async fn choose_reach(
     headers: HeaderMap,
 ) -> Result<Response<Body>, Problem> {
     let view = state.service.watershed(&path_slug("watershed", &w)?)?;
-    Ok(sent(&headers, &shown, choose(&view), PAGE_CACHE))
+    Ok(sent(&headers, &shown, choose(shown.language, &view), PAGE_CACHE))
 }
 
 /// `/w/{w}/reaches/{r}/seen`: the form, and the answer below it once something is sent.
@@ -79,13 +81,13 @@ pub(crate) async fn seen_page(
     let mut given = Given { pairs, now: now.with_timezone(&zone), faults: Vec::new() };
     match form {
         Ok(form) => {
-            let question = SeenQuery { at: form.at(now, zone), seen: form.seen };
+            let question = SeenQuery { at: form.at(now, zone), seen: form.seen, language: shown.language };
             let answer = seen::seen(&state.service, &view, &reach, &question).await?;
-            Ok(sent(&headers, &shown, page(&view, &reach, &given, Some(&answer)), PAGE_CACHE))
+            Ok(sent(&headers, &shown, page(shown.language, &view, &reach, &given, Some(&answer)), PAGE_CACHE))
         }
         Err(problem) => {
             given.faults = problem.faults().to_vec();
-            let mut response = sent(&headers, &shown, page(&view, &reach, &given, None), "no-store");
+            let mut response = sent(&headers, &shown, page(shown.language, &view, &reach, &given, None), "no-store");
             *response.status_mut() = StatusCode::BAD_REQUEST;
             response.extensions_mut().insert(OwnPage);
             Ok(response)

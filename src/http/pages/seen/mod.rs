@@ -8,10 +8,13 @@ use chrono_tz::Tz;
 use maud::{Markup, html};
 
 use super::table::percent;
+use super::words::{foreign, source as where_from};
 use super::{layout, report};
 use crate::app::WatershedView;
 use crate::app::document::{Fault, SeenDocument, SeenReasonDocument, SeenTaxonDocument};
 use crate::domain::{Colour, Reach, WingsHeld};
+use crate::say;
+use crate::words::Language;
 
 /// Rows shown; the others are in the interface for programs.
 const ROWS: usize = 6;
@@ -45,70 +48,70 @@ impl Given {
 }
 
 /// The reaches to choose from.
-fn choose(view: &WatershedView) -> Markup {
+fn choose(language: Language, view: &WatershedView) -> Markup {
     let slug = &view.watershed.slug;
     let body = html! {
-        (layout::trail(&[("Waters", "/".to_owned()), (&view.watershed.name, format!("/w/{slug}"))]))
-        h1 { "What did I just see?" }
-        @if view.reaches.is_empty() { p.banner { "This water has no reaches yet." } } @else { p { "On which reach?" } }
+        (layout::trail(language, &[(&view.watershed.name, format!("/w/{slug}"))]))
+        h1 { (say!(language, "seen-title")) }
+        @if view.reaches.is_empty() { p.banner { (say!(language, "seen-no-reaches")) } } @else { p { (say!(language, "seen-which-reach")) } }
         ul.cards {
             @for reach in &view.reaches { li { a href=(format!("/w/{slug}/reaches/{}/seen", reach.slug)) { (reach.name) } } }
         }
     };
-    framed(&format!("What did I just see? {}", view.watershed.name), &body)
+    framed(language, &format!("{} {}", say!(language, "seen-title"), view.watershed.name), &body)
 }
 
-fn framed(title: &str, body: &Markup) -> Markup {
+fn framed(language: Language, title: &str, body: &Markup) -> Markup {
     let extras = layout::Extras { style: Some(report::style_path()), ..layout::Extras::default() };
-    let about = "Tell what you saw of an insect and see what it may have been.";
-    layout::page_with(&format!("{title} \u{b7} Subimago"), about, body, &extras)
+    let about = say!(language, "seen-about");
+    layout::page_with(language, &say!(language, "layout-title", what = title), &about, body, &extras)
 }
 
 /// The form for `reach`, with `answer` where what was given can be read.
-fn page(view: &WatershedView, reach: &Reach, given: &Given, answer: Option<&SeenDocument>) -> Markup {
+fn page(
+    language: Language,
+    view: &WatershedView,
+    reach: &Reach,
+    given: &Given,
+    answer: Option<&SeenDocument>,
+) -> Markup {
     let slug = &view.watershed.slug;
     let path = format!("/w/{slug}/reaches/{}", reach.slug);
     let body = html! {
-        (layout::trail(&[
-            ("Waters", "/".to_owned()), (&view.watershed.name, format!("/w/{slug}")), (&reach.name, path.clone()),
+        (layout::trail(language, &[
+            (&view.watershed.name, format!("/w/{slug}")), (&reach.name, path.clone()),
         ]))
-        h1 { "What did I just see?" }
-        p {
-            "At " (reach.name) ". Tell what you looked at and leave the rest; every answer helps. "
-            "Put the insect back: some are protected."
-        }
+        h1 { (say!(language, "seen-title")) }
+        p { (say!(language, "seen-how", reach = &reach.name)) }
         form.asked method="get" action=(format!("{path}/seen")) {
             div.pair {
-                (typed(given, "length_mm", "Body length without tails, mm", "decimal", given.value("length_mm")))
-                (chosen(given, "tails", "Tails", &[("0", "none"), ("2", "two"), ("3", "three")]))
+                (typed(given, "length_mm", &say!(language, "seen-length"), "decimal", given.value("length_mm")))
+                (chosen(language, given, "tails", &say!(language, "seen-tails-label"), "tails", &["0", "2", "3"]))
             }
             div.pair {
-                (chosen(given, "wings", "Wings at rest", &WingsHeld::WORDS.map(|(held, word)| (word, match held {
-                    WingsHeld::Upright => "upright, like a sail",
-                    WingsHeld::Roof => "like a roof along the body",
-                    WingsHeld::Flat => "flat on the back, or rolled round it",
-                    WingsHeld::Spread => "spread on the water",
-                }))))
-                (chosen(given, "body", "Colour of the body", &Colour::WORDS.map(|(_, word)| (word, word))))
-                (chosen(given, "wing_colour", "Colour of the wings", &Colour::WORDS.map(|(_, word)| (word, word))))
+                (chosen(language, given, "wings", &say!(language, "seen-wings-label"), "rest", &WingsHeld::WORDS.map(|(_, word)| word)))
+                (chosen(language, given, "body", &say!(language, "seen-body-label"), "colour", &Colour::WORDS.map(|(_, word)| word)))
+                (chosen(language, given, "wing_colour", &say!(language, "seen-wing-label"), "colour", &Colour::WORDS.map(|(_, word)| word)))
             }
             div.pair {
-                (dated(given, "date", "Date", &given.now.format("%Y-%m-%d").to_string()))
-                (dated(given, "time", "Time at the water", &given.now.format("%H:%M").to_string()))
+                (dated(given, "date", &say!(language, "seen-date"), &given.now.format("%Y-%m-%d").to_string()))
+                (dated(given, "time", &say!(language, "seen-time"), &given.now.format("%H:%M").to_string()))
             }
             @for fault in given.faults.iter().filter(|fault| !fault.parameter.as_deref().is_some_and(is_field)) {
-                p.error { (fault.parameter.as_deref().unwrap_or_default()) " " (fault.detail) }
+                p.error lang=[foreign(language)] { (fault.parameter.as_deref().unwrap_or_default()) " " (fault.detail) }
             }
-            @if let Some(units) = given.value("units") { input type="hidden" name="units" value=(units); }
-            button.send type="submit" { "What was it?" }
+            @for name in ["units", "lang"] {
+                @if let Some(chosen) = given.value(name) { input type="hidden" name=(name) value=(chosen); }
+            }
+            button.send type="submit" { (say!(language, "seen-send")) }
         }
-        @if let Some(answer) = answer { (answered(answer, given, &path)) }
+        @if let Some(answer) = answer { (answered(language, answer, given, &path)) }
         p.links {
-            a href=(format!("/report?w={slug}&r={}", reach.slug)) { "Report this visit" }
-            a href=(path) { "Back to " (reach.name) }
+            a href=(format!("/report?w={slug}&r={}", reach.slug)) { (say!(language, "seen-report")) }
+            a href=(path) { (say!(language, "seen-back", reach = &reach.name)) }
         }
     };
-    framed(&format!("What did I just see? {}, {}", reach.name, view.watershed.name), &body)
+    framed(language, &format!("{} {}, {}", say!(language, "seen-title"), reach.name, view.watershed.name), &body)
 }
 
 fn is_field(name: &str) -> bool {
@@ -147,15 +150,16 @@ fn dated(given: &Given, name: &str, label: &str, default: &str) -> Markup {
     }
 }
 
-fn chosen(given: &Given, name: &str, label: &str, options: &[(&str, &str)]) -> Markup {
+/// A choice among `options`, each in the words of `family`.
+fn chosen(language: Language, given: &Given, name: &str, label: &str, family: &str, options: &[&str]) -> Markup {
     html! {
         div.field {
             label for=(name) { (label) }
             select id=(name) name=(name) aria-invalid=[given.fault(name).map(|_| "true")]
                 aria-describedby=[tied(given, name)] {
-                option value="" { "not looked" }
-                @for (value, words) in options {
-                    option value=(value) selected[given.is(name, value)] { (words) }
+                option value="" { (say!(language, "seen-not-looked")) }
+                @for value in options {
+                    option value=(value) selected[given.is(name, value)] { (language.word(family, value)) }
                 }
             }
             (wrong(given, name))
@@ -164,56 +168,46 @@ fn chosen(given: &Given, name: &str, label: &str, options: &[(&str, &str)]) -> M
 }
 
 /// The answer: words, what to look at, one by one.
-fn answered(answer: &SeenDocument, given: &Given, path: &str) -> Markup {
+fn answered(language: Language, answer: &SeenDocument, given: &Given, path: &str) -> Markup {
     let zone = given.now.timezone();
+    let in_100 = |odds: f64| say!(language, "in-100", chance = percent(language, odds));
     let likely: Vec<&SeenTaxonDocument> = answer.taxa.iter().filter(|one| one.odds >= NAMED_FROM).collect();
     html! {
         section aria-labelledby="answer" {
-            h2 id="answer" { "It may have been" }
+            h2 id="answer" { (say!(language, "seen-answer")) }
             p.lead {
                 @if likely.is_empty() || answer.none_of_these > likely[0].odds {
-                    "Probably none of the insects on this water's list (" (percent(answer.none_of_these)) " in 100)"
-                    @for one in &likely { "; " (called(one)) ", " (percent(one.odds)) " in 100" }
+                    (say!(language, "seen-none", chance = percent(language, answer.none_of_these)))
+                    @for one in &likely { "; " (called(one)) ", " (in_100(one.odds)) }
                 } @else {
                     @for (k, one) in likely.iter().enumerate() {
                         @if k > 0 { "; " }
-                        (called(one)) ", " (percent(one.odds)) " in 100"
+                        (called(one)) ", " (in_100(one.odds))
                     }
-                    "; none of these, " (percent(answer.none_of_these))
+                    "; " (say!(language, "seen-or-none", chance = percent(language, answer.none_of_these)))
                 }
                 "."
             }
-            p.quiet { "On " (answer.at.with_timezone(&zone).format("%-d %B %Y, %H:%M")) ", local time. "
-                "Odds begin with the forecast of that day and hour; each thing you saw multiplies them." }
-            h3 { "Look next" }
+            p.quiet { (say!(language, "seen-when", at = language.date_and_time(answer.at.with_timezone(&zone).naive_local()))) }
+            h3 { (say!(language, "seen-look")) }
             ul { @for hint in &answer.look_next { li { (hint) } } }
-            h3 { "One by one" }
+            h3 { (say!(language, "seen-one-by-one")) }
             ol.ranked {
                 @for one in answer.taxa.iter().take(ROWS) {
                     li {
                         a href=(taxon_path(path, &one.taxon)) { (called(one)) } ": "
-                        strong { (percent(one.odds)) " in 100" }
-                        (reasons("For it: ", &one.speaks_for))
-                        (reasons("Against it: ", &one.speaks_against))
-                        (sources(one))
+                        strong { (in_100(one.odds)) }
+                        (reasons(&say!(language, "seen-for"), &one.speaks_for))
+                        (reasons(&say!(language, "seen-against"), &one.speaks_against))
+                        (sources(language, one))
                     }
                 }
                 li {
-                    "None of these: " strong { (percent(answer.none_of_these)) " in 100" }
-                    p { "Whatever you saw fits an insect that nobody has listed; but the list holds what is usual on this water." }
+                    (say!(language, "seen-none-title")) " " strong { (in_100(answer.none_of_these)) }
+                    p { (say!(language, "seen-none-words")) }
                 }
             }
-            (how_weighed())
-        }
-    }
-}
-
-/// What stands behind the weights.
-fn how_weighed() -> Markup {
-    html! {
-        p.source {
-            "A factor of 3 makes an insect three times as likely as before, one of 0.1 a tenth as likely. How far eyes "
-            "err about length, colour and tails: common practice, no source."
+            p.source { (say!(language, "seen-weighed")) }
         }
     }
 }
@@ -236,20 +230,20 @@ fn called(one: &SeenTaxonDocument) -> Markup {
 
 fn reasons(words: &str, reasons: &[SeenReasonDocument]) -> Markup {
     let told: Vec<&str> = reasons.iter().map(|reason| reason.because.as_str()).collect();
-    html! { @if !told.is_empty() { p { (words) (told.join("; ")) "." } } }
+    html! { @if !told.is_empty() { p { (words) " " (told.join("; ")) "." } } }
 }
 
 /// How much each reason weighs and where it comes from, shut.
-fn sources(one: &SeenTaxonDocument) -> Markup {
+fn sources(language: Language, one: &SeenTaxonDocument) -> Markup {
     html! {
         details {
-            summary { "Weights and sources" }
+            summary { (say!(language, "seen-sources")) }
             ul {
                 @for reason in one.speaks_for.iter().chain(&one.speaks_against) {
                     li {
                         (reason.because)
-                        @if let Some(factor) = reason.factor { ": \u{d7} " (factor_in_words(factor)) }
-                        @if !reason.provenance.is_empty() { " " span.source { "(" (reason.provenance) ")" } }
+                        @if let Some(factor) = reason.factor { ": \u{d7} " (factor_in_words(language, factor)) }
+                        @if !reason.provenance.is_empty() { " " span.source { "(" (where_from(language, &reason.provenance, str::to_owned)) ")" } }
                     }
                 }
             }
@@ -258,10 +252,10 @@ fn sources(one: &SeenTaxonDocument) -> Markup {
 }
 
 /// Two figures are as fine as anyone knows it.
-fn factor_in_words(factor: f64) -> String {
+fn factor_in_words(language: Language, factor: f64) -> String {
     match factor {
-        f if f >= 10.0 => format!("{f:.0}"),
-        f if f >= 1.0 => format!("{f:.1}"),
-        f => format!("{f:.2}"),
+        f if f >= 10.0 => language.number(f, 0),
+        f if f >= 1.0 => language.number(f, 1),
+        f => language.number(f, 2),
     }
 }

@@ -2,7 +2,7 @@
 
 use super::super::cases::{PLENTY, at_hour};
 use super::super::{Candidate, Window};
-use super::Reason;
+use super::{Because, Hour, Reason};
 
 /// Numbers at any hour of a day that has some, of those at the middle: winged insects rest on plants and
 /// stones before and after (common practice, no source).
@@ -35,27 +35,21 @@ pub(super) fn expected(candidate: &Candidate<'_>) -> f64 {
 }
 
 /// What the forecast says, and whether that tells for the taxon.
-pub(super) fn in_words(own: &[&Candidate<'_>]) -> (bool, Reason) {
-    let reason = |because: String| Reason { because, factor: None, provenance: "the published forecast".to_owned() };
+pub(super) fn speaks(own: &[&Candidate<'_>]) -> (bool, Reason) {
+    let reason = |because: Because| Reason { because, factor: None, provenance: "the published forecast".to_owned() };
     let Some(best) = own.iter().max_by(|a, b| expected(a).total_cmp(&expected(b))) else {
-        return (false, reason("it is not forecast for this day".to_owned()));
+        return (false, reason(Because::NotForecast));
     };
     let any = 1.0 - best.classes[0];
     let hour = best.emergence.map(numbers);
     let flight = best.flight.map_or(0.0, |flight| flight.chance * numbers(flight.window));
     let of_hour = match hour {
-        _ if any < HARDLY => "",
-        _ if flight >= ITS_HOUR => ", and this is its hour of flight",
-        Some(numbers) if numbers >= ITS_HOUR => ", and this is its hour",
-        Some(_) => ", but this is not its hour",
-        None => "; its hours are not known",
+        _ if any < HARDLY => Hour::NotTold,
+        _ if flight >= ITS_HOUR => Hour::OfFlight,
+        Some(numbers) if numbers >= ITS_HOUR => Hour::Its,
+        Some(_) => Hour::NotIts,
+        None => Hour::Unknown,
     };
     let on_time = hour.is_none_or(|numbers| numbers >= ITS_HOUR) || flight >= ITS_HOUR;
-    let chance = match (100.0 * any).round() {
-        whole if whole < 1.0 => "less than 1".to_owned(),
-        whole if whole > 99.0 => "more than 99".to_owned(),
-        whole => format!("{whole:.0}"),
-    };
-    let words = format!("the forecast gives {chance} in 100 to see any on this day{of_hour}");
-    (any >= SPEAKS_FOR && on_time, reason(words))
+    (any >= SPEAKS_FOR && on_time, reason(Because::Forecast(any, of_hour)))
 }

@@ -9,10 +9,10 @@ mod expected;
 mod look_next;
 mod signs;
 
-pub use signs::SignKind;
+pub use signs::{SignKind, tails_of, way_of_order};
 
 use super::Candidate;
-use crate::domain::{Seen, Taxon};
+use crate::domain::{Colour, Seen, Taxon, WingsHeld};
 
 /// Weight of an insect that is not on the list, on the scale of [`expected::expected`]: as much as one
 /// chance in ten of sparse numbers at their hour (common practice, no source).
@@ -23,11 +23,93 @@ const STRAYS: f64 = 0.01;
 /// Factors within this of 1 are not told as reasons.
 const TOLD_FROM: f64 = 1.2;
 
+/// How a length lies to those of a taxon.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Place {
+    /// Below them.
+    Shorter,
+    /// Among them.
+    Within,
+    /// Above them.
+    Longer,
+}
+
+/// Whether the moment is the insect's.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Hour {
+    /// Hours are not worth a word.
+    NotTold,
+    /// It flies at this hour.
+    OfFlight,
+    /// It emerges at this hour.
+    Its,
+    /// It does not.
+    NotIts,
+    /// Nobody knows its hours.
+    Unknown,
+}
+
+/// What tells for or against a taxon.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Because {
+    /// Its length, mm, and those of the taxon.
+    Length {
+        /// As told.
+        mm: f64,
+        /// How it lies to the others.
+        place: Place,
+        /// Of the taxon, smallest and largest.
+        own: (f64, f64),
+    },
+    /// Its tails.
+    Tails {
+        /// As told, where the taxon does not have so many.
+        other: Option<u8>,
+        /// Those of the taxon.
+        own: Vec<u8>,
+    },
+    /// How the order holds its wings.
+    Wings {
+        /// The order.
+        order: String,
+        /// True where it holds them so.
+        so: bool,
+        /// How.
+        held: WingsHeld,
+    },
+    /// Its colours.
+    Colours {
+        /// Of which part.
+        part: SignKind,
+        /// As told, where none is the taxon's.
+        other: Vec<Colour>,
+        /// Those of the taxon.
+        own: Vec<Colour>,
+    },
+    /// The forecast: the chance to see any on the day, and whether it is its hour.
+    Forecast(f64, Hour),
+    /// It is not forecast for the day.
+    NotForecast,
+}
+
+/// What to look at next.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Look {
+    /// Nothing on the list fits.
+    NothingFits,
+    /// A sign that parts the first two.
+    At(SignKind),
+    /// Nothing parts the first two.
+    NothingParts,
+    /// At several, and put them back.
+    AtSeveral,
+}
+
 /// Something that tells for or against a taxon.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Reason {
-    /// In words.
-    pub because: String,
+    /// What.
+    pub because: Because,
     /// By how much it multiplies the odds against any insect; `None` for the forecast, which is where
     /// odds begin.
     pub factor: Option<f64>,
@@ -56,7 +138,7 @@ pub struct Ranking<'a> {
     /// Odds of an insect that is none of these.
     pub none_of_these: f64,
     /// What to look at next, most telling first.
-    pub look_next: Vec<String>,
+    pub look_next: Vec<Look>,
 }
 
 /// Ranks `residents` by `seen`. `candidates` are what the forecast says of some of them at the moment.
@@ -71,7 +153,7 @@ pub fn rank<'a>(residents: &[&'a Taxon], candidates: &[Candidate<'_>], seen: &Se
             let told = signs::told(taxon, seen);
             let factor: f64 = told.iter().filter_map(|reason| reason.factor).product();
             let (mut speaks_for, mut speaks_against) = part(told);
-            match expected::in_words(&own) {
+            match expected::speaks(&own) {
                 (true, reason) => speaks_for.push(reason),
                 (false, reason) => speaks_against.push(reason),
             }

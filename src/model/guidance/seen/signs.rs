@@ -2,7 +2,7 @@
 
 use statrs::function::erf::erf;
 
-use super::Reason;
+use super::{Because, Place, Reason};
 use crate::domain::{Colour, Seen, Taxon, WingsHeld};
 
 /// A length judged beside a ruler or a thumbnail errs by so much of it (one standard deviation of the
@@ -77,8 +77,8 @@ pub(super) fn told(taxon: &Taxon, seen: &Seen) -> Vec<Reason> {
     let length = seen.length_mm.and_then(|mm| of_length(taxon, mm));
     let tails = seen.tails.and_then(|count| of_tails(taxon, count));
     let wings = seen.wings.and_then(|held| of_wings(taxon, held));
-    let body = of_colours("body", &taxon.looks.body, &seen.body, &taxon.provenance.looks);
-    let wing = of_colours("wings", &taxon.looks.wings, &seen.wing_colours, &taxon.provenance.looks);
+    let body = of_colours(SignKind::Body, &taxon.looks.body, &seen.body, &taxon.provenance.looks);
+    let wing = of_colours(SignKind::WingColour, &taxon.looks.wings, &seen.wing_colours, &taxon.provenance.looks);
     [length, tails, wings, body, wing].into_iter().flatten().collect()
 }
 
@@ -100,16 +100,17 @@ fn of_length(taxon: &Taxon, mm: f64) -> Option<Reason> {
     let any = 1.0 / (ANY_LENGTH_MM.1 / ANY_LENGTH_MM.0).ln();
     let factor = (1.0 - LENGTH_BLUNDER) * density(from, to, mm) / any + LENGTH_BLUNDER;
     let place = match mm {
-        mm if mm < from => "is shorter than",
-        mm if mm > to => "is longer than",
-        _ => "lies within",
+        mm if mm < from => Place::Shorter,
+        mm if mm > to => Place::Longer,
+        _ => Place::Within,
     };
-    let because = format!("{mm} mm {place} its {from} to {to} mm");
+    let because = Because::Length { mm, place, own: (from, to) };
     Some(Reason { because, factor: Some(factor), provenance: taxon.provenance.size.clone() })
 }
 
 /// The numbers of tails of `taxon` and where they come from.
-pub(super) fn tails_of(taxon: &Taxon) -> Option<(&[u8], &str)> {
+#[must_use]
+pub fn tails_of(taxon: &Taxon) -> Option<(&[u8], &str)> {
     if !taxon.looks.tails.is_empty() {
         return Some((&taxon.looks.tails, &taxon.provenance.looks));
     }
@@ -132,25 +133,10 @@ fn mean<const N: usize>(rows: &[&[f64; N]]) -> [f64; N] {
     std::array::from_fn(|k| rows.iter().map(|row| row[k]).sum::<f64>() / rows.len() as f64)
 }
 
-/// `two`, `two or three`, `none`, as far as tails are plain to see.
-pub(super) fn tails_in_words(tails: &[u8]) -> String {
-    let word = |count: &u8| match count {
-        0 => "none",
-        2 => "two",
-        _ => "three",
-    };
-    tails.iter().map(word).collect::<Vec<_>>().join(" or ")
-}
-
 fn of_tails(taxon: &Taxon, count: u8) -> Option<Reason> {
     let (tails, provenance) = tails_of(taxon)?;
     let factor = COUNTS.len() as f64 * chances_of_tails(taxon)?.get(row_of(count)?)?;
-    let because = if tails.contains(&count) {
-        format!("tails to be seen on it: {}", tails_in_words(tails))
-    } else {
-        let saw = if count == 0 { "no".to_owned() } else { tails_in_words(&[count]) };
-        format!("you saw {saw} tails, and it has {}", tails_in_words(tails))
-    };
+    let because = Because::Tails { other: (!tails.contains(&count)).then_some(count), own: tails.to_vec() };
     Some(Reason { because, factor: Some(factor), provenance: provenance.to_owned() })
 }
 
@@ -160,13 +146,13 @@ pub(super) fn chances_of_wings(taxon: &Taxon) -> Option<[f64; 4]> {
     WINGS_OF_ORDER.iter().find(|(known, _)| *known == order).map(|(_, chances)| *chances)
 }
 
-/// How a way of holding wings is told.
-pub(super) fn held_in_words(held: WingsHeld) -> &'static str {
-    match held {
-        WingsHeld::Upright => "upright like a sail",
-        WingsHeld::Roof => "like a roof along the body",
-        WingsHeld::Flat => "flat on the back or rolled round it",
-        WingsHeld::Spread => "spread on the water",
+/// How `taxon` holds its wings at rest, by its order.
+#[must_use]
+pub fn way_of_order(taxon: &Taxon) -> WingsHeld {
+    match taxon.order.as_deref() {
+        Some("Ephemeroptera") => WingsHeld::Upright,
+        Some("Trichoptera") => WingsHeld::Roof,
+        _ => WingsHeld::Flat,
     }
 }
 
@@ -174,8 +160,7 @@ fn of_wings(taxon: &Taxon, held: WingsHeld) -> Option<Reason> {
     let at = WingsHeld::WORDS.iter().position(|(known, _)| *known == held)?;
     let factor = WingsHeld::WORDS.len() as f64 * chances_of_wings(taxon)?[at];
     let order = taxon.order.as_deref().unwrap_or_default();
-    let how = if factor > 1.0 { "hold their wings so" } else { "hardly ever hold their wings so" };
-    let because = format!("{order} {how}: {}", held_in_words(held));
+    let because = Because::Wings { order: order.to_owned(), so: factor > 1.0, held };
     Some(Reason { because, factor: Some(factor), provenance: OF_ORDER.to_owned() })
 }
 
@@ -200,12 +185,7 @@ pub(super) fn chances_of_colours(own: &[Colour]) -> Option<[f64; Colour::WORDS.l
     (!rows.is_empty()).then(|| mean(&rows.iter().collect::<Vec<_>>()))
 }
 
-/// Words of colours.
-pub(super) fn colours_in_words(colours: &[Colour]) -> String {
-    colours.iter().map(|colour| colour.as_str()).collect::<Vec<_>>().join(", ")
-}
-
-fn of_colours(what: &str, own: &[Colour], told: &[Colour], provenance: &str) -> Option<Reason> {
+fn of_colours(part: SignKind, own: &[Colour], told: &[Colour], provenance: &str) -> Option<Reason> {
     let chances = chances_of_colours(own)?;
     let at = |colour: &Colour| Colour::WORDS.iter().position(|(known, _)| known == colour);
     let found: Vec<f64> = told.iter().filter_map(at).map(|at| chances[at]).collect();
@@ -214,11 +194,8 @@ fn of_colours(what: &str, own: &[Colour], told: &[Colour], provenance: &str) -> 
     }
     // Several colours told are one look at one insect, not so many looks.
     let factor = Colour::WORDS.len() as f64 * found.iter().sum::<f64>() / found.len() as f64;
-    let because = if told.iter().any(|colour| own.contains(colour)) {
-        format!("its {what} may be {}", colours_in_words(own))
-    } else {
-        format!("you saw {} on its {what}, and the table has {}", colours_in_words(told), colours_in_words(own))
-    };
+    let other = if told.iter().any(|colour| own.contains(colour)) { Vec::new() } else { told.to_vec() };
+    let because = Because::Colours { part, other, own: own.to_vec() };
     Some(Reason { because, factor: Some(factor), provenance: provenance.to_owned() })
 }
 

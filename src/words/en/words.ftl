@@ -1,0 +1,33 @@
+# The words that stand before every picture.
+
+in-100 = { $chance } in 100
+credits-title = Water temperature
+credits-from = From { $source } ({ $licence })
+now-nothing = Nothing is forecast to be on the water today.
+now-title = On the water today:
+now-insect = { $insect }{ $place }: { $chance } to see any, { $plenty } for moderate or heavy numbers{ $hours }{ $spinners }.
+now-place = , best at { $reach }
+now-hours = , likeliest { $from } to { $to }
+now-spinners = ; spinners { $from } to { $to }, { $chance } in 100 { $weather }
+flight-by-weather = in the weather forecast
+flight-in-calm = in calm weather
+now-more = and { $count } more, in the table below.
+now-next = Next to start: { $insects }.
+now-over = Over for the year: { $insects }.
+as-of = Data up to { $data }. Computed { $computed }. Days and hours are local ({ $zone }).
+stale-title = Out of date.
+stale-words = No water temperature has come in lately (data up to { $date }). Trust dates near the end of their ranges as much as the middle.
+meanings-title = What the words mean
+meanings-counts = where records are counts
+meanings-counts-words = the smallest, the middle and the largest third of all catches with any in them, in the same order
+meanings-generations = first, second generation
+meanings-generations-words = the broods of one year: an insect with several has a forecast for each, in the order of their dates
+fitting-count = Fitting { $done } of { $total }
+fitting-first = The first forecasts appear here when this is done. Load the page again in a little while.
+fitting-again = Some insects are missing here or do not yet count the newest records; load the page again in a little while.
+fitting-pending = Still to come: { $insects }.
+no-forecast = No forecast yet.
+no-forecast-words = A keeper has to import records and temperatures and start a fit.
+cautions-title = Before you go
+cautions-all = All cautions
+unsourced = What names no source here: { $words }.
