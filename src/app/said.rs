@@ -62,6 +62,8 @@ mod tests {
             ("colour", Colour::WORDS.iter().map(|(_, word)| *word).collect()),
             ("held", WingsHeld::WORDS.iter().map(|(_, word)| *word).collect()),
             ("rest", WingsHeld::WORDS.iter().map(|(_, word)| *word).collect()),
+            ("sign", crate::domain::Sign::WORDS.iter().map(|(_, word)| *word).collect()),
+            ("condition", crate::domain::Condition::WORDS.iter().map(|(_, word)| *word).collect()),
             ("mode", EmergenceMode::WORDS.iter().map(|(_, word)| *word).collect()),
         ];
         for (family, words) in words {

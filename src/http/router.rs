@@ -25,7 +25,7 @@ use super::pages::desk;
 use super::pages::embed::handlers as embed;
 use super::pages::report::handlers as report;
 use super::pages::seen::handlers as seen_pages;
-use super::pages::{self, handlers, reference::reference as reference_page};
+use super::pages::{self, handlers, on_bank, reference::reference as reference_page};
 use super::problem::{Kind, Problem};
 use super::state::AppState;
 use super::{docs, envelope, feed, negotiate, ogc, respond};
@@ -127,6 +127,7 @@ fn public() -> Router<AppState> {
         .route("/w/{w}/reaches/{r}", get(handlers::reach_page))
         .route("/w/{w}/seen", get(seen_pages::choose_reach))
         .route("/w/{w}/reaches/{r}/seen", get(seen_pages::seen_page))
+        .route("/w/{w}/reaches/{r}/guidance", get(on_bank::bank_page))
         .route("/w/{w}/taxa/{t}", get(handlers::taxon_page))
         .route("/report", get(report::report_page))
         .route("/report-worker.js", get(report::worker))

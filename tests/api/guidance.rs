@@ -206,3 +206,31 @@ on_both! {
         app.get(&format!("{PATH}?conditions=gale")).send().await.problem(400, "bad-query");
     }
 }
+
+on_both! {
+    async fn the_page_asks_on_the_bank_and_keeps_what_was_ticked(app) {
+        with_traits(&app).await;
+        let page = "/w/ostrey/reaches/mill-meadow/guidance";
+        let plain = app.get(page).send().await.expect(200).text();
+        assert!(plain.contains("name=\"signs\" value=\"duns-ignored\"") && !plain.contains(" checked"), "{plain}");
+        let asked = format!("{page}?date=2026-05-20&time=17:30&signs=duns-ignored&conditions=windy&conditions=rising-water");
+        let told = app.get(&asked).send().await.expect(200).text();
+        for ticked in ["value=\"duns-ignored\" checked", "value=\"windy\" checked", "value=\"rising-water\" checked"] {
+            assert!(told.contains(ticked), "{ticked} in {told}");
+        }
+        assert_eq!(told.matches(" checked").count(), 3);
+        assert!(told.contains("value=\"17:30\"") && told.contains("For 17:30"), "{told}");
+        let first = told.find("Look first").expect("hints");
+        assert!(told[first..].find("Leave the water now").is_some_and(|at| at < 200), "the urgent word comes first");
+        // The same answer as programs get.
+        let document = ask(&app, &format!("?at={PEAK}&signs=duns-ignored&conditions=windy,rising-water")).await;
+        let stage = document["stages"][0]["stage"].as_str().expect("a stage");
+        assert!(told.contains(&format!("Fish are likeliest at the {stage}")), "{stage} in {told}");
+
+        let wrong = app.get(&format!("{page}?time=25:99&signs=red-sky")).send().await.expect(400).text();
+        assert!(wrong.contains("time-error") && wrong.contains("must be a time of day"), "{wrong}");
+        assert!(wrong.contains("<p class=\"error\">signs "), "{wrong}");
+        let reach = app.get("/w/ostrey/reaches/mill-meadow").send().await.expect(200).text();
+        assert!(reach.contains(&format!("href=\"{page}\"")), "the reach leads to it");
+    }
+}

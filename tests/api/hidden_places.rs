@@ -235,6 +235,7 @@ async fn beginnings(app: &TestApp) -> Vec<String> {
         "/openapi.json",
         "/report?w=ostrey&r=sluice",
         "/w/ostrey/reaches/sluice/seen?tails=2",
+        "/w/ostrey/reaches/sluice/guidance?conditions=rain",
         "/calendars/ostrey.ics?reach=sluice",
         "/w/ostrey/seen",
     ];

@@ -7,7 +7,7 @@ use subimago::domain::Audience;
 use crate::support::{TestApp, on_both};
 
 /// Every address that readers open.
-const PAGES: [&str; 17] = [
+const PAGES: [&str; 19] = [
     "/",
     "/w/ostrey",
     "/w/elsewhere",
@@ -19,6 +19,8 @@ const PAGES: [&str; 17] = [
     "/w/ostrey/taxa/ephemera-danica",
     "/w/ostrey/taxa/serratella-ignita",
     "/w/ostrey/seen",
+    "/w/ostrey/reaches/mill-meadow/guidance",
+    "/w/ostrey/reaches/mill-meadow/guidance?time=21:15&signs=duns-ignored&conditions=windy&conditions=rising-water",
     "/w/ostrey/reaches/mill-meadow/seen",
     "/w/ostrey/reaches/mill-meadow/seen?length_mm=18&tails=3&wings=roof&body=cream&wing_colour=grey",
     "/about",

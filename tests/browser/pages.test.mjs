@@ -12,7 +12,7 @@ before(async () => {
   assert.ok(reaches.items.length > 1);
   const problem = '/problems/not-found';
   const water = `/w/${WATER}`;
-  const ofWater = ['', '/season', '/print', '/skill', '/taxa/ephemera-danica', `/reaches/${reaches.items[0].slug}`, `/reaches/${reaches.items[0].slug}/card`, '/seen', `/reaches/${reaches.items[0].slug}/seen?length_mm=8&tails=2&wings=upright&body=olive`];
+  const ofWater = ['', '/season', '/print', '/skill', '/taxa/ephemera-danica', `/reaches/${reaches.items[0].slug}`, `/reaches/${reaches.items[0].slug}/card`, '/seen', `/reaches/${reaches.items[0].slug}/guidance?time=21:00&signs=duns-ignored&conditions=windy`, `/reaches/${reaches.items[0].slug}/seen?length_mm=8&tails=2&wings=upright&body=olive`];
   card = `${water}/reaches/${reaches.items[0].slug}/card`;
   // The reference is in English alone and takes no choice.
   paths = ['/', ...ofWater.map((path) => water + path), FORM, '/about', '/reference', '/problems', problem, `/embed/${WATER}`];

@@ -15,7 +15,7 @@ const OTHERS: [&str; 1] = ["de"];
 /// What tables of the program say in English stands there; other languages have it in this file.
 const TABLES: &str = "tables.ftl";
 /// Calls that choose a message of a family by a word.
-const BY_WORD: [&str; 4] = ["word", "of_table", "has_table_row", "chosen"];
+const BY_WORD: [&str; 5] = ["word", "of_table", "has_table_row", "chosen", "boxes"];
 /// Messages that the script of the report form names.
 const OF_SCRIPT: &str = "script-";
 

@@ -32,6 +32,7 @@ mod responses;
 mod shared;
 mod support;
 mod water_ahead;
+mod water_replay;
 mod water_with_air;
 mod weather_replay;
 mod yearly_cycle;

@@ -3,14 +3,14 @@
 use std::io::Cursor;
 use std::sync::Arc;
 
-use chrono::{DateTime, TimeDelta, Utc};
+use chrono::{DateTime, NaiveDate, TimeDelta, Utc};
 use subimago::app::document::sync::{GaugeSyncDocument, SyncState};
 use subimago::app::import::ImportOptions;
 use subimago::app::setup::import_setup;
 use subimago::app::sync::{SourceOptions, Sources, Wanted, sync};
 use subimago::clock::FixedClock;
 use subimago::domain::air::AirIssue;
-use subimago::domain::{ReadingTime, Secret, Slug};
+use subimago::domain::{Quality, ReadingTime, Secret, Slug};
 use subimago::ingest::client::{Limits, Pace as _};
 use subimago::ingest::weather::{met_norway, nws};
 use subimago::store::{Db, Span, air, reading};
@@ -20,15 +20,23 @@ use crate::local_server::{Answers, LocalServer, Reply, Seen, TestPace, client_wi
 use crate::shared;
 
 /// A club with one gauge, its clock, and the server that it asks.
-struct Replay {
+pub(crate) struct Replay {
     db: Db,
-    pace: Arc<TestPace>,
-    server: LocalServer,
+    pub(crate) pace: Arc<TestPace>,
+    pub(crate) server: LocalServer,
     _folder: TempDir,
 }
 
 impl Replay {
-    async fn new(source: &str, zone: &str, now: &str, script: impl Fn(&Seen) -> Reply + Send + Sync + 'static) -> Self {
+    /// `SERVER` in `source` is the server's address.
+    pub(crate) async fn new(
+        source: &str,
+        zone: &str,
+        now: &str,
+        script: impl Fn(&Seen) -> Reply + Send + Sync + 'static,
+    ) -> Self {
+        let server = LocalServer::start(move |seen, _| script(seen)).await;
+        let source = source.replace("SERVER", &server.url(""));
         let folder = tempfile::tempdir().unwrap();
         let db = Db::connect(&format!("sqlite://{}", folder.path().join("club.db").display())).await.unwrap();
         db.migrate().await.unwrap();
@@ -37,17 +45,16 @@ impl Replay {
         );
         let setup = import_setup(&db, Cursor::new(text), &ImportOptions::default()).await.unwrap();
         assert!(setup.accepted, "{:?}", setup.faults);
-        let server = LocalServer::start(move |seen, _| script(seen)).await;
         Self { db, pace: TestPace::new(now), server, _folder: folder }
     }
 
-    async fn sync(&self) -> GaugeSyncDocument {
+    pub(crate) async fn sync(&self) -> GaugeSyncDocument {
         let options = SourceOptions {
             contact: "keeper@club.example".to_owned(),
-            usgs_url: String::new(),
+            usgs_url: self.server.url("/ogcapi/v0"),
             usgs_key: Secret::default(),
             hubeau_url: self.server.url("/api/v1/temperature"),
-            smhi_url: String::new(),
+            smhi_url: self.server.url("/api/version/latest"),
             nws_url: self.server.url(""),
             met_norway_url: self.server.url("/weatherapi/locationforecast/2.0"),
             hosts: Vec::new(),
@@ -61,7 +68,19 @@ impl Replay {
         done.gauges.remove(0)
     }
 
-    async fn readings(&self) -> Vec<(DateTime<Utc>, f64, Vec<String>)> {
+    /// Days with their means, qualifiers and quality.
+    pub(crate) async fn days(&self) -> Vec<(NaiveDate, f64, Vec<String>, Quality)> {
+        let mut tx = self.db.read().await.unwrap();
+        let slug = |text| Slug::new(text).unwrap();
+        let all = reading::daily_readings(&mut tx, &slug("w"), &slug("mast"), None, Span::all()).await.unwrap();
+        let told = all.into_iter().filter_map(|one| match one.time {
+            ReadingTime::Day { date, mean, .. } => Some((date, mean, one.qualifiers, one.quality)),
+            ReadingTime::Instant { .. } => None,
+        });
+        told.collect()
+    }
+
+    pub(crate) async fn readings(&self) -> Vec<(DateTime<Utc>, f64, Vec<String>)> {
         let mut tx = self.db.read().await.unwrap();
         let slug = |text| Slug::new(text).unwrap();
         let all = reading::instant_readings(&mut tx, &slug("w"), &slug("mast"), None, Span::all()).await.unwrap();

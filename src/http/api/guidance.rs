@@ -49,14 +49,20 @@ impl FromQuery for GuidanceQuery {
         let at = reader.parsed("at", "must be an RFC 3339 instant with an offset, between 1800 and 2999", |text| {
             time::instant(text).filter(|at| (1800..=2999).contains(&at.year()))
         });
-        let mut signs = reader.words("signs", Sign::parse);
-        signs.sort_unstable();
-        signs.dedup();
-        let mut conditions = reader.words("conditions", Condition::parse);
-        conditions.sort_unstable();
-        conditions.dedup();
+        let (signs, conditions) = read_bank(reader);
         Self { at, taxa: reader.slugs("taxon"), signs, conditions, language: Language::English }
     }
+}
+
+/// What is seen on the bank, each sign and each condition once.
+pub(crate) fn read_bank(reader: &mut QueryReader) -> (Vec<Sign>, Vec<Condition>) {
+    let mut signs = reader.words("signs", Sign::parse);
+    signs.sort_unstable();
+    signs.dedup();
+    let mut conditions = reader.words("conditions", Condition::parse);
+    conditions.sort_unstable();
+    conditions.dedup();
+    (signs, conditions)
 }
 
 /// What to put on at one hour on one reach: insects and life stages with their odds, size, and the rules

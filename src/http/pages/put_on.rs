@@ -24,11 +24,13 @@ const NAMED_FROM: f64 = 0.1;
 /// Provenance that the page tells once for all.
 const PRACTICE: &str = "common practice";
 
-/// The section for the moment of `guidance`; nothing where no insect is known to be about.
+/// The section for the moment of `guidance`; nothing where no insect is known to be about. `ask` is where to say what is
+/// seen on the bank.
 pub(crate) fn put_on<'t>(
     language: Language,
     guidance: &GuidanceDocument,
     zone: Tz,
+    ask: Option<&str>,
     taxa: impl Fn(&str) -> Option<&'t Taxon>,
 ) -> Markup {
     let name = |slug: &str| by_slug(language, slug, taxa(slug).into_iter());
@@ -65,6 +67,7 @@ pub(crate) fn put_on<'t>(
                 }
                 h3 { (say!(language, "guidance-look")) }
                 ul { @for hint in guidance.check_next.iter().take(HINTS) { li { (hint) } } }
+                @if let Some(address) = ask { p { a href=(address) { (say!(language, "bank-ask")) } } }
                 details {
                     summary { (say!(language, "guidance-why")) }
                     ul {

@@ -197,7 +197,10 @@ fn table(language: Language, rows: &[Told<'_>]) -> Markup {
 
 /// Hours and egg-laying flights, where they could be scored.
 fn other_scores(language: Language, skill: &SkillDocument, taxa: &[Arc<Taxon>]) -> Markup {
-    let name = |slug: &str| by_slug(language, slug, taxa.iter().map(|taxon| &**taxon));
+    let name = |slug: &str, brood: u8| {
+        let known = taxa.iter().find(|taxon| taxon.slug.as_str().eq_ignore_ascii_case(slug));
+        known.map_or_else(|| by_slug(language, slug, std::iter::empty()), |taxon| called_brood(language, taxon, brood))
+    };
     html! {
         @if !skill.hours.is_empty() {
             h2 { (say!(language, "skill-hours")) }
@@ -213,7 +216,7 @@ fn other_scores(language: Language, skill: &SkillDocument, taxa: &[Arc<Taxon>]) 
                     tbody {
                         @for row in &skill.hours {
                             tr {
-                                th scope="row" { i { (name(&row.taxon)) } @if row.brood > 1 { ", " (say!(language, "skill-brood-of", brood = row.brood)) } }
+                                th scope="row" { (name(&row.taxon, row.brood)) }
                                 td { (language.number(row.error_hours, 1)) }
                                 td { (language.number(row.error_by_traits_hours, 1)) }
                                 td { (row.visits) }

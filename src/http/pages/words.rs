@@ -18,6 +18,9 @@ use crate::domain::{Gauge, Reach};
 use crate::words::Language;
 use crate::{say, tell};
 
+/// Cautions that an answer shows; all stand on the page about the service.
+const CAUTIONS_TOLD: usize = 6;
+
 /// What is said of advice that everyone gives and nobody measured.
 const NO_SOURCE: &str = "common practice, no source";
 
@@ -234,6 +237,18 @@ pub(crate) fn cautions(language: Language, forecasts: &[std::sync::Arc<ForecastD
                     }
                 }
             }
+            (unsourced(language))
+            p { a href="/about#cautions" { (say!(language, "cautions-all")) } }
+        }
+    }
+}
+
+/// The cautions of an answer, the most pressing first as it has them.
+pub(crate) fn cautions_told(language: Language, cautions: &[CautionDocument], units: Units) -> Markup {
+    html! {
+        section.cautions aria-labelledby="cautions" {
+            h2 id="cautions" { (say!(language, "cautions-title")) }
+            ul { @for caution in cautions.iter().take(CAUTIONS_TOLD) { (caution_of_forecast(language, caution, units)) } }
             (unsourced(language))
             p { a href="/about#cautions" { (say!(language, "cautions-all")) } }
         }

@@ -16,3 +16,27 @@ size-both = Größe: Körper { $length }, Hakengröße { $from } bis { $to }.
 size-body = Größe: Körper { $length }.
 size-hooks = Größe: Hakengröße { $from } bis { $to }.
 size-unknown = Die Größe steht nicht in der Tabelle: Miss eines.
+
+# Am Ufer gefragt.
+
+bank-title = Was anbinden?
+bank-lead = Sag, was du an der Strecke { $reach } siehst; jedes Kreuz verschiebt die Chancen.
+bank-about = Was zu einer Stunde anzubinden ist, nach der Vorhersage und nach dem, was Fische, Insekten, Wetter und Wasser zeigen.
+bank-signs = Fische und Insekten
+bank-conditions = Wetter und Wasser
+bank-send = Abwägen
+bank-nothing = Für diese Strecke und diesen Tag ist keine Vorhersage veröffentlicht.
+bank-ask = Sagen, was am Ufer zu sehen ist
+sign-dark-wing-pads = Nymphen unter Steinen haben schwarze Flügelscheiden
+sign-quiet-rises-empty-air = gleichmäßige Steigringe, und nichts in der Luft
+sign-bubble-after-rise = nach dem Steigen bleibt eine Blase
+sign-deep-flashes = Fische drehen sich und blitzen nahe am Grund
+sign-duns-ignored = Duns treiben unberührt vorbei, während Fische steigen
+sign-late-refusals = Fische kommen hoch und drehen im letzten Moment ab
+condition-windy = Wind, der das Wasser kräuselt
+condition-rain = Regen
+condition-cold-damp = kalt und feucht
+condition-hot-dry = heiß und trocken
+condition-bright-sun = grelle Sonne
+condition-rising-water = das Wasser steigt
+condition-falling-water = das Wasser fällt und wird klarer

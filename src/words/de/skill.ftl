@@ -33,7 +33,6 @@ skill-hours-caption = Fehler der stärksten Stunde bei Besuchen weggelassener Ja
 skill-error = Fehler
 skill-by-knowledge = Nach allgemeinem Wissen
 skill-visits = Besuche
-skill-brood-of = Brut { $brood }
 skill-none-of-insect = Noch keine Bewertung: Sie braucht Funde aus mindestens drei Jahren und wird nach einer Berechnung erstellt.
 skill-by-lead = Bewertung nach Tagen im Voraus
 skill-by-lead-caption = Der Tag, bis zu dem sich ein Zehntel gezeigt hatte, jedes vergangene Jahr einmal weggelassen. Gewinn: 0 ist nicht besser, als nur nach dem Datum zu gehen, 1 nie falsch.

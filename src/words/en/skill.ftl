@@ -30,7 +30,6 @@ skill-hours-caption = Error of the fullest hour on visits of left-out years, hou
 skill-error = Error
 skill-by-knowledge = By general knowledge
 skill-visits = Visits
-skill-brood-of = brood { $brood }
 skill-none-of-insect = No scores yet: they need records from at least three years, and are computed after a fit.
 skill-by-lead = Scores by days ahead
 skill-by-lead-caption = The day by which a tenth had shown, every past year left out in turn. Gain: 0 is no better than going by the date alone, 1 never wrong.

@@ -3,14 +3,13 @@
 use axum::body::Body;
 use axum::extract::{Path, RawQuery, State};
 use axum::http::{HeaderMap, Response, StatusCode};
-use chrono::{DateTime, NaiveDate, NaiveTime, Utc};
-use chrono_tz::Tz;
 
-use super::{Given, choose, page};
+use super::{choose, page};
 use crate::app::seen::{self, SeenQuery};
 use crate::domain::Seen;
 use crate::http::api::seen::read_signs;
 use crate::http::extract::path_slug;
+use crate::http::pages::given::{Given, Moment};
 use crate::http::pages::handlers::{PAGE_CACHE, sent};
 use crate::http::pages::units::{LANGUAGE_RULE, Shown, Units};
 use crate::http::problem::{OwnPage, Problem};
@@ -21,8 +20,7 @@ use crate::words::Language;
 /// The form as it is sent.
 #[derive(Debug)]
 struct Form {
-    date: Option<NaiveDate>,
-    time: Option<NaiveTime>,
+    moment: Moment,
     seen: Seen,
 }
 
@@ -31,26 +29,7 @@ impl FromQuery for Form {
         // Read with the page (see `Shown`), which carries it on.
         reader.parsed("units", "must be c or f", Units::of_word);
         reader.parsed("lang", LANGUAGE_RULE, Language::parse);
-        let date = reader.date("date");
-        let time = reader.parsed("time", "must be a time of day such as 18:30", |text| {
-            ["%H:%M", "%H:%M:%S"].iter().find_map(|form| NaiveTime::parse_from_str(text, form).ok())
-        });
-        Self { date, time, seen: read_signs(reader) }
-    }
-}
-
-impl Form {
-    /// The moment meant, where one is given: what is left out is taken from `now`.
-    fn at(&self, now: DateTime<Utc>, zone: Tz) -> Option<DateTime<Utc>> {
-        if self.date.is_none() && self.time.is_none() {
-            return None;
-        }
-        let here = now.with_timezone(&zone);
-        let wall = self.date.unwrap_or_else(|| here.date_naive()).and_time(self.time.unwrap_or_else(|| here.time()));
-        // An hour that the clock leaves out in spring is taken as the one before it.
-        let local = wall.and_local_timezone(zone).earliest();
-        let before = || (wall - chrono::TimeDelta::hours(1)).and_local_timezone(zone).earliest();
-        local.or_else(before).map(|at| at.with_timezone(&Utc))
+        Self { moment: Moment::read(reader), seen: read_signs(reader) }
     }
 }
 
@@ -81,7 +60,7 @@ pub(crate) async fn seen_page(
     let mut given = Given { pairs, now: now.with_timezone(&zone), faults: Vec::new() };
     match form {
         Ok(form) => {
-            let question = SeenQuery { at: form.at(now, zone), seen: form.seen, language: shown.language };
+            let question = SeenQuery { at: form.moment.at(now, zone), seen: form.seen, language: shown.language };
             let answer = seen::seen(&state.service, &view, &reach, &question).await?;
             Ok(sent(&headers, &shown, page(shown.language, &view, &reach, &given, Some(&answer)), PAGE_CACHE))
         }

@@ -3,15 +3,14 @@
 
 pub(crate) mod handlers;
 
-use chrono::DateTime;
-use chrono_tz::Tz;
 use maud::{Markup, html};
 
+use super::given::{Given, carried, dated, tied, typed, wrong};
 use super::table::percent;
 use super::words::{foreign, source as where_from};
 use super::{layout, report};
 use crate::app::WatershedView;
-use crate::app::document::{Fault, SeenDocument, SeenReasonDocument, SeenTaxonDocument};
+use crate::app::document::{SeenDocument, SeenReasonDocument, SeenTaxonDocument};
 use crate::domain::{Colour, Reach, WingsHeld};
 use crate::say;
 use crate::words::Language;
@@ -20,32 +19,6 @@ use crate::words::Language;
 const ROWS: usize = 6;
 /// Odds from which an insect is named in the words.
 const NAMED_FROM: f64 = 0.1;
-
-/// What was sent, as it was sent.
-#[derive(Debug)]
-struct Given {
-    /// Fields with something in them.
-    pairs: Vec<(String, String)>,
-    /// Now at the water.
-    now: DateTime<Tz>,
-    /// What is wrong with it.
-    faults: Vec<Fault>,
-}
-
-impl Given {
-    fn value(&self, name: &str) -> Option<&str> {
-        self.pairs.iter().find(|(known, _)| known == name).map(|(_, value)| value.as_str())
-    }
-
-    fn is(&self, name: &str, value: &str) -> bool {
-        self.value(name).is_some_and(|given| given == value)
-    }
-
-    fn fault(&self, name: &str) -> Option<&str> {
-        let here = |fault: &&Fault| fault.parameter.as_deref() == Some(name);
-        self.faults.iter().find(here).map(|fault| fault.detail.as_str())
-    }
-}
 
 /// The reaches to choose from.
 fn choose(language: Language, view: &WatershedView) -> Markup {
@@ -100,9 +73,7 @@ fn page(
             @for fault in given.faults.iter().filter(|fault| !fault.parameter.as_deref().is_some_and(is_field)) {
                 p.error lang=[foreign(language)] { (fault.parameter.as_deref().unwrap_or_default()) " " (fault.detail) }
             }
-            @for name in ["units", "lang"] {
-                @if let Some(chosen) = given.value(name) { input type="hidden" name=(name) value=(chosen); }
-            }
+            (carried(given))
             button.send type="submit" { (say!(language, "seen-send")) }
         }
         @if let Some(answer) = answer { (answered(language, answer, given, &path)) }
@@ -116,38 +87,6 @@ fn page(
 
 fn is_field(name: &str) -> bool {
     ["length_mm", "tails", "wings", "body", "wing_colour", "date", "time"].contains(&name)
-}
-
-/// What is wrong with field `name`, at it.
-fn wrong(given: &Given, name: &str) -> Markup {
-    html! { @if let Some(detail) = given.fault(name) { p.error id=(format!("{name}-error")) { (detail) } } }
-}
-
-/// The attribute that ties a field to its fault.
-fn tied(given: &Given, name: &str) -> Option<String> {
-    given.fault(name).map(|_| format!("{name}-error"))
-}
-
-fn typed(given: &Given, name: &str, label: &str, mode: &str, value: Option<&str>) -> Markup {
-    html! {
-        div.field {
-            label for=(name) { (label) }
-            input id=(name) name=(name) type="text" inputmode=(mode) maxlength="6" autocomplete="off" value=[value]
-                aria-invalid=[given.fault(name).map(|_| "true")] aria-describedby=[tied(given, name)];
-            (wrong(given, name))
-        }
-    }
-}
-
-fn dated(given: &Given, name: &str, label: &str, default: &str) -> Markup {
-    html! {
-        div.field {
-            label for=(name) { (label) }
-            input id=(name) name=(name) type=(name) value=(given.value(name).unwrap_or(default))
-                aria-invalid=[given.fault(name).map(|_| "true")] aria-describedby=[tied(given, name)];
-            (wrong(given, name))
-        }
-    }
 }
 
 /// A choice among `options`, each in the words of `family`.

@@ -1,0 +1,111 @@
+//! Forms that ask by their address: what was sent stays in the fields, with what is wrong told at each.
+
+use chrono::{DateTime, NaiveDate, NaiveTime, TimeDelta, Utc};
+use chrono_tz::Tz;
+use maud::{Markup, html};
+
+use crate::app::document::Fault;
+use crate::http::query::QueryReader;
+
+/// What was sent, as it was sent.
+#[derive(Debug)]
+pub(super) struct Given {
+    /// Fields with something in them.
+    pub(super) pairs: Vec<(String, String)>,
+    /// Now at the water.
+    pub(super) now: DateTime<Tz>,
+    /// What is wrong with it.
+    pub(super) faults: Vec<Fault>,
+}
+
+impl Given {
+    /// What stands in field `name`.
+    pub(super) fn value(&self, name: &str) -> Option<&str> {
+        self.pairs.iter().find(|(known, _)| known == name).map(|(_, value)| value.as_str())
+    }
+
+    /// Whether `value` was chosen for `name`.
+    pub(super) fn is(&self, name: &str, value: &str) -> bool {
+        self.pairs.iter().any(|(known, given)| known == name && given.split(',').any(|one| one == value))
+    }
+
+    /// What is wrong with field `name`.
+    pub(super) fn fault(&self, name: &str) -> Option<&str> {
+        let here = |fault: &&Fault| fault.parameter.as_deref() == Some(name);
+        self.faults.iter().find(here).map(|fault| fault.detail.as_str())
+    }
+}
+
+/// A moment in fields `date` and `time`, as the clock at the water shows it.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Moment {
+    date: Option<NaiveDate>,
+    time: Option<NaiveTime>,
+}
+
+impl Moment {
+    /// Reads both fields.
+    pub(super) fn read(reader: &mut QueryReader) -> Self {
+        let date = reader.date("date");
+        let time = reader.parsed("time", "must be a time of day such as 18:30", |text| {
+            ["%H:%M", "%H:%M:%S"].iter().find_map(|form| NaiveTime::parse_from_str(text, form).ok())
+        });
+        Self { date, time }
+    }
+
+    /// The moment meant, where one is given: what is left out is taken from `now`.
+    pub(super) fn at(self, now: DateTime<Utc>, zone: Tz) -> Option<DateTime<Utc>> {
+        if self.date.is_none() && self.time.is_none() {
+            return None;
+        }
+        let here = now.with_timezone(&zone);
+        let wall = self.date.unwrap_or_else(|| here.date_naive()).and_time(self.time.unwrap_or_else(|| here.time()));
+        // An hour that the clock leaves out in spring is taken as the one before it.
+        let local = wall.and_local_timezone(zone).earliest();
+        let before = || (wall - TimeDelta::hours(1)).and_local_timezone(zone).earliest();
+        local.or_else(before).map(|at| at.with_timezone(&Utc))
+    }
+}
+
+/// What is wrong with field `name`, at it.
+pub(super) fn wrong(given: &Given, name: &str) -> Markup {
+    html! { @if let Some(detail) = given.fault(name) { p.error id=(format!("{name}-error")) { (detail) } } }
+}
+
+/// The attribute that ties a field to its fault.
+pub(super) fn tied(given: &Given, name: &str) -> Option<String> {
+    given.fault(name).map(|_| format!("{name}-error"))
+}
+
+/// A field for a few letters.
+pub(super) fn typed(given: &Given, name: &str, label: &str, mode: &str, value: Option<&str>) -> Markup {
+    html! {
+        div.field {
+            label for=(name) { (label) }
+            input id=(name) name=(name) type="text" inputmode=(mode) maxlength="6" autocomplete="off" value=[value]
+                aria-invalid=[given.fault(name).map(|_| "true")] aria-describedby=[tied(given, name)];
+            (wrong(given, name))
+        }
+    }
+}
+
+/// A field for a date or a time, filled with `default`.
+pub(super) fn dated(given: &Given, name: &str, label: &str, default: &str) -> Markup {
+    html! {
+        div.field {
+            label for=(name) { (label) }
+            input id=(name) name=(name) type=(name) value=(given.value(name).unwrap_or(default))
+                aria-invalid=[given.fault(name).map(|_| "true")] aria-describedby=[tied(given, name)];
+            (wrong(given, name))
+        }
+    }
+}
+
+/// The reader's scale and language, which a form would else forget.
+pub(super) fn carried(given: &Given) -> Markup {
+    html! {
+        @for name in ["units", "lang"] {
+            @if let Some(chosen) = given.value(name) { input type="hidden" name=(name) value=(chosen); }
+        }
+    }
+}
