@@ -219,7 +219,7 @@ on_both! {
             assert!(told.contains(ticked), "{ticked} in {told}");
         }
         assert_eq!(told.matches(" checked").count(), 3);
-        assert!(told.contains("value=\"17:30\"") && told.contains("For 17:30"), "{told}");
+        assert!(told.contains("value=\"17:30\"") && told.contains("For 17:30: ") && plain.contains("For ") && !plain.contains("when most is expected"), "{told}");
         let first = told.find("Look first").expect("hints");
         assert!(told[first..].find("Leave the water now").is_some_and(|at| at < 200), "the urgent word comes first");
         // The same answer as programs get.

@@ -25,7 +25,7 @@ const NAMED_FROM: f64 = 0.1;
 const PRACTICE: &str = "common practice";
 
 /// The section for the moment of `guidance`; nothing where no insect is known to be about. `ask` is where to say what is
-/// seen on the bank.
+/// seen on the bank, for the section of the day's fullest hour; without it the moment is the one asked about.
 pub(crate) fn put_on<'t>(
     language: Language,
     guidance: &GuidanceDocument,
@@ -39,7 +39,12 @@ pub(crate) fn put_on<'t>(
             section aria-labelledby="put-on" {
                 h2 id="put-on" { (say!(language, "guidance-title")) }
                 p.lead {
-                    (say!(language, "guidance-lead", time = clock(guidance.at, zone), imitations = first(language, guidance)))
+                    @let (time, imitations) = (clock(guidance.at, zone), first(language, guidance));
+                    @if ask.is_some() {
+                        (say!(language, "guidance-lead", time = time, imitations = imitations))
+                    } @else {
+                        (say!(language, "guidance-lead-asked", time = time, imitations = imitations))
+                    }
                     @if let Some(row) = guidance.stages.first() {
                         " " (say!(language, "guidance-stage", stage = stage(language, &row.stage), chance = percent(language, row.weight)))
                     }

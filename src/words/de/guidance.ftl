@@ -2,6 +2,7 @@
 
 guidance-title = Was anbinden
 guidance-lead = Für { $time } Uhr, wenn heute am meisten zu erwarten ist: { $imitations }.
+guidance-lead-asked = Für { $time } Uhr: { $imitations }.
 guidance-stage = Am ehesten nehmen die Fische jetzt dieses Stadium: { $stage } ({ $chance } von 100); hat ein Stadium mehrere Nachahmungen, teilen sie sich seine Chance.
 guidance-taken = Am ehesten genommen: { $insects }.
 guidance-stand = Guter Platz: { $water }.

@@ -2,6 +2,7 @@
 
 guidance-title = What to put on
 guidance-lead = For { $time }, when most is expected today: { $imitations }.
+guidance-lead-asked = For { $time }: { $imitations }.
 guidance-stage = Fish are likeliest at the { $stage } ({ $chance } in 100); a stage that has several imitations shares its odds among them.
 guidance-taken = Most likely taken: { $insects }.
 guidance-stand = Stand by: { $water }.
