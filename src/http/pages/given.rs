@@ -1,10 +1,13 @@
 //! Forms that ask by their address: what was sent stays in the fields, with what is wrong told at each.
 
+use axum::body::Body;
+use axum::http::{Response, StatusCode};
 use chrono::{DateTime, NaiveDate, NaiveTime, TimeDelta, Utc};
 use chrono_tz::Tz;
 use maud::{Markup, html};
 
 use crate::app::document::Fault;
+use crate::http::problem::OwnPage;
 use crate::http::query::QueryReader;
 
 /// What was sent, as it was sent.
@@ -99,6 +102,13 @@ pub(super) fn dated(given: &Given, name: &str, label: &str, default: &str) -> Ma
             (wrong(given, name))
         }
     }
+}
+
+/// The form as it came, answered as a mistake of the reader's, with the page of its own.
+pub(super) fn refused(mut page: Response<Body>) -> Response<Body> {
+    *page.status_mut() = StatusCode::BAD_REQUEST;
+    page.extensions_mut().insert(OwnPage);
+    page
 }
 
 /// The reader's scale and language, which a form would else forget.

@@ -3,10 +3,10 @@
 
 use axum::body::Body;
 use axum::extract::{Path, RawQuery, State};
-use axum::http::{HeaderMap, Response, StatusCode};
+use axum::http::{HeaderMap, Response};
 use maud::{Markup, html};
 
-use super::given::{Given, Moment, carried, dated};
+use super::given::{Given, Moment, carried, dated, refused};
 use super::handlers::{PAGE_CACHE, sent};
 use super::put_on::put_on;
 use super::units::{LANGUAGE_RULE, Shown, Units};
@@ -19,7 +19,7 @@ use crate::app::seen;
 use crate::domain::{Condition, Reach, Sign};
 use crate::http::api::guidance::read_bank;
 use crate::http::extract::path_slug;
-use crate::http::problem::{OwnPage, Problem};
+use crate::http::problem::Problem;
 use crate::http::query::{FromQuery, QueryReader, parse_form};
 use crate::http::state::AppState;
 use crate::say;
@@ -68,10 +68,7 @@ pub(crate) async fn bank_page(
         }
         Err(problem) => {
             given.faults = problem.faults().to_vec();
-            let mut response = sent(&headers, &shown, page(&shown, &view, &reach, &given, None), "no-store");
-            *response.status_mut() = StatusCode::BAD_REQUEST;
-            response.extensions_mut().insert(OwnPage);
-            Ok(response)
+            Ok(refused(sent(&headers, &shown, page(&shown, &view, &reach, &given, None), "no-store")))
         }
     }
 }

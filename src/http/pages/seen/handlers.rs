@@ -2,17 +2,17 @@
 
 use axum::body::Body;
 use axum::extract::{Path, RawQuery, State};
-use axum::http::{HeaderMap, Response, StatusCode};
+use axum::http::{HeaderMap, Response};
 
 use super::{choose, page};
 use crate::app::seen::{self, SeenQuery};
 use crate::domain::Seen;
 use crate::http::api::seen::read_signs;
 use crate::http::extract::path_slug;
-use crate::http::pages::given::{Given, Moment};
+use crate::http::pages::given::{Given, Moment, refused};
 use crate::http::pages::handlers::{PAGE_CACHE, sent};
 use crate::http::pages::units::{LANGUAGE_RULE, Shown, Units};
-use crate::http::problem::{OwnPage, Problem};
+use crate::http::problem::Problem;
 use crate::http::query::{FromQuery, QueryReader, parse_form};
 use crate::http::state::AppState;
 use crate::words::Language;
@@ -66,10 +66,7 @@ pub(crate) async fn seen_page(
         }
         Err(problem) => {
             given.faults = problem.faults().to_vec();
-            let mut response = sent(&headers, &shown, page(shown.language, &view, &reach, &given, None), "no-store");
-            *response.status_mut() = StatusCode::BAD_REQUEST;
-            response.extensions_mut().insert(OwnPage);
-            Ok(response)
+            Ok(refused(sent(&headers, &shown, page(shown.language, &view, &reach, &given, None), "no-store")))
         }
     }
 }
