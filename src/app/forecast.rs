@@ -356,7 +356,7 @@ impl Context<'_> {
         let (clock, _) = ClockKind::WORDS[heaviest];
         let day = self.day_in_season(self.as_of);
         let (base, gate) =
-            model.member(clock).map_or((0.0, 12.5), |m| (m.fit.laplace.mode[TB], m.fit.laplace.mode[DC]));
+            model.member(clock).map_or((0.0, 12.5), |m| (m.fit.mean[TB], m.fit.mean[DC]));
         let run = |drivers: &Drivers| ClockRun::new(clock, drivers, base, gate, self.season.len());
         let so_far = run(&self.water.central).c[day];
         let Some(usual) = self.water.usual.as_ref().map(run) else {

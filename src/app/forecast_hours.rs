@@ -23,7 +23,7 @@ impl Context<'_> {
     pub(super) fn weather(&self, model: &FittedTaxon) -> Option<SeasonWeather> {
         let forecast = self.known.water.weather.get(&self.reach.slug)?;
         let taxon = self.known.taxa.iter().find(|t| t.slug == *self.taxon)?;
-        let theta = &heaviest(model, &model.weights)?.fit.laplace.mode;
+        let theta = &heaviest(model, &model.weights)?.fit.mean;
         let dun_hour = |day: usize| prior::peak_hour(theta, self.water_c(day));
         let offset_hours = model.flight.as_ref().map(FlightFit::offset_hours);
         Some(forecast.season(self.season, self.reach, taxon, dun_hour, offset_hours))
@@ -90,7 +90,7 @@ impl Context<'_> {
         }
         let date = self.date_spoken_of(drawn, peak, 0)?;
         let day = self.day_in_season(date).max(1) - 1;
-        let theta = &heaviest(model, &drawn.weights)?.fit.laplace.mode;
+        let theta = &heaviest(model, &drawn.weights)?.fit.mean;
         let water_c = self.water_c(day);
         let expected = |water_c: f64| prior::peak_hour(theta, water_c);
         let shift = self.now.at(self.site).map_or(0.0, |site| site.hour_shift(day + 1, expected));

@@ -166,10 +166,10 @@ pub(crate) struct Compared {
     pub(crate) name: &'static str,
     /// Whether the records say nothing of it: its posterior is its prior.
     pub(crate) prior_only: bool,
-    /// Of the fit: mode and sd; the sd is 0 for the sd of effects and for a parameter that is held.
+    /// Of the fit: mean and sd; the sd is 0 for the sd of effects (the estimate) and for a parameter that is held.
     pub(crate) fit: (f64, f64),
-    /// From the fit's mode to its mean, by third derivatives; 0 for the sd of effects.
-    pub(crate) shift: f64,
+    /// Of the fit, where the density is highest.
+    pub(crate) mode: f64,
     /// Of the sampler: mean and sd.
     pub(crate) sampled: (f64, f64),
     /// Sd over the chains' halves against that within them; near 1 when they agree.
@@ -183,14 +183,14 @@ impl Compared {
         self.sampled.1 == 0.0
     }
 
-    /// How far the fit's mode lies from the sampler's mean, in the sampler's sds.
-    pub(crate) fn mode_off(&self) -> f64 {
+    /// How far the fit's mean lies from the sampler's, in the sampler's sds.
+    pub(crate) fn mean_off(&self) -> f64 {
         (self.fit.0 - self.sampled.0) / self.sampled.1
     }
 
-    /// As [`Self::mode_off`], of the fit's mean.
-    pub(crate) fn mean_off(&self) -> f64 {
-        self.mode_off() + self.shift / self.sampled.1
+    /// As [`Self::mean_off`], of the fit's mode.
+    pub(crate) fn mode_off(&self) -> f64 {
+        (self.mode - self.sampled.0) / self.sampled.1
     }
 
     /// The fit's sd over the sampler's.
@@ -240,20 +240,20 @@ pub(crate) fn compare(fit: &FittedClock, data: &Dataset, taxon: &TaxonPrior, sds
         })
         .collect();
     let unseen = unseen(fit, data);
-    let shift = shift_of_means(fit, data);
+    check_means(fit, data);
     let widths = fit.laplace.sds();
-    let main = MAIN.iter().map(|&(name, index)| (name, (fit.laplace.mode[index], widths[index]), shift[index]));
-    let effects = groups.iter().map(|g| (g.name, (g.fitted.ln(), 0.0), 0.0));
+    let main = MAIN.iter().map(|&(name, i)| (name, (fit.mean[i], widths[i]), fit.laplace.mode[i]));
+    let effects = groups.iter().map(|g| (g.name, (g.fitted.ln(), 0.0), g.fitted.ln()));
     main.chain(effects)
         .enumerate()
-        .map(|(k, (name, fit, shift))| {
+        .map(|(k, (name, fit, mode))| {
             let columns: Vec<Vec<f64>> = chains.iter().map(|rows| rows.iter().map(|row| row[k]).collect()).collect();
             let (mean, sd) = mean_and_sd(&columns.concat());
             let compared = Compared {
                 name,
                 prior_only: unseen.contains(&name),
                 fit,
-                shift,
+                mode,
                 sampled: (mean, sd),
                 r_hat: r_hat(&columns),
                 effective: effective(&columns),
@@ -277,16 +277,13 @@ fn unseen(fit: &FittedClock, data: &Dataset) -> Vec<&'static str> {
     MAIN.iter().filter(alone).map(|(name, _)| *name).collect()
 }
 
-/// How far the posterior means lie from the mode, by the third derivatives of the density (Tierney and
-/// Kadane 1986, J. Am. Stat. Assoc. 81:82-86; from memory): minus half the covariance times the
-/// slope of ln|H|, which is the sum over the columns of the covariance's root of the second differences
-/// of the gradient along them.
-fn shift_of_means(fit: &FittedClock, data: &Dataset) -> Vec<f64> {
+/// How far the posterior means lie from the mode by the third derivatives of the density, along every column of the
+/// covariance's root at once: twice as many gradients as parameters, where the fit moves all site-years together.
+fn shift_along_every_direction(fit: &FittedClock, data: &Dataset) -> Vec<f64> {
     let objective = Objective { clock: fit.clock, data, priors: &fit.priors, two_parts: fit.two_parts };
     let (free, mode) = (&fit.laplace.free, &fit.laplace.mode);
     let (n, mut work) = (free.len(), Workspace::default());
     let mut gradient = vec![0.0; mode.len()];
-    // So wide that the small kinks of a clock that is joined from day to day do not count.
     let step = 0.7;
     let mut at_mode = vec![0.0; mode.len()];
     objective.value_and_gradient(mode, &mut at_mode, &mut work);
@@ -305,6 +302,18 @@ fn shift_of_means(fit: &FittedClock, data: &Dataset) -> Vec<f64> {
         shift[index] = -0.5 * (0..n).map(|k| covariance[(row, k)] * slope[k]).sum::<f64>();
     }
     shift
+}
+
+/// The fit's means of what is told against those by every direction; the roots differ, and with them what lies
+/// beyond the third derivatives.
+fn check_means(fit: &FittedClock, data: &Dataset) {
+    let sds = fit.laplace.sds();
+    let other = shift_along_every_direction(fit, data);
+    for (name, index) in MAIN.into_iter().filter(|(_, index)| fit.laplace.free.contains(index)) {
+        let shift = fit.mean[index] - fit.laplace.mode[index];
+        let apart = (shift - other[index]) / sds[index];
+        assert!(apart.abs() < 0.2, "{name}: the mean lies {shift} from the mode, by every direction {}", other[index]);
+    }
 }
 
 const MAIN: [(&str, usize); 5] = [("Tb", TB), ("d50", D50), ("log sigma", LOG_SIGMA), ("log b", LOG_B), ("h0", H0)];

@@ -128,7 +128,7 @@ impl<'a> Prepared<'a> {
         let mut tally = Tally::default();
         let find = |clock| self.members.iter().find(|m: &&Member| m.fit.clock == clock);
         let Some(calendar) = find(ClockKind::Calendar) else { return tally };
-        let (scale, middle) = (Scale::of(&calendar.fit), calendar.fit.laplace.mode[D50].round() as i64);
+        let (scale, middle) = (Scale::of(&calendar.fit), calendar.fit.mean[D50].round() as i64);
         let season = input.years[self.fold.year];
         let warmth = Warmth::of(&self.fold.training.climate);
         let closed = Some(self.fold.year) != open_year(&candidates.data);

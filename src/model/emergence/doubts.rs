@@ -14,24 +14,17 @@
 
 use crate::domain::fit::ClockKind;
 use crate::model::clock::ClockRun;
+use crate::model::posterior::Dataset;
 use crate::model::posterior::layout::{D50, DC, TB};
-use crate::model::posterior::{Dataset, Outcome};
 
 use super::fit_clock::FittedClock;
 use super::fit_taxon::{Candidates, FitInput};
 use super::prior::log_slope_per_day;
 use super::select::{Choice, LeftOut, gain};
-use super::support::LEAST_POSITIVE;
 
 /// Effects of reaches, years and site-years on the heat clock, against the calendar's, from which
 /// warmth explains nothing.
 const FURTHER_APART: f64 = 1.2;
-/// Days without insects, and blank visits in them, that part two generations (common practice, no source).
-const APART_DAYS: usize = 28;
-const APART_BLANKS: usize = 2;
-/// Fewest years that show both generations.
-const LEAST_YEARS: usize = 3;
-
 /// What to doubt of `candidates`, from which `choice` was made; empty when nothing speaks against it.
 #[must_use]
 pub fn doubts(candidates: &Candidates, input: &FitInput, choice: &Choice) -> Vec<String> {
@@ -64,10 +57,7 @@ pub fn doubts(candidates: &Candidates, input: &FitInput, choice: &Choice) -> Vec
             );
         }
     }
-    if input.prior.species
-        && !input.prior.one_of_several
-        && let Some([first, second]) = generations(&input.data)
-    {
+    if let Some([first, second]) = candidates.generations {
         let date = |day: usize| input.cycle.season(2001).date(day).format("%-d %B");
         doubts.push(format!(
             "records hold two generations: one about {}, one about {}; give the taxon two broods",
@@ -81,14 +71,14 @@ pub fn doubts(candidates: &Candidates, input: &FitInput, choice: &Choice) -> Vec
 /// The base temperature lies below zero by more than its posterior sd.
 fn base_below_zero(fit: &FittedClock) -> bool {
     let sd = fit.laplace.sds()[TB];
-    sd > 0.0 && fit.laplace.mode[TB] < -sd
+    sd > 0.0 && fit.mean[TB] < -sd
 }
 
 /// Sd of reaches, years and site-years together, in days of the mean climate.
 fn days_apart(fit: &FittedClock, data: &Dataset) -> Option<f64> {
-    let (mode, effects) = (&fit.laplace.mode, &fit.effects);
-    let reference = ClockRun::new(fit.clock, &data.climate, mode[TB], mode[DC], data.climate.len());
-    let slope = log_slope_per_day(&reference, mode[D50])?;
+    let (mean, effects) = (&fit.mean, &fit.effects);
+    let reference = ClockRun::new(fit.clock, &data.climate, mean[TB], mean[DC], data.climate.len());
+    let slope = log_slope_per_day(&reference, mean[D50])?;
     Some(effects.site_shift.hypot(effects.year_shift).hypot(effects.unit_shift) / slope)
 }
 
@@ -100,50 +90,6 @@ fn calendar_is_better(by_year: &[LeftOut], heat: ClockKind) -> bool {
     lead.sum > lead.se
 }
 
-/// Middle days of two generations: most years show insects before and after one day of the year,
-/// with [`APART_DAYS`] or more and blanks between; `None` where no day parts them so.
-fn generations(data: &Dataset) -> Option<[usize; 2]> {
-    let years: Vec<Vec<(usize, bool)>> = (0..data.years).map(|year| looks(data, year)).collect();
-    let telling = years.iter().filter(|looks| looks.iter().filter(|l| l.1).count() >= 2).count();
-    let parted = |day: usize| years.iter().filter(|looks| is_parted(looks, day)).count();
-    let most = (1..data.climate.len()).map(parted).max()?;
-    let days: Vec<usize> = (1..data.climate.len()).filter(|day| parted(*day) == most).collect();
-    let between = days[days.len() / 2];
-    let mut found: Vec<usize> = years.iter().flatten().filter(|l| l.1).map(|l| l.0).collect();
-    found.sort_unstable();
-    let (first, second) = found.split_at(found.partition_point(|day| *day < between));
-    let enough = first.len().min(second.len()) >= LEAST_POSITIVE;
-    (enough && most >= LEAST_YEARS && 2 * most > telling).then(|| [first[first.len() / 2], second[second.len() / 2]])
-}
-
-/// Days looked at in `year`, in order, and whether insects were found.
-fn looks(data: &Dataset, year: usize) -> Vec<(usize, bool)> {
-    let mut looks: Vec<(usize, bool)> = data
-        .units
-        .iter()
-        .filter(|unit| unit.year == year)
-        .flat_map(|unit| &unit.observations)
-        .filter_map(|o| match o.outcome {
-            Outcome::Class(class) => Some((o.to_day, class > 0)),
-            Outcome::Count(count) => Some((o.to_day, count > 0)),
-            Outcome::Seen => Some((o.to_day, true)),
-            Outcome::First { .. } => None,
-        })
-        .collect();
-    looks.sort_unstable();
-    looks
-}
-
-/// Insects were found before `day` and from then on, far apart and with blanks between.
-fn is_parted(looks: &[(usize, bool)], day: usize) -> bool {
-    let (before, after) = looks.split_at(looks.partition_point(|l| l.0 < day));
-    let (Some(last), Some(next)) = (before.iter().rposition(|l| l.1), after.iter().position(|l| l.1)) else {
-        return false;
-    };
-    let blanks = before.len() - 1 - last + next;
-    after[next].0 - before[last].0 >= APART_DAYS && blanks >= APART_BLANKS
-}
-
 #[cfg(test)]
 mod tests {
     use crate::domain::season::Cycle;
@@ -153,10 +99,11 @@ mod tests {
     use crate::model::clock::Drivers;
     use crate::model::emergence::fit_clock::fit_clock;
     use crate::model::emergence::fitted::CalendarForm;
+    use crate::model::emergence::generations::unforeseen;
     use crate::model::emergence::prior::TaxonPrior;
     use crate::model::emergence::support::Support;
     use crate::model::likelihood::time_of_day::Midnight;
-    use crate::model::posterior::{Observation, Protocol, Unit, WHOLE_SEASON};
+    use crate::model::posterior::{Observation, Outcome, Protocol, Unit, WHOLE_SEASON};
 
     fn visit(day: usize, class: usize) -> Observation {
         Observation {
@@ -215,6 +162,7 @@ mod tests {
         let fit = |clock| fit_clock(clock, &input.data, &input.prior, false).expect("a fit");
         Candidates {
             data: input.data.clone(),
+            generations: unforeseen(&input.data, &input.prior),
             support: Support::of(&input.data),
             fits: [ClockKind::Calendar, ClockKind::Thermal].map(fit).to_vec(),
             folds: Vec::new(),
@@ -242,9 +190,9 @@ mod tests {
         let sd = fitted.fits[1].laplace.sds()[TB];
         // No matter how far apart the years lie.
         fitted.support.enough = false;
-        fitted.fits[1].laplace.mode[TB] = -0.9 * sd;
+        fitted.fits[1].mean[TB] = -0.9 * sd;
         assert_eq!(told(&fitted, &input), Vec::<String>::new(), "within its error of zero, sd {sd}");
-        fitted.fits[1].laplace.mode[TB] = -1.1 * sd;
+        fitted.fits[1].mean[TB] = -1.1 * sd;
         let found = told(&fitted, &input);
         assert!(found.len() == 1 && found[0].starts_with("the base temperature runs below 0 C"), "{found:?}");
     }
@@ -291,18 +239,5 @@ mod tests {
             let other = FitInput { prior, ..input.clone() };
             assert!(!told(&candidates(&other), &other).iter().any(|text| text.contains("generations")));
         }
-    }
-
-    #[test]
-    fn strays_and_gaps_that_nobody_watched_are_no_second_generation() {
-        let parted = |visits: &[(usize, bool)]| (100..220).any(|day| is_parted(visits, day));
-        assert!(!parted(&[(120, true), (130, true), (200, true)]), "nobody looked between");
-        assert!(!parted(&[(120, true), (130, false), (140, false), (147, true)]), "four weeks apart at least");
-        assert!(parted(&[(120, true), (125, true), (140, false), (160, false), (200, true)]));
-        assert!(!parted(&[(120, true), (125, true), (140, false), (160, false)]));
-        // A late stray in one year of five.
-        let mut input = club(|day| (130..160).contains(&day));
-        input.data.units[2].observations.push(visit(280, 1));
-        assert_eq!(generations(&input.data), None);
     }
 }

@@ -107,7 +107,7 @@ impl Drawer<'_> {
     fn seasons_of(&self, targets: &[Target], mut normal: impl FnMut() -> f64) -> Option<Vec<DrawnSeason>> {
         let fit = self.fit;
         let z: Vec<f64> = (0..fit.laplace.free.len()).map(|_| normal()).collect();
-        let mut theta = fit.laplace.mode.clone();
+        let mut theta = fit.mean.clone();
         for Row { parameter, from, weights } in &self.rows {
             theta[*parameter] += weights.iter().zip(&z[*from..]).map(|(weight, z)| weight * z).sum::<f64>();
         }

@@ -98,11 +98,11 @@ pub struct DrawnSeason {
 }
 
 impl FittedClock {
-    /// The season at the mode, effects without records at zero; `None` where the reference clock does not
+    /// The season at the posterior mean, effects without records at zero; `None` where the reference clock does not
     /// run.
     #[must_use]
     pub fn expected(&self, climate: &Drivers, target: Target) -> Option<DrawnSeason> {
-        let theta = &self.laplace.mode;
+        let theta = &self.mean;
         let common = Common::new(theta, self.layout, self.log_reference(theta, climate)?);
         Some(self.season(theta, common, &target, 0.0, &[0.0; 6]))
     }

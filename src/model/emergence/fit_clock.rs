@@ -8,6 +8,7 @@ use crate::model::posterior::layout::{D50, DC, TB};
 use crate::model::posterior::{Dataset, Layout, Objective, Outcome, Priors, Unit};
 
 use super::effects::{EffectSds, InUse};
+use super::mean::posterior_mean;
 use super::prior::{LOGIT_90, TaxonPrior, log_slope_per_day, mean_positive_day, priors};
 
 /// Days around the first guess of the median from which the search starts: the surface has false
@@ -25,7 +26,7 @@ const LOW: f64 = 40.0;
 /// Ends closer than this, in value and in days, are one.
 const SAME: f64 = 0.05;
 
-/// A fitted clock: the mode, its curvature, and the effects' sds it was made with.
+/// A fitted clock: mean, mode and curvature of its posterior, and the effects' sds it was made with.
 #[derive(Debug, Clone)]
 pub struct FittedClock {
     /// The clock.
@@ -40,6 +41,8 @@ pub struct FittedClock {
     pub priors: Priors,
     /// Mode and curvature.
     pub laplace: Laplace,
+    /// Posterior mean of all parameters: what is told of them, and where draws have their middle.
+    pub mean: Vec<f64>,
 }
 
 /// Fits `data` on `clock`; `None` where the clock cannot carry the data (it does not run at the
@@ -203,7 +206,8 @@ fn refine(
         }
         let objective = Objective { clock, data, priors: &prior, two_parts };
         let laplace = approximate(&objective, &theta, FINISH).ok()?;
-        Some(FittedClock { clock, two_parts, layout, effects, priors: prior, laplace })
+        let mean = laplace.mode.clone();
+        Some(FittedClock { clock, two_parts, layout, effects, priors: prior, laplace, mean })
     };
     let mut best = fitted(effects, theta)?;
     let in_use = InUse::of(data, &best.laplace.free);
@@ -222,6 +226,9 @@ fn refine(
             break;
         }
     }
+    // The search compares modes; only where it ends is the mean worth its gradients.
+    let objective = Objective { clock, data, priors: &best.priors, two_parts };
+    best.mean = posterior_mean(&objective, &best.laplace);
     Some(best)
 }
 

@@ -16,6 +16,7 @@ use super::fit_clock::{FittedClock, fit_clock, fit_clock_from};
 use super::fitted::{CalendarForm, FittedTaxon, Member};
 use super::flight::{FlightFit, FlightInput, fit_flights};
 use super::folds::{YearFold, score_sites, score_years, year_folds};
+use super::generations::unforeseen;
 use super::kernel::ClassKernel;
 use super::prior::TaxonPrior;
 use super::schedule::schedules;
@@ -54,6 +55,8 @@ pub struct FitInput {
 pub struct Candidates {
     /// The records used; none where they cannot tell onset.
     pub data: Dataset,
+    /// Middle days of two generations that the records hold where one was expected.
+    pub generations: Option<[usize; 2]>,
     /// What the records can carry.
     pub support: Support,
     /// Fits to all of them.
@@ -97,7 +100,8 @@ impl Candidates {
         let clocks: Vec<ClockKind> = fits.iter().map(|f| f.clock).collect();
         let (by_year, form) = score_years(&folds, &clocks, input, &data);
         let by_site = score_sites(&fits, input, &data);
-        Some(Self { data, support, fits, folds, by_year, by_site, form })
+        let generations = unforeseen(&input.data, &input.prior);
+        Some(Self { data, generations, support, fits, folds, by_year, by_site, form })
     }
 
     /// The choice among the clocks, from the scores of all left-out years but those `excluded`.
@@ -106,9 +110,13 @@ impl Candidates {
         let available: Vec<ClockKind> = self
             .fits
             .iter()
-            .filter(|f| f.clock != ClockKind::Gated || f.laplace.mode[DC] >= GATE_AS_START_HOURS)
+            .filter(|f| f.clock != ClockKind::Gated || f.mean[DC] >= GATE_AS_START_HOURS)
             .map(|f| f.clock)
             .collect();
+        let generations = excluded.map_or(self.generations, |fold| self.folds[fold].generations);
+        if generations.is_some() {
+            return choose(&available, &[], &[]);
+        }
         let mut by_year = self.by_year.clone();
         if let Some(fold) = excluded {
             for scores in &mut by_year {

@@ -92,7 +92,7 @@ impl FittedTaxon {
 }
 
 /// Version of [`FittedForm`].
-const FORM: u32 = 7;
+const FORM: u32 = 8;
 
 /// A fitted taxon as text.
 #[derive(Debug, Serialize, Deserialize)]
@@ -136,6 +136,7 @@ struct MemberForm {
     layout: [usize; 3],
     effects: EffectSds,
     laplace: LaplaceForm,
+    mean: Vec<f64>,
     calibration_days: [f64; 5],
     form: CalendarForm,
 }
@@ -182,6 +183,7 @@ impl From<&Member> for MemberForm {
             layout: [layout.sites, layout.years, layout.units],
             effects: m.fit.effects,
             laplace: LaplaceForm::from(&m.fit.laplace),
+            mean: m.fit.mean.clone(),
             calibration_days: m.calibration_days,
             form: m.form,
         }
@@ -247,6 +249,9 @@ impl FlightForm {
 impl MemberForm {
     fn into_member(self) -> Option<Member> {
         let laplace = self.laplace.into_laplace()?;
+        if self.mean.len() != laplace.mode.len() {
+            return None;
+        }
         let [sites, years, units] = self.layout;
         let (clock, _) = *ClockKind::WORDS.get(self.clock)?;
         // The priors served the fit; a stored fit keeps only which parameters were free.
@@ -263,6 +268,7 @@ impl MemberForm {
                 effects: self.effects,
                 priors,
                 laplace,
+                mean: self.mean,
             },
             calibration_days: self.calibration_days,
             form: self.form,

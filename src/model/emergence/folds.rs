@@ -10,6 +10,7 @@ use super::effects::Present;
 use super::fit_clock::{FittedClock, fit_clock, refit};
 use super::fit_taxon::FitInput;
 use super::fitted::CalendarForm;
+use super::generations::unforeseen;
 use super::hindcast::log_scores;
 use super::select::LeftOut;
 
@@ -25,6 +26,8 @@ pub struct YearFold {
     pub year: usize,
     /// The records of the other years.
     pub training: Dataset,
+    /// Middle days of two generations that they hold against expectation.
+    pub generations: Option<[usize; 2]>,
     /// A fit to them per clock, in the order of the full fits; `None` where it failed.
     pub fits: Vec<Option<FittedClock>>,
 }
@@ -50,7 +53,8 @@ pub fn year_folds(fits: &[FittedClock], input: &FitInput, data: &Dataset) -> Vec
         .map(|&year| {
             let training = data.without_year(year);
             let fits = fits.iter().map(|full| fit_part(full, data, &training, input)).collect();
-            YearFold { year, training, fits }
+            let generations = unforeseen(&training, &input.prior);
+            YearFold { year, training, generations, fits }
         })
         .collect()
 }

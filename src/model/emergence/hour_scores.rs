@@ -67,7 +67,7 @@ pub fn score_hours(candidates: &Candidates, choice: &Choice, input: &FitInput) -
         let mut scored = false;
         let units = candidates.data.units.iter().filter(|unit| unit.year == fold.year);
         for (middle, water_c) in units.flat_map(|unit| unit.observations.iter().filter_map(good_visit)) {
-            error += apart(middle, peak_hour(&fit.laplace.mode, water_c));
+            error += apart(middle, peak_hour(&fit.mean, water_c));
             error_by_traits += apart(middle, by_traits);
             visits += 1;
             scored = true;

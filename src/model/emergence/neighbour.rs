@@ -38,25 +38,25 @@ pub fn carried_over(
     }
     let on_heat = neighbour.member(ClockKind::Thermal).filter(|_| has_water);
     let fit = &on_heat.or_else(|| neighbour.member(ClockKind::Calendar))?.fit;
-    let (mode, sds) = (&fit.laplace.mode, fit.laplace.sds());
-    let run = |climate: &Drivers| ClockRun::new(fit.clock, climate, mode[TB], mode[DC], climate.len());
+    let (mean, sds) = (&fit.mean, fit.laplace.sds());
+    let run = |climate: &Drivers| ClockRun::new(fit.clock, climate, mean[TB], mean[DC], climate.len());
     let (there, here) = (run(&neighbour.climate), run(climate));
-    let day = here.day_reaching(there.at(mode[D50]).c)?;
-    let (slope_there, slope_here) = (log_slope_per_day(&there, mode[D50])?, log_slope_per_day(&here, day)?);
+    let day = here.day_reaching(there.at(mean[D50]).c)?;
+    let (slope_there, slope_here) = (log_slope_per_day(&there, mean[D50])?, log_slope_per_day(&here, day)?);
     // How surely the neighbour knows its own middle, how far reaches lie apart, and watersheds.
     let sd = [sds[D50] * slope_there / slope_here, fit.effects.site_shift / slope_here, WATERSHED_DAYS];
     let wider = |sd: f64, by: f64| sd.hypot(by);
     let width = (!fit.two_parts).then(|| {
-        let days = mode[LOG_SIGMA].exp() * LOGIT_90 / slope_there;
+        let days = mean[LOG_SIGMA].exp() * LOGIT_90 / slope_there;
         (days, wider(sds[LOG_SIGMA], WATERSHED_LOG_WIDTH))
     });
     Some(TaxonPrior {
         // A base that was held there was known beforehand, here as there.
-        base_temp_c: if sds[TB] > 0.0 { (mode[TB], wider(sds[TB], WATERSHED_BASE_C)) } else { prior.base_temp_c },
+        base_temp_c: if sds[TB] > 0.0 { (mean[TB], wider(sds[TB], WATERSHED_BASE_C)) } else { prior.base_temp_c },
         median_day: Some((day, sd.iter().map(|x| x * x).sum::<f64>().sqrt())),
         width_days: width.or(prior.width_days),
         hour: if neighbour.hours_known && sds[H0] > 0.0 {
-            Some((mode[H0], wider(sds[H0], WATERSHED_HOURS)))
+            Some((mean[H0], wider(sds[H0], WATERSHED_HOURS)))
         } else {
             prior.hour
         },

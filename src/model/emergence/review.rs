@@ -46,16 +46,16 @@ pub fn review(fitted: &FittedTaxon) -> Vec<Review> {
 
 fn of_member(fitted: &FittedTaxon, member: &Member) -> Option<Review> {
     let (fit, climate) = (&member.fit, &fitted.climate);
-    let mode = &fit.laplace.mode;
-    let reference = ClockRun::new(fit.clock, climate, mode[TB], mode[DC], climate.len());
-    let slope = log_slope_per_day(&reference, mode[D50])?;
+    let mean = &fit.mean;
+    let reference = ClockRun::new(fit.clock, climate, mean[TB], mean[DC], climate.len());
+    let slope = log_slope_per_day(&reference, mean[D50])?;
     let sds = fit.laplace.sds();
     let mut seasons: Vec<SeasonDeparture> = Present::among(&fitted.units)
         .years
         .into_iter()
         .map(|index| {
             let at = fit.layout.v(index);
-            SeasonDeparture { year: fitted.years[index], days_late: mode[at] / slope, sd_days: sds[at] / slope }
+            SeasonDeparture { year: fitted.years[index], days_late: mean[at] / slope, sd_days: sds[at] / slope }
         })
         .collect();
     seasons.sort_by_key(|season| season.year);

@@ -42,10 +42,10 @@ pub struct Scale {
 }
 
 impl Scale {
-    /// The scale at the mode of `fit`.
+    /// The scale at the posterior mean of `fit`.
     #[must_use]
     pub fn of(fit: &FittedClock) -> Self {
-        let theta = &fit.laplace.mode;
+        let theta = &fit.mean;
         let common = Common::new(theta, fit.layout, 0.0);
         let [t1, t2, t3] = common.tau;
         let middle = |a: f64, b: f64| (0.5 * (a + b) / common.b).exp();

@@ -25,9 +25,9 @@ fn effects_usual_among_orders_do_not_speak_against_warmth() {
         let told = doubts(&candidates, &input, &candidates.choice(None));
         let days = |clock: ClockKind| {
             let fit = candidates.fits.iter().find(|f| f.clock == clock).unwrap();
-            let mode = &fit.laplace.mode;
-            let run = ClockRun::new(clock, &candidates.data.climate, mode[TB], mode[DC], 365);
-            let slope = log_slope_per_day(&run, mode[D50]).unwrap();
+            let mean = &fit.mean;
+            let run = ClockRun::new(clock, &candidates.data.climate, mean[TB], mean[DC], 365);
+            let slope = log_slope_per_day(&run, mean[D50]).unwrap();
             let sds = [fit.effects.site_shift, fit.effects.year_shift, fit.effects.unit_shift];
             println!("{taxon} {clock:?}: sites, years, site-years {sds:.3?}, days {:.1?}", sds.map(|sd| sd / slope));
             sds.iter().map(|sd| (sd / slope).powi(2)).sum::<f64>().sqrt()
