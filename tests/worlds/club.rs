@@ -14,7 +14,7 @@ use subimago::model::temperature::{DayTemp, LeftOutSeason, Series, SiteTemperatu
 use crate::world::{DAYS, Truth, World};
 
 const FIRST_YEAR: i32 = 2001;
-const REACHES: usize = 3;
+pub(crate) const REACHES: usize = 3;
 /// What a drifting logger reads too much for each month since New Year.
 const DRIFT_C_PER_MONTH: f64 = 0.3;
 

@@ -18,6 +18,7 @@
 mod club;
 mod combine;
 mod lab;
+mod plan;
 mod report;
 #[path = "../model/river.rs"]
 mod river;

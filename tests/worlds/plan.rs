@@ -1,0 +1,156 @@
+//! What the visit plan is worth, over seasons that no fit has seen: visits where and when it advises, where most is
+//! expected to emerge, and anywhere, each judged by how much narrower they leave the date on which a tenth of the season
+//! has emerged.
+//!
+//! The forecasts, their ranking of visits and what a visit leaves of them are the service's own; the season, and what
+//! a visit to it would find, are the world's. A visit's narrowing is the mean over the four classes, by the
+//! world's probabilities: the luck of one visit is no matter of the plan.
+
+use std::sync::Arc;
+
+use rand::{RngExt, SeedableRng};
+use rand_pcg::Pcg64;
+use subimago::model::clock::Drivers;
+use subimago::model::emergence::news::News;
+use subimago::model::emergence::{FittedTaxon, SeasonForecast, SeasonRequest, fit_taxon, forecast_season};
+use subimago::model::posterior::{Hours, Observation, Outcome, Protocol};
+
+use crate::club::{Club, Kind, REACHES};
+use crate::world::Visit;
+
+/// Years of records, then seasons to plan for.
+const YEARS: usize = 8;
+const SEASONS: usize = 10;
+const CLUBS: [(Kind, u64); 5] =
+    [(Kind::Thermal, 1), (Kind::Thermal, 2), (Kind::Thermal, 4), (Kind::Gated, 3), (Kind::Calendar, 5)];
+/// Days planned for, and how long before the usual start of emergence that is done.
+const DAYS: usize = 14;
+const BEFORE_START: f64 = 7.0;
+const DRAWS: usize = 400;
+/// By how much the plan must beat each other way to choose.
+const BETTER: f64 = 1.2;
+/// Index of the 10 % date among the milestones.
+const TENTH: usize = 1;
+
+/// A fit on the first years of a club, and a season after them.
+struct Plan<'a> {
+    club: &'a Club,
+    fitted: &'a FittedTaxon,
+    year: usize,
+    issue: usize,
+    /// What the water may bring each reach.
+    water: Vec<Vec<Drivers>>,
+}
+
+impl Plan<'_> {
+    fn forecast(&self, reach: usize, news: &[News]) -> SeasonForecast {
+        let season = 2001 + self.year as i32;
+        let request = SeasonRequest {
+            news,
+            plan: Some((self.issue + 1, self.issue + DAYS)),
+            ..SeasonRequest::new(Some(reach), season, &self.water[reach], DRAWS, 7)
+        };
+        forecast_season(self.fitted, &request).expect("the water runs")
+    }
+
+    /// Expected narrowing of the 80 % interval by a visit to `reach` on the plan's day `ahead`, days.
+    fn realised(&self, before: &SeasonForecast, reach: usize, ahead: usize) -> f64 {
+        let visit = self.visit(reach, self.issue + 1 + ahead);
+        let chances = self.club.world.class_probabilities(&visit);
+        // What is known of the season's water by then: the middle of what may come serves for one day's clock.
+        let drivers = Arc::new(Drivers::mean_of(self.water[reach].iter()));
+        let after = |class: usize| {
+            let observation = Observation {
+                from_day: visit.day - 1,
+                to_day: visit.day,
+                outcome: Outcome::Class(class),
+                protocol: Protocol::Visit,
+                log_effort: 0.0,
+                hours: Some(Hours { start: visit.hour_start, end: visit.hour_end, water_c: visit.water_c }),
+                x: [0.0; 3],
+            };
+            let news = News { site: reach, observation, drivers: drivers.clone(), gone: false };
+            width(&self.forecast(reach, &[news]))
+        };
+        width(before) - (0..4).map(|class| chances[class] * after(class)).sum::<f64>()
+    }
+
+    /// One person, two hours around the hour of peak, usual weather.
+    fn visit(&self, site: usize, day: usize) -> Visit {
+        let (world, year) = (&self.club.world, self.year);
+        let water_c = world.climate[site][year].tmean_c[day - 1];
+        let peak = world.truth.h0 + world.truth.h1 * (water_c - 12.0);
+        Visit {
+            site,
+            year,
+            day,
+            hour_start: peak - 1.0,
+            hour_end: peak + 1.0,
+            log_effort_term: 0.0,
+            cloud: 0.0,
+            flow: 0.0,
+            water_c,
+            class: 0,
+            count: 0,
+        }
+    }
+}
+
+fn width(season: &SeasonForecast) -> f64 {
+    let [low, _, high] = season.milestones[TENTH].map(|day| day.expect("a date"));
+    high - low
+}
+
+/// The fit of the first years alone.
+fn fit_of_first_years(club: &Club) -> FittedTaxon {
+    let mut input = club.input.clone();
+    input.data.units.retain(|unit| unit.year < YEARS);
+    input.data.years = YEARS;
+    input.data.climate = Drivers::mean_of(input.data.units.iter().map(|unit| unit.drivers.as_ref()));
+    input.years.truncate(YEARS);
+    fit_taxon(&input).expect("years of records")
+}
+
+/// The largest of `values` by reach and day.
+fn largest(values: &[Vec<f64>]) -> (usize, usize) {
+    let places = (0..values.len()).flat_map(|reach| (0..values[reach].len()).map(move |ahead| (reach, ahead)));
+    places.max_by(|a, b| values[a.0][a.1].total_cmp(&values[b.0][b.1])).expect("a place")
+}
+
+#[test]
+fn planned_visits_narrow_more_than_those_on_the_fullest_day_and_than_any() {
+    let mut rng = Pcg64::seed_from_u64(21);
+    let [mut planned, mut fullest, mut random, mut before] = [0.0; 4];
+    for (kind, seed) in CLUBS {
+        let club = Club::new(kind, seed, YEARS + SEASONS);
+        let fitted = fit_of_first_years(&club);
+        for year in YEARS..YEARS + SEASONS {
+            let water = |issue: i64| -> Vec<Vec<Drivers>> {
+                (0..REACHES).map(|reach| club.water_known(reach, 2001 + year as i32, issue).expect("water")).collect()
+            };
+            let mut plan = Plan { club: &club, fitted: &fitted, year, issue: 90, water: water(90) };
+            let starts = plan.forecast(0, &[]).milestones[TENTH][1].expect("a date");
+            plan.issue = (starts - BEFORE_START) as usize;
+            plan.water = water(plan.issue as i64);
+            let seasons: Vec<SeasonForecast> = (0..REACHES).map(|reach| plan.forecast(reach, &[])).collect();
+            let by_plan = largest(&seasons.iter().map(|s| s.narrowing_days.clone()).collect::<Vec<_>>());
+            let shares = seasons.iter().map(|s| s.share[plan.issue..plan.issue + DAYS].to_vec());
+            let by_share = largest(&shares.collect::<Vec<_>>());
+            let by_chance = (rng.random_range(0..REACHES), rng.random_range(0..DAYS));
+            let realised = |(reach, ahead): (usize, usize)| plan.realised(&seasons[reach], reach, ahead);
+            planned += realised(by_plan);
+            fullest += realised(by_share);
+            random += realised(by_chance);
+            before += seasons.iter().map(width).sum::<f64>() / REACHES as f64;
+        }
+    }
+    let n = (CLUBS.len() * SEASONS) as f64;
+    println!(
+        "{n} seasons: 80 % interval {:.1} d; narrowed by a planned visit {:.2} d, on the fullest day {:.2}, on any {:.2}",
+        before / n,
+        planned / n,
+        fullest / n,
+        random / n
+    );
+    assert!(planned > BETTER * fullest && planned > BETTER * random, "{planned} against {fullest} and {random}");
+}
