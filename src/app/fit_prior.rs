@@ -2,15 +2,18 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
-use chrono::NaiveDate;
+use chrono::{DateTime, NaiveDate, Utc};
 
 use crate::domain::season::Cycle;
 use crate::domain::{Brood, Record, Report, Slug, Taxon, Watershed};
 use crate::model::clock::Drivers;
 use crate::model::emergence::{FittedForm, FittedTaxon, TaxonPrior, carried_over};
-use crate::store::{StoreError, Tx, fit as fits};
+use crate::store::{Db, StoreError, Tx, fit as fits, taxon as taxa};
 
+use super::AppError;
+use super::document::fit::FitRequest;
 use super::fit::brood_numbers;
+use super::jobs::enqueue_fit;
 
 /// Sd of the median day that a season window gives, days.
 const WINDOW_SD_DAYS: f64 = 20.0;
@@ -81,6 +84,45 @@ pub(super) async fn neighbours(
         }
     }
     Ok(Neighbours(found))
+}
+
+/// Queues fits of the taxa of `watershed` that have few years of their own and that another water has learned more of
+/// since they were fitted.
+///
+/// # Errors
+/// [`AppError::Store`], for example for an unknown watershed.
+pub async fn learn_again(db: &Db, watershed: &Slug, now: DateTime<Utc>) -> Result<Vec<Slug>, AppError> {
+    let behind = {
+        let mut tx = db.read().await?;
+        let mut behind = Vec::new();
+        for taxon in taxa::residents(&mut tx, watershed).await? {
+            for brood in brood_numbers(&taxon) {
+                if is_behind(&mut tx, watershed, &taxon.slug, brood).await? {
+                    behind.push(taxon.slug.clone());
+                }
+            }
+        }
+        behind.dedup();
+        behind
+    };
+    if !behind.is_empty() {
+        let mut tx = db.write().await?;
+        for taxon in &behind {
+            enqueue_fit(&mut tx, watershed, &FitRequest { taxon: Some(taxon.clone()) }, now).await?;
+        }
+        tx.commit().await?;
+    }
+    Ok(behind)
+}
+
+/// Whether the fit that would help was made after the own one. Without an own fit one is awaited anyway.
+async fn is_behind(tx: &mut Tx, watershed: &Slug, taxon: &Slug, brood: u8) -> Result<bool, StoreError> {
+    let own = fits::fit_to_publish(tx, watershed, taxon, brood).await?;
+    let Some(own) = own.filter(|fit| fit.through.is_none() && (fit.years as usize) < YEARS_ALONE) else {
+        return Ok(false);
+    };
+    let helper = fits::fit_elsewhere(tx, watershed, taxon, brood, own.years + 1, None).await?;
+    Ok(helper.is_some_and(|helper| helper.created_at > own.created_at))
 }
 
 /// What is known before any record, for a water whose usual year is `climate`.

@@ -1,5 +1,5 @@
 //! A new day, new forecasts: publishes every watershed after each local midnight, and after fits that
-//! were made elsewhere, for example on the command line.
+//! were made elsewhere, for example on the command line. What another water has learned since is asked for first.
 
 use std::collections::HashMap;
 use std::sync::Arc;
@@ -11,7 +11,7 @@ use uuid::Uuid;
 
 use crate::app::drift::{DriftTally, judge_drift};
 use crate::app::publish_season::publish_season;
-use crate::app::{Service, WatershedView, due};
+use crate::app::{Service, WatershedView, due, fit_prior};
 use crate::clock::Clock;
 
 /// How often the date and the fits are looked at.
@@ -54,6 +54,10 @@ async fn publish_if_due(
         let drift = judge_drift(service.db(), slug, clock.now()).await?;
         if drift != DriftTally::default() {
             tracing::info!(watershed = %slug, doubted = drift.doubted, cleared = drift.cleared, "drifting gauges are judged");
+        }
+        let behind = fit_prior::learn_again(service.db(), slug, clock.now()).await?;
+        if !behind.is_empty() {
+            tracing::info!(watershed = %slug, taxa = behind.len(), "other waters have learned more: fits are queued");
         }
         let forecasts = publish_season(service.db(), clock, slug, &[], now.0).await?;
         service.refresh().await?;

@@ -1,8 +1,12 @@
 //! A second, colder water without records, beside the club's own.
 
 use subimago::app::fit::{FitRequest, fit_watershed, input, load};
+use subimago::app::fit_prior;
+use subimago::app::jobs::FIT;
 use subimago::domain::{Fit, ReadingTime, Slug};
-use subimago::store::{Span, place, reading, taxon};
+use subimago::store::{Span, job, place, reading, taxon};
+
+use subimago::clock::FixedClock;
 
 use crate::club::{CLOCK, Club, NowForTests, day, slug};
 
@@ -35,9 +39,10 @@ async fn colder_neighbour(club: &Club) -> Slug {
     name
 }
 
-async fn fit(club: &Club, watershed: &Slug, through: Option<&str>) -> Fit {
+async fn fit(club: &Club, watershed: &Slug, through: Option<&str>, hour: i64) -> Fit {
     let request = FitRequest { watershed: watershed.clone(), taxon: Some(slug(TAXON)), through: through.map(day) };
-    let outcomes = fit_watershed(&club.db, &CLOCK(), &request, &|_| {}).await.unwrap();
+    let clock = FixedClock(CLOCK().0 + chrono::TimeDelta::hours(hour));
+    let outcomes = fit_watershed(&club.db, &clock, &request, &|_| {}).await.unwrap();
     outcomes.into_iter().next().unwrap().fit.unwrap()
 }
 
@@ -47,17 +52,29 @@ async fn middle(club: &Club, watershed: &Slug, through: Option<&str>) -> (f64, f
     input(&known, subject, 1).prior.median_day.unwrap()
 }
 
+async fn queued(club: &Club, watershed: &Slug) -> usize {
+    let mut tx = club.db.read().await.unwrap();
+    job::jobs(&mut tx, watershed, 10).await.unwrap().iter().filter(|job| job.kind == FIT).count()
+}
+
 #[tokio::test(flavor = "multi_thread")]
 async fn a_new_water_starts_from_the_heat_that_its_neighbour_has_learned() {
     let club = Club::new().await;
     let brook = colder_neighbour(&club).await;
-    let before = fit(&club, &brook, None).await;
+    let before = fit(&club, &brook, None, 0).await;
     assert!(before.prior_driven && before.warnings.is_empty(), "nobody to learn from yet: {:?}", before.warnings);
     let traits = middle(&club, &brook, None).await;
 
-    let home = fit(&club, &club.demo.watershed, None).await;
+    let home = fit(&club, &club.demo.watershed, None, 1).await;
     assert!(home.warnings.iter().all(|w| !w.contains("upper-brook")), "who has records does not ask who has none");
-    let after = fit(&club, &brook, None).await;
+    let behind = || fit_prior::learn_again(&club.db, &brook, chrono::Utc::now_for_tests());
+    assert_eq!(behind().await.unwrap(), [slug(TAXON)], "its neighbour has learned since");
+    assert_eq!(queued(&club, &brook).await, 1);
+    let none = fit_prior::learn_again(&club.db, &club.demo.watershed, chrono::Utc::now_for_tests()).await.unwrap();
+    assert!(none.is_empty(), "who has records waits for nobody: {none:?}");
+    let after = fit(&club, &brook, None, 2).await;
+    assert!(behind().await.unwrap().is_empty(), "now it knows");
+    assert_eq!(queued(&club, &brook).await, 1);
     assert!(after.prior_driven, "labelled as before");
     assert!(after.warnings.iter().any(|w| w.contains(club.demo.watershed.as_str())), "{:?}", after.warnings);
     assert_ne!(before.id, after.id);
@@ -69,11 +86,11 @@ async fn a_new_water_starts_from_the_heat_that_its_neighbour_has_learned() {
         let subject = own.taxa.iter().find(|t| t.slug.as_str() == TAXON).unwrap();
         subimago::model::emergence::fit_taxon(&input(&own, subject, 1)).unwrap()
     };
-    let there = fitted.members.iter().find(|m| m.fit.clock.index() == 1).unwrap().fit.laplace.mode[2];
+    let there = fitted.members.iter().find(|m| m.fit.clock.index() == 1).unwrap().fit.mean[2];
     assert!(carried.0 > there + 7.0, "day {} on colder water, {there} at home", carried.0);
 
     // A hindcast must not learn from a fit that saw more.
     assert_eq!(middle(&club, &brook, Some("2025-12-31")).await, traits);
-    fit(&club, &club.demo.watershed, Some("2025-12-31")).await;
+    fit(&club, &club.demo.watershed, Some("2025-12-31"), 3).await;
     assert_ne!(middle(&club, &brook, Some("2025-12-31")).await, traits);
 }
