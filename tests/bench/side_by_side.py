@@ -23,6 +23,7 @@ from scipy.special import expit, log_expit, ndtr
 
 STRAYS, EVEN, STEEPNESS = 0.002, 0.02, 6.0
 TB, DC, D50, LSIG, LB, T1, LG2, LG3, H0, H1, LSH, BETA = range(12)
+COVARIATES = 3
 FOLDS_TIMED = 4
 DRAWS = 300
 
@@ -42,7 +43,7 @@ class Problem:
         s, y, n = given["sites"], given["years"], len(given["units"])
         own = given["clocks"][clock]
         self.mean, self.sd, self.free = (np.array(own[k]) for k in ("mean", "sd", "free"))
-        u = BETA + 2
+        u = BETA + COVARIATES
         bounds = np.cumsum([u, s, y, s, n, n])
         self.u, self.v, self.a, self.shift, self.level = (slice(*pair) for pair in zip(bounds, bounds[1:]))
         self.kinds = (self.u, self.v, self.a, self.shift, self.level)
@@ -58,7 +59,7 @@ class Problem:
     def take(self, visits):
         self.unit, self.day, self.klass = (visits[:, k].astype(int) for k in range(3))
         self.effort, self.start, self.end, self.water = (visits[:, k] for k in range(3, 7))
-        self.x = visits[:, 7:9]
+        self.x = visits[:, 7 : 7 + COVARIATES]
 
     def increments(self, tmin, tmax, tb, dc):
         """r, dr/dTb and dr/dDc by day."""
@@ -111,7 +112,7 @@ class Problem:
         n0, n1 = (np.exp(-0.5 * y * y) / np.sqrt(2 * np.pi) for y in (y0, y1))
         s = (1 - EVEN) * (ndtr(y1) - ndtr(y0)) + EVEN * (self.end - self.start) / 24
         base = np.log(q) + np.log(s) + self.effort
-        eta = b * base + self.x @ theta[BETA : BETA + 2] + theta[self.a][site] + theta[self.level][self.unit]
+        eta = b * base + self.x @ theta[BETA : BETA + COVARIATES] + theta[self.a][site] + theta[self.level][self.unit]
         gaps = np.exp(theta[[LG2, LG3]])
         tau = theta[T1] + np.array([0, gaps[0], gaps[0] + gaps[1]])
         k = self.klass
@@ -140,7 +141,7 @@ class Problem:
         moved = per_hour * -(n1 - n0) / spread
         gradient[H0], gradient[H1] = moved.sum(), (moved * warmth).sum()
         gradient[LSH] = (per_hour * -(n1 * y1 - n0 * y0)).sum()
-        gradient[BETA : BETA + 2] = g @ self.x
+        gradient[BETA : BETA + COVARIATES] = g @ self.x
         for part, index, what in (
             (self.u, site, g_ell), (self.v, year, g_ell), (self.shift, self.unit, g_ell),
             (self.a, site, g), (self.level, self.unit, g),
@@ -313,7 +314,7 @@ def left_out(given, clock, year, sds, mode):
         peak, spread = drawn[H0] + drawn[H1] * (problem.water - 12), np.exp(drawn[LSH])
         s = (1 - EVEN) * (ndtr((problem.end - peak) / spread) - ndtr((problem.start - peak) / spread))
         s = s + EVEN * (problem.end - problem.start) / 24
-        eta = np.exp(drawn[LB]) * (np.log(q) + np.log(s) + problem.effort) + problem.x @ drawn[BETA : BETA + 2]
+        eta = np.exp(drawn[LB]) * (np.log(q) + np.log(s) + problem.effort) + problem.x @ drawn[BETA : BETA + COVARIATES]
         eta = eta + drawn[problem.a][problem.unit_site[problem.unit]] + (sds[4] * rng.standard_normal(len(units)))[row]
         gaps = np.exp(drawn[[LG2, LG3]])
         tau = drawn[T1] + np.array([0, gaps[0], gaps[0] + gaps[1]])

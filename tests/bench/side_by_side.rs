@@ -194,7 +194,10 @@ fn described(data: &Dataset) -> Value {
         .flat_map(|(index, unit)| {
             unit.observations.iter().map(move |o| {
                 let (hours, Outcome::Class(class)) = (o.hours.unwrap(), o.outcome) else { panic!("a class visit") };
-                json!([index, o.to_day, class, o.log_effort, hours.start, hours.end, hours.water_c, o.x[0], o.x[1]])
+                let mut row = vec![index as f64, o.to_day as f64, class as f64, o.log_effort];
+                row.extend([hours.start, hours.end, hours.water_c]);
+                row.extend(o.x);
+                json!(row)
             })
         })
         .collect();
