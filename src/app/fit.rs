@@ -20,6 +20,7 @@ use crate::store::{Db, StoreError, fit as fits, place, record, report, taxon as 
 use super::fit_prior::{self, Neighbours};
 use super::flights;
 use super::observations::{Placed, brood_window, place as place_records};
+use super::threads;
 use super::water::{self, Water};
 
 /// Namespace of fit identifiers: the same data give the same identifier.
@@ -129,7 +130,7 @@ pub async fn fit_watershed(
     for taxon in known.taxa.iter().filter(|t| request.taxon.as_ref().is_none_or(|slug| *slug == t.slug)) {
         for brood in brood_numbers(taxon) {
             let (shared, subject) = (known.clone(), taxon.clone());
-            let fitted = tokio::task::spawn_blocking(move || fit_taxon(&input(&shared, &subject, brood)))
+            let fitted = threads::in_time(move || fit_taxon(&input(&shared, &subject, brood)))
                 .await
                 .map_err(|_| FitError::CutOff)?;
             let fit = match fitted {

@@ -2,7 +2,6 @@
 
 use std::collections::BTreeMap;
 use std::collections::btree_map::Entry;
-use std::sync::OnceLock;
 
 use chrono::{DateTime, Days, NaiveDate, Utc};
 use sha2::{Digest, Sha256};
@@ -24,6 +23,7 @@ use super::cautions;
 use super::fit::{FitError, Known, brood_numbers, input, load};
 use super::in_season::InSeason;
 use super::season_water::{SeasonWater, SeasonWaters, seed};
+use super::threads;
 
 /// Parameter draws of a forecast.
 pub const DRAWS: usize = 400;
@@ -130,6 +130,8 @@ pub async fn make(db: &Db, clock: &dyn Clock, request: &ForecastRequest) -> Resu
     {
         return Err(ForecastError::Season(year));
     }
+    // Before anything is read: who reads later issues later.
+    let issued_at = clock.now();
     let known = load(db, &request.watershed, request.as_of).await?;
     if let Some(slug) = &request.reach
         && !known.reaches.iter().any(|r| r.slug == *slug)
@@ -153,22 +155,8 @@ pub async fn make(db: &Db, clock: &dyn Clock, request: &ForecastRequest) -> Resu
         }
     }
     drop(tx);
-    let (request, issued_at) = (request.clone(), clock.now());
-    tokio::task::spawn_blocking(move || in_own_pool(|| compute(&known, subjects, &request, issued_at)))
-        .await
-        .map_err(|_| ForecastError::CutOff)?
-}
-
-/// Runs `work` on threads of its own, so that a report's forecast does not queue behind a long fit.
-fn in_own_pool<T: Send>(work: impl FnOnce() -> T + Send) -> T {
-    static POOL: OnceLock<Option<rayon::ThreadPool>> = OnceLock::new();
-    let pool =
-        POOL.get_or_init(|| rayon::ThreadPoolBuilder::new().thread_name(|k| format!("forecast-{k}")).build().ok());
-    match pool {
-        Some(pool) => pool.install(work),
-        // Without threads of its own the work is the same, and slower.
-        None => work(),
-    }
+    let request = request.clone();
+    threads::at_once(move || compute(&known, subjects, &request, issued_at)).await.map_err(|_| ForecastError::CutOff)?
 }
 
 fn compute(
@@ -355,8 +343,7 @@ impl Context<'_> {
         let heaviest = (0..4).max_by(|&a, &b| weights[a].total_cmp(&weights[b])).unwrap_or(0);
         let (clock, _) = ClockKind::WORDS[heaviest];
         let day = self.day_in_season(self.as_of);
-        let (base, gate) =
-            model.member(clock).map_or((0.0, 12.5), |m| (m.fit.mean[TB], m.fit.mean[DC]));
+        let (base, gate) = model.member(clock).map_or((0.0, 12.5), |m| (m.fit.mean[TB], m.fit.mean[DC]));
         let run = |drivers: &Drivers| ClockRun::new(clock, drivers, base, gate, self.season.len());
         let so_far = run(&self.water.central).c[day];
         let Some(usual) = self.water.usual.as_ref().map(run) else {

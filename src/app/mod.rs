@@ -61,6 +61,7 @@ pub mod sightings;
 pub mod skill;
 pub mod snapshot;
 pub mod sync;
+mod threads;
 pub mod token;
 pub mod visit_plan;
 pub mod water;

@@ -1,6 +1,6 @@
 //! Publishing the forecasts of a taxon together with its calendar entries.
 
-use chrono::{DateTime, Utc};
+use chrono::{DateTime, TimeDelta, Utc};
 use sha2::{Digest, Sha256};
 
 use super::AppError;
@@ -10,10 +10,13 @@ use super::feed::{self, Entry, EntryStatus, SeenDays};
 use super::sightings::Sightings;
 use crate::domain::{Forecast, Reach, Slug, Taxon};
 use crate::store::feed::{FeedEvent, feed_events, put_feed_event};
-use crate::store::forecast::{PublishedForecast, replace_forecasts};
+use crate::store::forecast::{PublishedForecast, newest_issue, replace_forecasts};
 use crate::store::{Tx, place};
 
-/// Replaces what is published for `taxon` in `watershed` by `forecasts` and brings its calendar
+/// What is published and was issued so much later has not overtaken what is new: a clock was wrong.
+const LONGEST_RACE: TimeDelta = TimeDelta::minutes(30);
+
+/// Replaces what is published for `taxon` in `watershed` by `forecasts`, unless newer ones were published meanwhile, and brings its calendar
 /// entries up to date, in the caller's transaction. Call [`super::Service::refresh`] after commit.
 ///
 /// # Errors
@@ -41,6 +44,9 @@ pub async fn publish_among(
     sightings: &Sightings,
     now: DateTime<Utc>,
 ) -> Result<(), AppError> {
+    if is_overtaken(tx, watershed, taxon, forecasts).await? {
+        return Ok(());
+    }
     let documents: Vec<ForecastDocument> = forecasts.iter().map(ForecastDocument::from).collect();
     let rows: Vec<PublishedForecast> = forecasts
         .iter()
@@ -50,6 +56,14 @@ pub async fn publish_among(
     replace_forecasts(tx, watershed, &taxon.slug, &rows).await?;
     let reaches = place::reaches(tx, watershed).await?;
     update_entries(tx, watershed, taxon, &reaches, &documents, &sightings.of(taxon), now).await
+}
+
+/// Whether `forecasts` rest on less than what is published: two reports may be worked on at once, and the first be
+/// ready last.
+async fn is_overtaken(tx: &mut Tx, watershed: &Slug, taxon: &Taxon, forecasts: &[Forecast]) -> Result<bool, AppError> {
+    let Some(issued_at) = forecasts.iter().map(|forecast| forecast.issued_at).max() else { return Ok(false) };
+    let newest = newest_issue(tx, watershed, &taxon.slug).await?;
+    Ok(newest.is_some_and(|newest| newest > issued_at && newest - issued_at < LONGEST_RACE))
 }
 
 fn row(forecast: &Forecast, document: &ForecastDocument) -> Result<PublishedForecast, AppError> {

@@ -8,6 +8,7 @@ use thiserror::Error;
 
 use super::document::skill::{SkillDocument, TaxonSkill};
 use super::fit::{FitError, Known, brood_numbers, input, load};
+use super::threads;
 use super::water::drivers;
 use super::{AppError, Service};
 use crate::clock::Clock;
@@ -58,9 +59,8 @@ pub async fn compute_skill(
     for taxon in known.taxa.iter().filter(|t| only.is_none_or(|slug| *slug == t.slug)) {
         for brood in brood_numbers(taxon) {
             let (shared, subject) = (known.clone(), taxon.clone());
-            let found = tokio::task::spawn_blocking(move || score(&shared, &subject, brood))
-                .await
-                .map_err(|_| SkillError::CutOff)?;
+            let found =
+                threads::in_time(move || score(&shared, &subject, brood)).await.map_err(|_| SkillError::CutOff)?;
             let one = TaxonSkill::new(taxon.slug.as_str(), brood, &found);
             let stored = StoredSkill {
                 taxon: taxon.slug.clone(),

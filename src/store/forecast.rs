@@ -98,6 +98,18 @@ pub async fn replace_forecasts(
     raise_generation(tx).await
 }
 
+/// When the newest of what is published for a taxon in a watershed was issued. Until the transaction ends nobody
+/// else publishes for the watershed.
+///
+/// # Errors
+/// [`StoreError::UnknownReference`] for the watershed or taxon.
+pub async fn newest_issue(tx: &mut Tx, watershed: &Slug, taxon: &Slug) -> Result<Option<DateTime<Utc>>, StoreError> {
+    const SQL: &str =
+        "SELECT issued_at FROM forecast WHERE watershed_id = $1 AND taxon_id = $2 ORDER BY issued_at DESC LIMIT 1";
+    let (watershed_id, taxon_id) = (lock_watershed(tx, watershed).await?, taxon_id(tx, taxon).await?);
+    tx.row("forecast", SQL, args![watershed_id, taxon_id]).await?.map(|row| row.instant("issued_at")).transpose()
+}
+
 /// Published forecasts by watershed, reach, taxon, brood and season.
 ///
 /// # Errors

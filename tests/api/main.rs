@@ -40,6 +40,7 @@ mod negotiation;
 mod notices;
 mod once;
 mod openapi;
+mod overtaken;
 mod pages;
 mod paging;
 mod photos;
