@@ -38,6 +38,9 @@ pub struct Review {
     pub trend: Option<(f64, f64)>,
 }
 
+/// Part of a season's departure that its records must carry for the trend to count it.
+const LEAST_KEPT: f64 = 0.05;
+
 /// The review of every clock of `fitted` that runs at its median day.
 #[must_use]
 pub fn review(fitted: &FittedTaxon) -> Vec<Review> {
@@ -64,18 +67,42 @@ fn of_member(fitted: &FittedTaxon, member: &Member) -> Option<Review> {
 }
 
 /// Slope per ten years and its standard error.
+///
+/// What is told of a season was drawn towards zero by the spread between years: under a normal prior of
+/// variance t^2 a season of posterior variance v keeps the part 1 - v/t^2 of what its records say, whose own variance is
+/// v over that part. The line runs through what the records say, or it would lean towards no change.
 fn trend(seasons: &[SeasonDeparture], between_days: f64) -> Option<(f64, f64)> {
-    if seasons.len() < YEARS_FOR_TREND {
+    let between = between_days * between_days;
+    let points: Vec<Point> = seasons.iter().filter_map(|season| Point::of(season, between)).collect();
+    if points.len() < YEARS_FOR_TREND {
         return None;
     }
-    let weight = |s: &SeasonDeparture| 1.0 / (s.sd_days * s.sd_days + between_days * between_days).max(1e-9);
-    let total: f64 = seasons.iter().map(weight).sum();
-    let mean =
-        |value: &dyn Fn(&SeasonDeparture) -> f64| seasons.iter().map(|s| weight(s) * value(s)).sum::<f64>() / total;
-    let (year, late) = (mean(&|s| f64::from(s.year)), mean(&|s| s.days_late));
-    let spread: f64 = seasons.iter().map(|s| weight(s) * (f64::from(s.year) - year).powi(2)).sum();
-    let product: f64 = seasons.iter().map(|s| weight(s) * (f64::from(s.year) - year) * (s.days_late - late)).sum();
+    let total: f64 = points.iter().map(|p| p.weight).sum();
+    let mean = |value: fn(&Point) -> f64| points.iter().map(|p| p.weight * value(p)).sum::<f64>() / total;
+    let (year, late) = (mean(|p| p.year), mean(|p| p.days_late));
+    let spread: f64 = points.iter().map(|p| p.weight * (p.year - year).powi(2)).sum();
+    let product: f64 = points.iter().map(|p| p.weight * (p.year - year) * (p.days_late - late)).sum();
     (spread > 0.0).then(|| (10.0 * product / spread, 10.0 / spread.sqrt()))
+}
+
+/// What the records of one season say by themselves.
+struct Point {
+    year: f64,
+    days_late: f64,
+    weight: f64,
+}
+
+impl Point {
+    /// `None` where they say next to nothing.
+    fn of(season: &SeasonDeparture, between: f64) -> Option<Self> {
+        let variance = season.sd_days * season.sd_days;
+        let kept = if between > 0.0 { 1.0 - variance / between } else { 1.0 };
+        (kept > LEAST_KEPT).then(|| Self {
+            year: f64::from(season.year),
+            days_late: season.days_late / kept,
+            weight: 1.0 / (variance / kept + between).max(1e-9),
+        })
+    }
 }
 
 #[cfg(test)]
@@ -91,5 +118,17 @@ mod tests {
         // Years -2.5..2.5: their squares sum to 17.5, so the error is 2/sqrt(17.5) a year.
         assert!((slope + 4.0).abs() < 1e-9 && (se - 10.0 * 2.0 / 17.5_f64.sqrt()).abs() < 1e-9, "{slope} {se}");
         assert_eq!(trend(&seasons[..4], 2.0), None);
+    }
+
+    #[test]
+    fn seasons_drawn_half_way_to_zero_tell_the_whole_slope() {
+        // Records as uncertain as years are different: half of what they say is kept, and half of the variance.
+        let seasons: Vec<SeasonDeparture> = (0..6)
+            .map(|k| SeasonDeparture { year: 2015 + k, days_late: -0.2 * f64::from(k) + 0.5, sd_days: 2.0_f64.sqrt() })
+            .collect();
+        let (slope, se) = trend(&seasons, 2.0).expect("six years");
+        assert!((slope + 4.0).abs() < 1e-9 && (se - 10.0 * (8.0 / 17.5_f64).sqrt()).abs() < 1e-9, "{slope} {se}");
+        let silent = SeasonDeparture { year: 2030, days_late: 0.0, sd_days: 1.999 };
+        assert_eq!(trend(&[seasons, vec![silent]].concat(), 2.0), Some((slope, se)), "no records, no say");
     }
 }
