@@ -129,6 +129,12 @@ async fn weighing_draws_and_fitting_again_say_the_same() {
         moved = moved.max((a - old).abs());
     }
     assert!(moved > 0.01, "the report says something: {moved}");
+    let middle = |f: &SeasonForecast| f.milestones.map(|dates| dates[1].unwrap());
+    for ((old, w), a) in middle(&before).into_iter().zip(middle(&weighed)).zip(middle(&again)) {
+        println!("a date: {old:.1} before, {w:.1} weighed, {a:.1} fitted again");
+        // Of medians over as many draws, some eight days apart.
+        assert!((w - a).abs() < 1.5, "{w} and {a}");
+    }
 }
 
 #[tokio::test(flavor = "multi_thread")]
