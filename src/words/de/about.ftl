@@ -17,5 +17,5 @@ about-authorities = Folge den örtlichen Behörden und ausgebildeten Führern.
 about-machines = Für Programme
 about-reference = Beschreibung der Schnittstelle (englisch)
 about-openapi = ihr OpenAPI-Dokument
-about-problems = Arten von Problemen (englisch)
+about-problems = Arten von Problemen
 about-about = Was Subimago vorhersagt, wie es zu lesen ist und wovor du dich hüten solltest.

@@ -5,9 +5,9 @@ pub(crate) mod handlers;
 
 use maud::{Markup, html};
 
-use super::given::{Given, carried, dated, tied, typed, wrong};
+use super::given::{Given, carried, dated, tied, typed, wrong, wrong_elsewhere};
 use super::table::percent;
-use super::words::{foreign, source as where_from};
+use super::words::source as where_from;
 use super::{layout, report};
 use crate::app::WatershedView;
 use crate::app::document::{SeenDocument, SeenReasonDocument, SeenTaxonDocument};
@@ -15,6 +15,8 @@ use crate::domain::{Colour, Reach, WingsHeld};
 use crate::say;
 use crate::words::Language;
 
+/// Fields that tell what is wrong with them.
+const FIELDS: [&str; 7] = ["length_mm", "tails", "wings", "body", "wing_colour", "date", "time"];
 /// Rows shown; the others are in the interface for programs.
 const ROWS: usize = 6;
 /// Odds from which an insect is named in the words.
@@ -70,9 +72,7 @@ fn page(
                 (dated(given, "date", &say!(language, "seen-date"), &given.now.format("%Y-%m-%d").to_string()))
                 (dated(given, "time", &say!(language, "seen-time"), &given.now.format("%H:%M").to_string()))
             }
-            @for fault in given.faults.iter().filter(|fault| !fault.parameter.as_deref().is_some_and(is_field)) {
-                p.error lang=[foreign(language)] { (fault.parameter.as_deref().unwrap_or_default()) " " (fault.detail) }
-            }
+            (wrong_elsewhere(given, &FIELDS))
             (carried(given))
             button.send type="submit" { (say!(language, "seen-send")) }
         }
@@ -83,10 +83,6 @@ fn page(
         }
     };
     framed(language, &format!("{} {}, {}", say!(language, "seen-title"), reach.name, view.watershed.name), &body)
-}
-
-fn is_field(name: &str) -> bool {
-    ["length_mm", "tails", "wings", "body", "wing_colour", "date", "time"].contains(&name)
 }
 
 /// A choice among `options`, each in the words of `family`.
