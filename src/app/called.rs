@@ -11,13 +11,23 @@ const ORDINALS: u8 = 9;
 /// How `taxon` is called.
 #[must_use]
 pub fn called(language: Language, taxon: &Taxon) -> Called {
-    Called::of(taxon, language.of_names())
+    in_words(language, Called::of(taxon, language.of_names()))
+}
+
+/// A scientific name; of some groups it holds English words, which another language has in words of its own.
+#[must_use]
+pub fn scientific(language: Language, name: &str) -> String {
+    if language.has_word("named", name) { language.word("named", name) } else { name.to_owned() }
+}
+
+fn in_words(language: Language, called: Called) -> Called {
+    Called { scientific: scientific(language, &called.scientific), ..called }
 }
 
 /// How one brood of `taxon` is called.
 #[must_use]
 pub fn called_brood(language: Language, taxon: &Taxon, brood: u8) -> Called {
-    Called::of_brood(taxon, brood, language.of_names(), |brood| generation(language, brood))
+    in_words(language, Called::of_brood(taxon, brood, language.of_names(), |brood| generation(language, brood)))
 }
 
 /// `first generation`.

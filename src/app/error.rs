@@ -53,6 +53,9 @@ pub enum AppError {
     /// A file that is none of the pictures that are read.
     #[error("The file is not a JPEG, PNG or WebP picture.")]
     UnknownPicture,
+    /// A picture as phones keep it, for which there is no decoder here.
+    #[error("The file is a HEIC or AVIF picture, which is not read here: save it as JPEG and send that.")]
+    HeifPicture,
     /// More than is allowed in the time.
     #[error("{detail}")]
     TooMany {

@@ -186,7 +186,9 @@ impl From<AppError> for Problem {
             }
             AppError::Forbidden { detail } => Self::new(Kind::Forbidden, detail),
             AppError::Conflict { detail } => Self::new(Kind::Conflict, detail),
-            AppError::UnknownPicture => accept_pictures(Self::new(Kind::UnsupportedMediaType, words)),
+            AppError::UnknownPicture | AppError::HeifPicture => {
+                accept_pictures(Self::new(Kind::UnsupportedMediaType, words))
+            }
             AppError::KeyReused => Self::new(Kind::KeyReused, words),
             AppError::Twin { retry_after_s } => later(Self::new(Kind::Conflict, words), retry_after_s),
             AppError::PreconditionFailed => Self::new(Kind::PreconditionFailed, words),

@@ -132,13 +132,13 @@ test('a report refused for good is shown with its reason, edited and sent again'
   await page.locator('button.send').click();
   await until('it is refused', async () => (await state()).includes('1 refused'));
   const line = await page.locator('#waiting li').textContent();
-  assert.match(line, /Refused: taxon is not a known taxon/);
+  assert.match(line, /Refused: Which: This is not known here any more/);
   assert.match(line, /under <b>stones<\/b>/, 'words stay words');
   await page.reload();
   await until('it is still there', async () => await waiting() === 1);
   await page.locator('text=Edit and send again').click();
   assert.equal(await page.evaluate(() => document.activeElement.id.split('-')[0]), 'taxon', 'the faulty field has the focus');
-  assert.match(await page.locator('.insect .error:visible').textContent(), /Refused: is not a known taxon/);
+  assert.match(await page.locator('.insect .error:visible').textContent(), /not known here any more/);
   assert.equal(await page.locator('#water').inputValue(), '11.5');
   await page.locator('.insect select').first().selectOption({ index: 3 });
   await page.locator('button.send').click();

@@ -3,6 +3,7 @@
 
 use std::sync::Arc;
 
+use chrono::NaiveDate;
 use maud::{Markup, html};
 
 use super::called::called;
@@ -15,7 +16,7 @@ use super::words::{foreign, source as where_from};
 use super::{PageView, layout, words};
 use crate::app::document::{ForecastDocument, SkillDocument};
 use crate::domain::season::Cycle;
-use crate::domain::taxon::EmergenceMode;
+use crate::domain::taxon::{EmergenceMode, MonthDay};
 use crate::domain::{Taxon, VernacularName};
 use crate::words::Language;
 use crate::{say, tell};
@@ -32,7 +33,7 @@ pub(crate) fn taxon(page: &PageView, taxon: &Arc<Taxon>, skill: &SkillDocument, 
     let body = html! {
         (layout::trail(language, &[(&view.watershed.name, format!("/w/{slug}"))]))
         h1 { (called(language, taxon)) }
-        p.quiet { (language.word("rank", &taxon.rank)) @if let Some(order) = &taxon.order { ", " (order) } }
+        p.quiet { (language.word("rank", &taxon.rank)) @if let Some(order) = &taxon.order { ", " (language.of_table("order", order, order)) } }
         (other_names(language, taxon))
         (words::as_of(language, &own))
         (words::stale(language, &own))
@@ -207,7 +208,12 @@ fn traits(language: Language, taxon: &Taxon, units: Units) -> Markup {
         taxon.window.map(|(early, late)| {
             (
                 say!(language, "trait-season"),
-                Value::Told(say!(language, "trait-range", from = early.to_string(), to = late.to_string())),
+                Value::Told(say!(
+                    language,
+                    "trait-range",
+                    from = day_of_year(language, early),
+                    to = day_of_year(language, late)
+                )),
                 &*from.window,
             )
         }),
@@ -291,6 +297,12 @@ fn traits(language: Language, taxon: &Taxon, units: Units) -> Markup {
             @if let Some(note) = &taxon.note { p lang=[foreign(language)] { (note) } }
         }
     }
+}
+
+/// A day of an ordinary year.
+fn day_of_year(language: Language, day: MonthDay) -> String {
+    let ordinary = NaiveDate::from_ymd_opt(2023, u32::from(day.month), u32::from(day.day));
+    ordinary.map_or_else(|| day.to_string(), |date| language.day(date))
 }
 
 /// Hours after midnight as a clock.

@@ -12,7 +12,8 @@ caution-notices = Hinweise der Behörden auf Verschmutzung und Algen gehen allem
 
 # Woher etwas stammt.
 
-source-common-practice-no-source = verbreitete Praxis, ohne Quelle
+source-common-practice-no-source = gängige Praxis, ohne Quelle
+source-common-practice-from-memory = gängige Praxis, aus dem Gedächtnis
 source-from-memory = aus dem Gedächtnis
 source-character-of-the-order-from-memory = Merkmal der Ordnung, aus dem Gedächtnis
 source-the-published-forecast = die veröffentlichte Vorhersage
@@ -95,7 +96,7 @@ imitation-nymph-fished-near-the-edge = Nymphe, am Rand geführt
 imitation-floating-nymph = schwimmende Nymphe
 imitation-pupa-fished-near-the-edge = Puppe, am Rand geführt
 imitation-rising-pupa = aufsteigende Puppe
-imitation-soft-hackle-wet-swung = weich behechelte Nassfliege, schwingend
+imitation-soft-hackle-wet-swung = Nassfliege mit weicher Hechel, schwingend
 imitation-trailing-shuck-emerger-in-the-film = Emerger mit hängender Hülle, im Film
 imitation-parachute-dun = Parachute-Dun
 imitation-drowned-dun = ertrunkener Dun
@@ -214,3 +215,17 @@ no-such-watershed = Ein solches Gewässer gibt es hier nicht.
 no-such-reach = Eine solche Strecke hat dieses Gewässer nicht.
 no-such-taxon = Ein solches Insekt hat dieses Gewässer nicht.
 no-such-kind-of-problem = Eine solche Art von Problem gibt es nicht.
+
+# Ordnungen, und wissenschaftliche Namen von Gruppen mit englischen Wörtern darin.
+
+order-ephemeroptera = Eintagsfliegen
+order-plecoptera = Steinfliegen
+order-trichoptera = Köcherfliegen
+order-diptera = Zweiflügler
+named-baetis-vernus-scambus-group = Baetis vernus / scambus, Gruppe
+named-stenacron-interpunctatum-group = Stenacron interpunctatum, Gruppe
+named-ephemerella-invaria-group-incl-dorothea = Ephemerella invaria mit dorothea, Gruppe
+named-limnephilidae-late-summer-and-autumn = Limnephilidae, Spätsommer und Herbst
+named-isoperla-perlodidae-small-yellow = Isoperla / kleine gelbe Perlodidae
+named-capnia-allocapnia-and-other-winter-stoneflies = Capnia / Allocapnia und verwandte
+named-chironomidae-river-and-lake-midges = Chironomidae, aus Fluss und See

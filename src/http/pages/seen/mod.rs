@@ -10,6 +10,7 @@ use super::table::percent;
 use super::words::source as where_from;
 use super::{layout, report};
 use crate::app::WatershedView;
+use crate::app::called::scientific;
 use crate::app::document::{SeenDocument, SeenReasonDocument, SeenTaxonDocument};
 use crate::domain::{Colour, Reach, WingsHeld};
 use crate::say;
@@ -113,11 +114,11 @@ fn answered(language: Language, answer: &SeenDocument, given: &Given, path: &str
             p.lead {
                 @if likely.is_empty() || answer.none_of_these > likely[0].odds {
                     (say!(language, "seen-none", chance = percent(language, answer.none_of_these)))
-                    @for one in &likely { "; " (called(one)) ", " (in_100(one.odds)) }
+                    @for one in &likely { "; " (called(language, one)) ", " (in_100(one.odds)) }
                 } @else {
                     @for (k, one) in likely.iter().enumerate() {
                         @if k > 0 { "; " }
-                        (called(one)) ", " (in_100(one.odds))
+                        (called(language, one)) ", " (in_100(one.odds))
                     }
                     "; " (say!(language, "seen-or-none", chance = percent(language, answer.none_of_these)))
                 }
@@ -130,7 +131,7 @@ fn answered(language: Language, answer: &SeenDocument, given: &Given, path: &str
             ol.ranked {
                 @for one in answer.taxa.iter().take(ROWS) {
                     li {
-                        a href=(taxon_path(path, &one.taxon)) { (called(one)) } ": "
+                        a href=(taxon_path(path, &one.taxon)) { (called(language, one)) } ": "
                         strong { (in_100(one.odds)) }
                         (reasons(&say!(language, "seen-for"), &one.speaks_for))
                         (reasons(&say!(language, "seen-against"), &one.speaks_against))
@@ -154,11 +155,12 @@ fn taxon_path(reach_path: &str, taxon: &str) -> String {
 }
 
 /// The usual name with the scientific one.
-fn called(one: &SeenTaxonDocument) -> Markup {
+fn called(language: Language, one: &SeenTaxonDocument) -> Markup {
+    let scientific = scientific(language, &one.scientific_name);
     html! {
         @match &one.name {
-            Some(name) => { (name) " (" i { (one.scientific_name) } ")" },
-            None => i { (one.scientific_name) },
+            Some(name) => { (name) " (" i { (scientific) } ")" },
+            None => i { (scientific) },
         }
     }
 }
