@@ -37,7 +37,7 @@ reach-about = Wann an der Strecke { $reach }, { $water }, Wasserinsekten zu erwa
 reach-calendar = Kalender dieser Strecke
 
 subscribe-private = Kalender und Neues sind für Mitglieder: Wer das Gewässer betreut, gibt dir eine eigene Adresse.
-subscribe-calendar = Kalender: { $link }. Abonniere diese Adresse in deinem Kalender; manche brauchen einen Tag, bis sie Änderungen zeigen. Mit { $reach }, { $taxon }, { $class } oder { $kind } dahinter wird es weniger.
+subscribe-calendar = Kalender: { $link }. Abonniere diese Adresse in deinem Kalender; manche brauchen einen Tag, bis sie Änderungen zeigen. Mit { $reach }, { $taxon }, { $class } oder { $kind } dahinter zeigt er weniger.
 subscribe-news = Neues: { $link }, für einen Feedreader.
 subscribe-news-link = was bevorsteht oder sich verschoben hat, und Hinweise
 
