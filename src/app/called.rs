@@ -37,3 +37,28 @@ fn generation(language: Language, brood: u8) -> String {
         other => say!(language, "generation-later", number = other),
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::ingest::seed_taxa::seed_taxa;
+
+    #[test]
+    fn no_english_word_is_left_in_what_german_pages_call_a_group_or_an_order() {
+        let english = ["group", "and", "small", "summer", "incl", "winter", "midges"];
+        let mut told = 0;
+        for taxon in seed_taxa().expect("sound tables") {
+            let words = |text: &str| -> Vec<String> {
+                let words = text.split(|c: char| !c.is_alphabetic()).map(str::to_owned);
+                words.filter(|word| english.contains(&word.as_str())).collect()
+            };
+            let german = called(Language::German, &taxon).scientific;
+            assert_eq!(words(&german), Vec::<String>::new(), "{german}");
+            told += usize::from(!words(&taxon.scientific_name).is_empty());
+            assert_eq!(called(Language::English, &taxon).scientific, taxon.scientific_name);
+            let order = taxon.order.expect("an order");
+            assert!(Language::German.has_table_row("order", &order), "{order}");
+        }
+        assert_eq!(told, 7, "groups whose names hold English words");
+    }
+}
