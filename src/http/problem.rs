@@ -271,20 +271,17 @@ pub(crate) fn finish(response: Response<Body>, asked: &Asked<'_>) -> Response<Bo
     }
     let problem =
         response.extensions().get::<Arc<Problem>>().cloned().unwrap_or_else(|| Arc::new(Problem::of_status(status)));
-    let mut finished = match &asked.page {
-        Some(shown) => {
-            let page = pages::problems::refused(shown, &problem, asked.request_id).into_string();
-            let mut response = Response::new(Body::from(shown.finish(&page)));
-            response.headers_mut().insert(CONTENT_TYPE, HeaderValue::from_static(pages::HTML));
-            pages::handlers::by_language(shown, response)
-        }
-        None => {
-            // The document holds text and numbers only; serialising it cannot fail.
-            let bytes = serde_json::to_vec(&document(&problem, asked)).unwrap_or_default();
-            let mut response = Response::new(Body::from(bytes));
-            response.headers_mut().insert(CONTENT_TYPE, HeaderValue::from_static(PROBLEM_JSON));
-            response
-        }
+    let mut finished = if let Some(shown) = &asked.page {
+        let page = pages::problems::refused(shown, &problem, asked.request_id).into_string();
+        let mut response = Response::new(Body::from(shown.finish(&page)));
+        response.headers_mut().insert(CONTENT_TYPE, HeaderValue::from_static(pages::HTML));
+        pages::handlers::by_language(shown, response)
+    } else {
+        // The document holds text and numbers only; serialising it cannot fail.
+        let bytes = serde_json::to_vec(&document(&problem, asked)).unwrap_or_default();
+        let mut response = Response::new(Body::from(bytes));
+        response.headers_mut().insert(CONTENT_TYPE, HeaderValue::from_static(PROBLEM_JSON));
+        response
     };
     let allow = response.headers().get(ALLOW).cloned();
     *finished.status_mut() = problem.kind.status();

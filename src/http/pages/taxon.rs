@@ -205,18 +205,7 @@ fn traits(language: Language, taxon: &Taxon, units: Units) -> Markup {
         }
     };
     let rows: Vec<Row<'_>> = [
-        taxon.window.map(|(early, late)| {
-            (
-                say!(language, "trait-season"),
-                Value::Told(say!(
-                    language,
-                    "trait-range",
-                    from = day_of_year(language, early),
-                    to = day_of_year(language, late)
-                )),
-                &*from.window,
-            )
-        }),
+        taxon.window.map(|window| (say!(language, "trait-season"), Value::Told(days(language, window)), &*from.window)),
         taxon.base_temp_c.map(|base| {
             let sd = taxon.base_temp_sd.map(|sd| {
                 say!(language, "water-today-error", difference = language.decimals(&units.difference(sd, 1)))
@@ -299,10 +288,13 @@ fn traits(language: Language, taxon: &Taxon, units: Units) -> Markup {
     }
 }
 
-/// A day of an ordinary year.
-fn day_of_year(language: Language, day: MonthDay) -> String {
-    let ordinary = NaiveDate::from_ymd_opt(2023, u32::from(day.month), u32::from(day.day));
-    ordinary.map_or_else(|| day.to_string(), |date| language.day(date))
+/// From one day of an ordinary year to another.
+fn days(language: Language, (early, late): (MonthDay, MonthDay)) -> String {
+    let told = |day: MonthDay| {
+        let ordinary = NaiveDate::from_ymd_opt(2023, u32::from(day.month), u32::from(day.day));
+        ordinary.map_or_else(|| day.to_string(), |date| language.day(date))
+    };
+    say!(language, "trait-range", from = told(early), to = told(late))
 }
 
 /// Hours after midnight as a clock.

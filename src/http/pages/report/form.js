@@ -89,9 +89,10 @@ const entry = (item) => {
   const line = document.createElement('li');
   const state = item.reasons ? say('refused') : say(item.filed ? 'photo-waits-since' : 'waits-since', { time: clock(item.made_at) });
   line.append(`${item.words}\n${state}`);
+  const apart = item.reasons && item.reasons.length > 1 ? '\n' : ' ';
   (item.reasons || []).forEach((reason) => {
     const [label, [text, english]] = [labelOf(reason.pointer), spoken(reason)];
-    line.append(label ? ` ${label}: ` : ' ', ...parts([english ? '' : text, english]));
+    line.append(label ? `${apart}${label}: ` : apart, ...parts([english ? '' : text, english]));
   });
   if (item.reasons) {
     const row = document.createElement('p');
