@@ -142,6 +142,10 @@ on_both! {
         let chosen = app.get("/w/nope?lang=de&units=f").header("accept", BROWSER).send().await.expect(404).text();
         assert!(chosen.contains("href=\"/?units=f&amp;lang=de\"") && chosen.contains("href=\"/w/nope?lang=en&amp;units=f\""), "{chosen}");
         assert!(!chosen.contains("<!--"), "nothing is left open: {chosen}");
+        for path in ["//elsewhere.test/x", "/\\elsewhere.test/x", "/%22%3E%3Cb%3E?x=%22%3E"] {
+            let page = app.get(path).header("accept", BROWSER).send().await.expect(404).text();
+            assert!(!page.contains("href=\"//") && !page.contains("href=\"/\\") && !page.contains("<b>"), "no way out: {page}");
+        }
     }
 }
 

@@ -185,12 +185,12 @@ impl Shown {
         let only_english = uri.path().starts_with(DESK);
         let varies = !only_english && !uri.path().starts_with(BY_ADDRESS_ALONE);
         let chosen = |name: &str| {
-            let pairs = uri.query().unwrap_or_default().split('&').filter_map(|pair| pair.split_once('='));
-            pairs.filter(move |(known, _)| *known == name).map(|(_, word)| word.to_owned()).next()
+            let mut pairs = uri.query().unwrap_or_default().split('&').filter_map(|pair| pair.split_once('='));
+            pairs.find(|(known, _)| *known == name).map(|(_, word)| word)
         };
-        let language = chosen("lang").and_then(|tag| Language::parse(&tag));
+        let language = chosen("lang").and_then(Language::parse);
         Self {
-            units: chosen("units").and_then(|word| Units::of_word(&word)).unwrap_or_default(),
+            units: chosen("units").and_then(Units::of_word).unwrap_or_default(),
             unchosen: Units::default(),
             language: language.or_else(|| by_browser(headers).filter(|_| varies)).unwrap_or_default(),
             language_chosen: language.is_some(),
@@ -277,12 +277,13 @@ fn by_browser(headers: &HeaderMap) -> Option<Language> {
     preferred(headers.get(ACCEPT_LANGUAGE)?.to_str().ok()?)
 }
 
-/// Path and query without the choices of units and language.
+/// Path and query without the choices of units and language; two slashes at the beginning would name another host.
 fn without_choices(uri: &Uri) -> String {
+    let path = format!("/{}", uri.path().trim_start_matches(['/', '\\']));
     let is_choice = |pair: &&str| ["units", "lang"].contains(&pair.split_once('=').map_or("", |(name, _)| name));
     let pairs = uri.query().unwrap_or_default().split('&');
     let others: Vec<&str> = pairs.filter(|pair| !pair.is_empty() && !is_choice(pair)).collect();
-    if others.is_empty() { uri.path().to_owned() } else { format!("{}?{}", uri.path(), others.join("&")) }
+    if others.is_empty() { path } else { format!("{path}?{}", others.join("&")) }
 }
 
 /// `address` with the choice `word` of `name`.
