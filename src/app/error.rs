@@ -53,6 +53,9 @@ pub enum AppError {
     /// A file that is none of the pictures that are read.
     #[error("The file is not a JPEG, PNG or WebP picture.")]
     UnknownPicture,
+    /// A picture as phones keep it, for which there is no decoder here.
+    #[error("The file is a HEIC or AVIF picture, which is not read here: save it as JPEG and send that.")]
+    HeifPicture,
     /// More than is allowed in the time.
     #[error("{detail}")]
     TooMany {
@@ -90,16 +93,26 @@ impl AppError {
     }
 }
 
+/// A failure that passes by itself or with a little help. What was sent is not stored and may be sent again.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Trouble {
+    /// The database has no time.
+    DatabaseBusy,
+    /// The disk has no room.
+    DiskFull,
+    /// The database does not answer.
+    DatabaseSilent,
+}
+
 impl AppError {
-    /// Words for a failure that passes by itself or with a little help: a busy database, a full
-    /// disk. What was sent is not stored and may be sent again.
+    /// Whether, and how, the failure passes.
     #[must_use]
-    pub fn passing_trouble(&self) -> Option<&'static str> {
+    pub fn passing_trouble(&self) -> Option<Trouble> {
         let Self::Store(store) = self else { return None };
         match store {
-            StoreError::Busy(_) => Some("The database is busy."),
-            StoreError::Full(_) => Some("The disk is full."),
-            StoreError::Unreachable(_) => Some("The database does not answer."),
+            StoreError::Busy(_) => Some(Trouble::DatabaseBusy),
+            StoreError::Full(_) => Some(Trouble::DiskFull),
+            StoreError::Unreachable(_) => Some(Trouble::DatabaseSilent),
             _ => None,
         }
     }

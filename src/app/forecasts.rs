@@ -8,7 +8,7 @@ use std::sync::Arc;
 
 use chrono::{Days, NaiveDate};
 
-use super::document::{Faults, ForecastDocument};
+use super::document::{Faults, ForecastDocument, Rule};
 use super::{AppError, Service, WatershedView};
 use crate::domain::season::{Cycle, WhichSeason};
 use crate::domain::{Forecast, Slug};
@@ -86,10 +86,10 @@ pub async fn published(
 fn check_names(view: &WatershedView, query: &ForecastQuery) -> Result<(), AppError> {
     let mut faults = Faults::default();
     for slug in query.reaches.iter().filter(|slug| view.reach(slug).is_err()) {
-        faults.add_parameter("reach", "unknown_slug", format!("{slug} is not a reach of this watershed"));
+        faults.add_broken("reach", Rule::ReachHere(slug.clone()));
     }
     for slug in query.taxa.iter().filter(|slug| !view.taxa.iter().any(|taxon| taxon.slug == **slug)) {
-        faults.add_parameter("taxon", "unknown_slug", format!("{slug} is not a taxon of this watershed"));
+        faults.add_broken("taxon", Rule::TaxonHere(slug.clone()));
     }
     if faults.is_empty() { Ok(()) } else { Err(AppError::Query(faults)) }
 }

@@ -8,7 +8,7 @@ use chrono_tz::Tz;
 use super::document::forecast::{CautionDocument, WaterDayDocument};
 use super::document::forecast_parts::{DayDocument, HoursDocument};
 use super::document::guidance::Speaker;
-use super::document::{Faults, ForecastDocument, GuidanceDocument};
+use super::document::{Faults, ForecastDocument, GuidanceDocument, Rule};
 use super::said::said;
 use super::{AppError, Service, WatershedView, cautions, flights, forecasts};
 use crate::domain::air::WeatherHour;
@@ -54,7 +54,7 @@ pub async fn guidance(
 ) -> Result<GuidanceDocument, AppError> {
     let mut faults = Faults::default();
     for slug in query.taxa.iter().filter(|slug| !view.taxa.iter().any(|taxon| taxon.slug == **slug)) {
-        faults.add_parameter("taxon", "unknown_slug", format!("{slug} is not a taxon of this watershed"));
+        faults.add_broken("taxon", Rule::TaxonHere(slug.clone()));
     }
     if !faults.is_empty() {
         return Err(AppError::Query(faults));

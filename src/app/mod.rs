@@ -71,6 +71,6 @@ mod water_words;
 pub mod work;
 
 pub use crate::store::{Db, StoreError};
-pub use error::AppError;
+pub use error::{AppError, Trouble};
 pub use service::{FittingProgress, Service, ServiceBuilder};
 pub use snapshot::{Snapshot, WatershedView};

@@ -23,7 +23,7 @@ static TURN: Semaphore = Semaphore::const_new(1);
 ///
 /// # Errors
 /// [`AppError::NotFound`], [`AppError::Forbidden`] for a keeper who did not send the report,
-/// [`AppError::UnknownPicture`], a fault of the whole body for a picture that is too large or damaged.
+/// [`AppError::UnknownPicture`], [`AppError::HeifPicture`], a fault of the whole body for a picture that is too large or damaged.
 pub async fn put(service: &Service, token: &Token, id: Uuid, bytes: Vec<u8>) -> Result<PhotoDocument, AppError> {
     sent_by(&mut service.db().read().await?, token, id).await?;
     let turn = TURN.acquire().await.map_err(|error| AppError::Internal(error.to_string()))?;
@@ -32,6 +32,7 @@ pub async fn put(service: &Service, token: &Token, id: Uuid, bytes: Vec<u8>) -> 
     let photo = match read.map_err(|error| AppError::Internal(error.to_string()))? {
         Ok(photo) => photo,
         Err(PhotoFault::UnknownKind) => return Err(AppError::UnknownPicture),
+        Err(PhotoFault::Heif) => return Err(AppError::HeifPicture),
         Err(fault @ PhotoFault::TooLarge) => return Err(AppError::fault("#", "too_large", fault.to_string())),
         Err(fault @ PhotoFault::Damaged(_)) => return Err(AppError::fault("#", "damaged", fault.to_string())),
     };

@@ -16,7 +16,8 @@ pub(crate) fn base() -> OpenApi {
         "Forecasts of mayfly and other insect emergence. Clients ignore members they do not know; words that look \
          like enumerations may grow. Lists carry `items`, `next` and `prev`; instants are RFC 3339 in UTC, dates \
          are local to the watershed. Writes are counted per token: RateLimit says what is left. Errors \
-         are application/problem+json. Forecasts are not safety statements."
+         are application/problem+json, in English whatever is asked for: go by `type`, `code` and `pointer`. \
+         Forecasts are not safety statements."
             .to_owned(),
     );
     info.license = Some(utoipa::openapi::License::new("MIT OR Apache-2.0"));

@@ -13,6 +13,7 @@ use uuid::Uuid;
 
 use super::limits::Slip;
 use super::negotiate;
+use super::pages::units::Shown;
 use super::policy;
 use super::problem::{self, Asked};
 use super::state::{AppState, Settings};
@@ -41,6 +42,7 @@ pub(crate) async fn envelope(State(state): State<AppState>, mut request: Request
         answer
     } else {
         let page = is_page(&path) && negotiate::prefers_page(request.headers());
+        let page = page.then(|| Shown::of_refused(request.uri(), request.headers()));
         let answer = next.run(request).instrument(span.clone()).await;
         let asked = Asked { public_url: &state.settings.public_url, path: &path, request_id: &id, page };
         problem::finish(answer, &asked)

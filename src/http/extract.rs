@@ -13,6 +13,7 @@ use sha2::{Digest, Sha256};
 use uuid::Uuid;
 
 use super::limits::{Slip, Standing};
+use super::occurrence::Usual;
 use super::problem::{Kind, Problem};
 use super::state::AppState;
 use crate::app::digest::hex;
@@ -188,7 +189,7 @@ impl FromRequestParts<AppState> for Water {
     async fn from_request_parts(parts: &mut Parts, state: &AppState) -> Result<Self, Problem> {
         let params = RawPathParams::from_request_parts(parts, state)
             .await
-            .map_err(|_| Problem::new(Kind::BadRequest, "The address cannot be read."))?;
+            .map_err(|_| Problem::new(Kind::BadRequest, Usual::AddressUnreadable))?;
         let slug = params.iter().find(|(name, _)| *name == "w").map(|(_, value)| value.to_owned());
         Ok(Self(state.service.watershed(&path_slug("watershed", &slug.unwrap_or_default())?)?))
     }

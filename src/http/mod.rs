@@ -7,6 +7,7 @@ mod extract;
 mod feed;
 mod limits;
 mod negotiate;
+mod occurrence;
 mod ogc;
 mod pages;
 mod paging;

@@ -11,7 +11,8 @@ use serde::Serialize;
 use utoipa::ToSchema;
 
 use super::api::photos::accept_pictures;
-use super::pages;
+use super::occurrence::{Occurrence, Usual};
+use super::pages::{self, units::Shown};
 use crate::app::AppError;
 use crate::app::document::{Fault, Faults};
 
@@ -90,8 +91,8 @@ kinds! {
 pub(crate) struct Problem {
     /// Kind.
     kind: Kind,
-    /// This occurrence, in words.
-    detail: String,
+    /// What happened.
+    occurrence: Occurrence,
     /// Faults of a document or query.
     errors: Vec<Fault>,
     /// Headers the status asks for.
@@ -100,19 +101,29 @@ pub(crate) struct Problem {
 
 impl Problem {
     /// A problem of `kind`.
-    pub(crate) fn new(kind: Kind, detail: impl Into<String>) -> Self {
+    pub(crate) fn new(kind: Kind, occurrence: impl Into<Occurrence>) -> Self {
         let headers = match kind {
             Kind::Unauthenticated => vec![(WWW_AUTHENTICATE, HeaderValue::from_static("Bearer realm=\"subimago\""))],
             Kind::Unavailable => vec![(RETRY_AFTER, HeaderValue::from_static("5"))],
             Kind::TooMany => vec![(RETRY_AFTER, HeaderValue::from_static("60"))],
             _ => Vec::new(),
         };
-        Self { kind, detail: detail.into(), errors: Vec::new(), headers }
+        Self { kind, occurrence: occurrence.into(), errors: Vec::new(), headers }
     }
 
     /// Nothing of that sort.
-    pub(crate) fn not_found(what: &str) -> Self {
-        Self::new(Kind::NotFound, format!("There is no such {what}."))
+    pub(crate) fn not_found(what: &'static str) -> Self {
+        Self::new(Kind::NotFound, Occurrence::NoSuch(what))
+    }
+
+    /// Kind.
+    pub(crate) fn kind(&self) -> Kind {
+        self.kind
+    }
+
+    /// What happened.
+    pub(crate) fn occurrence(&self) -> &Occurrence {
+        &self.occurrence
     }
 
     /// The faults of a document or query.
@@ -129,10 +140,8 @@ impl Problem {
 
     /// A problem of `kind` with faults.
     pub(crate) fn with_faults(kind: Kind, faults: Faults) -> Self {
-        let count = faults.len();
-        let detail =
-            if count == 1 { "1 fault, see errors.".to_owned() } else { format!("{count} faults, see errors.") };
-        Self { errors: faults.into_vec(), ..Self::new(kind, detail) }
+        let occurrence = Occurrence::Faults(faults.len());
+        Self { errors: faults.into_vec(), ..Self::new(kind, occurrence) }
     }
 
     /// Its faults.
@@ -143,15 +152,15 @@ impl Problem {
     /// The problem that a bare error status of an inner layer stands for.
     fn of_status(status: StatusCode) -> Self {
         match status {
-            StatusCode::NOT_FOUND => Self::new(Kind::NotFound, "Nothing is served at this address."),
-            StatusCode::METHOD_NOT_ALLOWED => Self::new(Kind::MethodNotAllowed, "Allow names the methods offered."),
-            StatusCode::PAYLOAD_TOO_LARGE => Self::new(Kind::TooLarge, "The body is larger than is read here."),
-            StatusCode::UNSUPPORTED_MEDIA_TYPE => Self::new(Kind::UnsupportedMediaType, "Accept names what is read."),
+            StatusCode::NOT_FOUND => Self::new(Kind::NotFound, Usual::NothingServed),
+            StatusCode::METHOD_NOT_ALLOWED => Self::new(Kind::MethodNotAllowed, Usual::OtherMethod),
+            StatusCode::PAYLOAD_TOO_LARGE => Self::new(Kind::TooLarge, Usual::BodyTooLarge),
+            StatusCode::UNSUPPORTED_MEDIA_TYPE => Self::new(Kind::UnsupportedMediaType, Usual::OtherMedia),
             StatusCode::SERVICE_UNAVAILABLE | StatusCode::REQUEST_TIMEOUT | StatusCode::GATEWAY_TIMEOUT => {
-                Self::new(Kind::Unavailable, "The answer took too long.")
+                Self::new(Kind::Unavailable, Usual::TooSlow)
             }
-            status if status.is_client_error() => Self::new(Kind::BadRequest, "The request cannot be understood."),
-            _ => Self::new(Kind::Internal, "Something broke inside; the request id finds it in the log."),
+            status if status.is_client_error() => Self::new(Kind::BadRequest, Usual::NotUnderstood),
+            _ => Self::new(Kind::Internal, Usual::Broken),
         }
     }
 }
@@ -177,7 +186,9 @@ impl From<AppError> for Problem {
             }
             AppError::Forbidden { detail } => Self::new(Kind::Forbidden, detail),
             AppError::Conflict { detail } => Self::new(Kind::Conflict, detail),
-            AppError::UnknownPicture => accept_pictures(Self::new(Kind::UnsupportedMediaType, words)),
+            AppError::UnknownPicture | AppError::HeifPicture => {
+                accept_pictures(Self::new(Kind::UnsupportedMediaType, words))
+            }
             AppError::KeyReused => Self::new(Kind::KeyReused, words),
             AppError::Twin { retry_after_s } => later(Self::new(Kind::Conflict, words), retry_after_s),
             AppError::PreconditionFailed => Self::new(Kind::PreconditionFailed, words),
@@ -187,12 +198,12 @@ impl From<AppError> for Problem {
                 later(Self::new(Kind::Unavailable, detail), retry_after_s)
             }
             ref failed @ (AppError::Store(_) | AppError::Internal(_)) => {
-                if let Some(detail) = failed.passing_trouble() {
+                if let Some(trouble) = failed.passing_trouble() {
                     tracing::warn!(error = %chain(failed), "request refused for now");
-                    return Self::new(Kind::Unavailable, detail);
+                    return Self::new(Kind::Unavailable, trouble);
                 }
                 tracing::error!(error = %chain(failed), "request failed");
-                Self::new(Kind::Internal, "Something broke inside; the request id finds it in the log.")
+                Self::new(Kind::Internal, Usual::Broken)
             }
         }
     }
@@ -247,8 +258,8 @@ pub(crate) struct Asked<'a> {
     pub(crate) path: &'a str,
     /// Finds the request in the log.
     pub(crate) request_id: &'a str,
-    /// Whether a page serves the caller better than a document.
-    pub(crate) page: bool,
+    /// How to show a page, for whom it serves better than a document.
+    pub(crate) page: Option<Shown>,
 }
 
 /// Gives an error response its body: that of the [`Problem`] inside it, or of its bare status.
@@ -260,29 +271,21 @@ pub(crate) fn finish(response: Response<Body>, asked: &Asked<'_>) -> Response<Bo
     }
     let problem =
         response.extensions().get::<Arc<Problem>>().cloned().unwrap_or_else(|| Arc::new(Problem::of_status(status)));
-    let document = ProblemDocument {
-        r#type: format!("{}/problems/{}", asked.public_url, problem.kind.slug()),
-        title: problem.kind.title(),
-        status: problem.kind.status().as_u16(),
-        detail: problem.detail.clone(),
-        instance: asked.path.to_owned(),
-        request_id: asked.request_id.to_owned(),
-        errors: problem.errors.clone(),
-    };
-    let (body, media) = if asked.page {
-        (
-            pages::problems::refused(problem.kind, &problem.detail, asked.request_id).into_string().into_bytes(),
-            pages::HTML,
-        )
+    let mut finished = if let Some(shown) = &asked.page {
+        let page = pages::problems::refused(shown, &problem, asked.request_id).into_string();
+        let mut response = Response::new(Body::from(shown.finish(&page)));
+        response.headers_mut().insert(CONTENT_TYPE, HeaderValue::from_static(pages::HTML));
+        pages::handlers::by_language(shown, response)
     } else {
         // The document holds text and numbers only; serialising it cannot fail.
-        (serde_json::to_vec(&document).unwrap_or_default(), PROBLEM_JSON)
+        let bytes = serde_json::to_vec(&document(&problem, asked)).unwrap_or_default();
+        let mut response = Response::new(Body::from(bytes));
+        response.headers_mut().insert(CONTENT_TYPE, HeaderValue::from_static(PROBLEM_JSON));
+        response
     };
     let allow = response.headers().get(ALLOW).cloned();
-    let mut finished = Response::new(Body::from(body));
     *finished.status_mut() = problem.kind.status();
     let headers = finished.headers_mut();
-    headers.insert(CONTENT_TYPE, HeaderValue::from_static(media));
     headers.insert(axum::http::header::CACHE_CONTROL, HeaderValue::from_static("no-store"));
     headers.remove(CONTENT_LENGTH);
     if let Some(allow) = allow {
@@ -298,4 +301,17 @@ pub(crate) fn finish(response: Response<Body>, asked: &Asked<'_>) -> Response<Bo
         headers.insert(RETRY_AFTER, HeaderValue::from_static("5"));
     }
     finished
+}
+
+/// The problem as programs read it: in English, whoever asks.
+fn document(problem: &Problem, asked: &Asked<'_>) -> ProblemDocument {
+    ProblemDocument {
+        r#type: format!("{}/problems/{}", asked.public_url, problem.kind.slug()),
+        title: problem.kind.title(),
+        status: problem.kind.status().as_u16(),
+        detail: problem.occurrence.in_english(),
+        instance: asked.path.to_owned(),
+        request_id: asked.request_id.to_owned(),
+        errors: problem.errors.clone(),
+    }
 }

@@ -7,8 +7,9 @@ use axum::extract::FromRequestParts;
 use axum::http::request::Parts;
 use chrono::NaiveDate;
 
+use super::occurrence::Usual;
 use super::problem::{Kind, Problem};
-use crate::app::document::{Faults, time};
+use crate::app::document::{Faults, Rule, time};
 use crate::domain::{Invalid, Slug};
 
 /// The parameters of one request while they are read.
@@ -48,8 +49,7 @@ impl<T: FromQuery, S: Send + Sync> FromRequestParts<S> for Query<T> {
 
 /// The pairs of `text`.
 fn pairs_of(text: &str) -> Result<Vec<(String, String)>, Problem> {
-    serde_html_form::from_str(text)
-        .map_err(|_| Problem::new(Kind::BadQuery, "The query is not form-encoded text in UTF-8."))
+    serde_html_form::from_str(text).map_err(|_| Problem::new(Kind::BadQuery, Usual::QueryUnreadable))
 }
 
 /// Reads `text` as the parameters of `T`.
@@ -79,7 +79,7 @@ fn read<T: FromQuery>(pairs: Vec<(String, String)>) -> Result<T, Problem> {
     let read = T::read(&mut reader);
     for name in reader.values.keys() {
         let shown: String = name.chars().take(64).collect();
-        reader.faults.add_parameter(shown, "unknown_parameter", "is not a parameter of this address");
+        reader.faults.add_broken(shown, Rule::Known);
     }
     if reader.faults.is_empty() { Ok(read) } else { Err(Problem::with_faults(Kind::BadQuery, reader.faults)) }
 }
@@ -94,7 +94,7 @@ impl QueryReader {
     pub(crate) fn one(&mut self, name: &str) -> Option<String> {
         let mut values = self.values.remove(name)?;
         if values.len() > 1 {
-            self.fault(name, "repeated", "must stand once");
+            self.faults.add_broken(name, Rule::Once);
         }
         values.pop()
     }
@@ -106,32 +106,37 @@ impl QueryReader {
 
     /// The only value of `name`, `true` or `false`; `false` when it is left out.
     pub(crate) fn yes(&mut self, name: &str) -> bool {
-        self.parsed(name, "must be true or false", |text| text.parse().ok()).unwrap_or(false)
+        self.parsed(name, Rule::YesOrNo, |text| text.parse().ok()).unwrap_or(false)
     }
 
     /// The only value of `name`, read by `read`.
-    pub(crate) fn parsed<T>(&mut self, name: &str, rule: &str, read: impl Fn(&str) -> Option<T>) -> Option<T> {
+    pub(crate) fn parsed<T>(
+        &mut self,
+        name: &str,
+        rule: impl Into<Rule>,
+        read: impl Fn(&str) -> Option<T>,
+    ) -> Option<T> {
         let text = self.one(name)?;
         let value = read(&text);
         if value.is_none() {
-            self.fault(name, "invalid_value", rule);
+            self.faults.add_broken(name, rule.into());
         }
         value
     }
 
     /// The slugs under `name`, repeated or separated by commas; empty means no limit.
     pub(crate) fn slugs(&mut self, name: &str) -> Vec<Slug> {
-        self.words(name, Slug::new)
+        self.words(name, &Rule::Slug, Slug::new)
     }
 
-    /// The values under `name`, repeated or separated by commas, each read by `read`.
-    pub(crate) fn words<T>(&mut self, name: &str, read: impl Fn(&str) -> Result<T, Invalid>) -> Vec<T> {
+    /// The values under `name`, repeated or separated by commas, each read by `read`, which holds them to `rule`.
+    pub(crate) fn words<T>(&mut self, name: &str, rule: &Rule, read: impl Fn(&str) -> Result<T, Invalid>) -> Vec<T> {
         let mut values = Vec::new();
         for text in self.values.remove(name).unwrap_or_default() {
             for part in text.split(',') {
                 match read(part) {
                     Ok(value) => values.push(value),
-                    Err(invalid) => self.fault(name, "invalid_value", invalid.reason),
+                    Err(_) => self.faults.add_broken(name, rule.clone()),
                 }
             }
         }
@@ -140,9 +145,10 @@ impl QueryReader {
 
     /// A civil date.
     pub(crate) fn date(&mut self, name: &str) -> Option<NaiveDate> {
-        self.parsed(name, "must be a date as YYYY-MM-DD between 1800 and 2999", |text| {
+        let (first, last) = (1800, 2999);
+        self.parsed(name, Rule::Date { first, last }, |text| {
             let date = time::date(text)?;
-            (1800..=2999).contains(&chrono::Datelike::year(&date)).then_some(date)
+            (first..=last).contains(&chrono::Datelike::year(&date)).then_some(date)
         })
     }
 
@@ -153,7 +159,7 @@ impl QueryReader {
         low: T,
         high: T,
     ) -> Option<T> {
-        self.parsed(name, &format!("must be a whole number from {low} to {high}"), |text| {
+        self.parsed(name, Rule::Whole { low: low.to_string(), high: high.to_string() }, |text| {
             text.parse::<T>().ok().filter(|value| (low..=high).contains(value))
         })
     }

@@ -6,6 +6,7 @@ use axum::http::{HeaderMap, HeaderName, HeaderValue, Response, StatusCode};
 use serde::Serialize;
 use sha2::{Digest, Sha256};
 
+use super::occurrence::Usual;
 use super::problem::{Kind, Problem};
 use crate::app::AppError;
 use crate::app::digest::hex;
@@ -134,7 +135,7 @@ fn private_bytes(status: StatusCode, bytes: Vec<u8>, location: Option<&str>) -> 
 pub(crate) fn json_bytes(document: &impl Serialize) -> Result<Vec<u8>, Problem> {
     serde_json::to_vec(document).map_err(|error| {
         tracing::error!(%error, "a document could not be serialised");
-        Problem::new(Kind::Internal, "Something broke inside; the request id finds it in the log.")
+        Problem::new(Kind::Internal, Usual::Broken)
     })
 }
 

@@ -21,6 +21,7 @@ use super::api::{
     feeds, fits, forecasts, forms, gauges, guidance, health, imports, jobs, join, lessons, moderation, notices, photos,
     reaches, reports, seen, taxa, tokens, watersheds,
 };
+use super::occurrence::Usual;
 use super::pages::desk;
 use super::pages::embed::handlers as embed;
 use super::pages::report::handlers as report;
@@ -224,7 +225,7 @@ async fn reference(headers: HeaderMap) -> Result<axum::response::Response, Probl
 
 fn unwritten(error: &serde_json::Error) -> Problem {
     tracing::error!(%error, "the OpenAPI document could not be written");
-    Problem::new(Kind::Internal, "Something broke inside; the request id finds it in the log.")
+    Problem::new(Kind::Internal, Usual::Broken)
 }
 
 /// The service as a router.

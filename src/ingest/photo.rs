@@ -29,6 +29,9 @@ pub enum PhotoFault {
     /// Its first bytes are not those of a kind that is read.
     #[error("is not a JPEG, PNG or WebP picture")]
     UnknownKind,
+    /// It is of the family in which phones keep photos (HEIC, AVIF), for which no decoder comes with the program.
+    #[error("is a HEIC or AVIF picture")]
+    Heif,
     /// It would take too much memory.
     #[error("has more than {} million pixels, or a side of more than {MAX_SIDE_PX}", MAX_PIXELS / 1_000_000)]
     TooLarge,
@@ -42,6 +45,9 @@ pub enum PhotoFault {
 /// # Errors
 /// [`PhotoFault`].
 pub fn photo(bytes: &[u8]) -> Result<Photo, PhotoFault> {
+    if is_heif(bytes) {
+        return Err(PhotoFault::Heif);
+    }
     let format = image::guess_format(bytes).map_err(|_| PhotoFault::UnknownKind)?;
     if !matches!(format, ImageFormat::Jpeg | ImageFormat::Png | ImageFormat::WebP) {
         return Err(PhotoFault::UnknownKind);
@@ -53,6 +59,13 @@ pub fn photo(bytes: &[u8]) -> Result<Photo, PhotoFault> {
     let mut jpeg = Vec::new();
     JpegEncoder::new_with_quality(&mut jpeg, QUALITY).encode_image(&pixels).map_err(|error| damaged(&error))?;
     Ok(Photo { jpeg, width_px: pixels.width(), height_px: pixels.height() })
+}
+
+/// True where the file begins as ISO/IEC 23008-12 has it: a box `ftyp` whose major brand is one of the family's (from
+/// memory).
+fn is_heif(bytes: &[u8]) -> bool {
+    const BRANDS: [&[u8]; 8] = [b"heic", b"heix", b"heim", b"heis", b"hevc", b"mif1", b"msf1", b"avif"];
+    bytes.get(4..8) == Some(b"ftyp".as_slice()) && bytes.get(8..12).is_some_and(|brand| BRANDS.contains(&brand))
 }
 
 /// The picture, turned as its file says that it is to be seen.

@@ -17,6 +17,7 @@ macro_rules! files {
             include_str!(concat!($language, "/dates.ftl")),
             include_str!(concat!($language, "/digest.ftl")),
             include_str!(concat!($language, "/embed.ftl")),
+            include_str!(concat!($language, "/faults.ftl")),
             include_str!(concat!($language, "/feed.ftl")),
             include_str!(concat!($language, "/guidance.ftl")),
             include_str!(concat!($language, "/insects.ftl")),

@@ -79,6 +79,12 @@ impl Language {
         self.word("month-short", &date.month().to_string())
     }
 
+    /// `May`, as short as pictures need it.
+    #[must_use]
+    pub fn axis_month(self, date: NaiveDate) -> String {
+        self.word("month-axis", &date.month().to_string())
+    }
+
     /// `6–14 May`, `28 May–3 Jun`, or one day.
     #[must_use]
     pub fn day_range(self, first: NaiveDate, last: NaiveDate) -> String {

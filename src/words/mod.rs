@@ -180,8 +180,29 @@ impl Language {
     }
 
     fn finished(self, text: String) -> String {
-        if self == Self::Marked { marked::message(&text) } else { text }
+        match self {
+            Self::Marked => marked::message(&text),
+            Self::German => with_single_stops(text),
+            Self::English => text,
+        }
     }
+}
+
+/// `text` without a second full stop behind one: a sentence that ends in a shortened month needs no other.
+fn with_single_stops(text: String) -> String {
+    if !text.contains("..") {
+        return text;
+    }
+    let mut told = String::with_capacity(text.len());
+    let mut rest = text.as_str();
+    while let Some(at) = rest.find("..") {
+        let stops = rest[at..].len() - rest[at..].trim_start_matches('.').len();
+        told.push_str(&rest[..at]);
+        // Three are an ellipsis.
+        told.push_str(if stops == 2 { "." } else { &rest[at..at + stops] });
+        rest = &rest[at + stops..];
+    }
+    told + rest
 }
 
 /// The message of that name in `language` as text.

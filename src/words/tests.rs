@@ -32,6 +32,16 @@ fn a_message_takes_the_form_of_its_number() {
 }
 
 #[test]
+fn a_shortened_month_ends_a_german_sentence() {
+    let told =
+        |language: Language, end: &str| say!(language, "picture-described", starts = "x", fullest = "y", ends = end);
+    assert!(told(German, "9. Aug.").ends_with("Ende 9. Aug."), "{}", told(German, "9. Aug."));
+    assert!(told(German, "9. Mai").ends_with("Ende 9. Mai."));
+    assert!(told(English, "9 Aug").ends_with("9 Aug."));
+    assert!(told(German, "...").contains("...."), "an ellipsis stays");
+}
+
+#[test]
 fn text_is_escaped_and_markup_is_not() {
     let told = tell!(English, "now-more", count = 3_usize).into_string();
     assert_eq!(told, "and 3 more, in the table below.");

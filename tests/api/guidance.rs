@@ -229,7 +229,7 @@ on_both! {
 
         let wrong = app.get(&format!("{page}?time=25:99&signs=red-sky")).send().await.expect(400).text();
         assert!(wrong.contains("time-error") && wrong.contains("must be a time of day"), "{wrong}");
-        assert!(wrong.contains("<p class=\"error\">signs "), "{wrong}");
+        assert!(wrong.contains("id=\"signs-error\">must be one of "), "{wrong}");
         let reach = app.get("/w/ostrey/reaches/mill-meadow").send().await.expect(200).text();
         assert!(reach.contains(&format!("href=\"{page}\"")), "the reach leads to it");
     }

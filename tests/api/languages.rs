@@ -7,7 +7,7 @@ use subimago::domain::Audience;
 use crate::support::{TestApp, on_both};
 
 /// Every address that readers open.
-const PAGES: [&str; 19] = [
+const PAGES: [&str; 21] = [
     "/",
     "/w/ostrey",
     "/w/elsewhere",
@@ -24,6 +24,8 @@ const PAGES: [&str; 19] = [
     "/w/ostrey/reaches/mill-meadow/seen",
     "/w/ostrey/reaches/mill-meadow/seen?length_mm=18&tails=3&wings=roof&body=cream&wing_colour=grey",
     "/about",
+    "/problems/",
+    "/problems/too-many-requests",
     "/report",
     "/report?w=ostrey&r=mill-meadow",
     "/embed/ostrey",
@@ -74,7 +76,7 @@ const READ: [&str; 5] = ["aria-label", "alt", "title", "placeholder", "content"]
 
 /// A page as readers meet it: its texts in order, and its attributes; without code and without what is marked as
 /// English.
-fn texts(html: &str) -> (Vec<String>, Vec<String>) {
+pub(crate) fn texts(html: &str) -> (Vec<String>, Vec<String>) {
     let (mut texts, mut attributes) = (Vec::new(), Vec::new());
     let mut open: Vec<(String, bool)> = Vec::new();
     let mut rest = html;
@@ -129,6 +131,10 @@ struct Unmarked {
 impl Unmarked {
     fn read(&mut self, text: &str) {
         for c in text.chars() {
+            if MESSAGE.contains(&c) || GIVEN.contains(&c) {
+                // What stands side by side in a message is not one word.
+                self.outside.push(' ');
+            }
             match c {
                 c if c == MESSAGE[0] || c == GIVEN[0] => self.open.push(c),
                 c if c == MESSAGE[1] || c == GIVEN[1] => drop(self.open.pop()),
@@ -151,7 +157,7 @@ impl Unmarked {
     }
 }
 
-fn unmarked(html: &str) -> BTreeSet<String> {
+pub(crate) fn unmarked(html: &str) -> BTreeSet<String> {
     let (texts, attributes) = texts(html);
     let mut found = Unmarked::default();
     texts.iter().for_each(|text| found.read(text));
@@ -164,7 +170,7 @@ fn unmarked(html: &str) -> BTreeSet<String> {
     words
 }
 
-fn asked(path: &str, language: &str) -> String {
+pub(crate) fn asked(path: &str, language: &str) -> String {
     format!("{path}{}lang={language}", if path.contains('?') { '&' } else { '?' })
 }
 
@@ -211,7 +217,7 @@ const ENGLISH: [&str; 39] = [
     "until",
 ];
 
-fn english_words(text: &str) -> Vec<String> {
+pub(crate) fn english_words(text: &str) -> Vec<String> {
     let mut text = text.split_whitespace().collect::<Vec<_>>().join(" ");
     for name in NAMES {
         text = text.replace(name, " ");

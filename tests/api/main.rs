@@ -47,6 +47,7 @@ mod photos;
 mod places;
 mod quantities;
 mod rates;
+mod refused_readers;
 mod report_form;
 mod reports;
 mod republishing;

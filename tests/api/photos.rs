@@ -157,6 +157,13 @@ on_both! {
             assert_eq!(answer.header("accept"), "image/jpeg, image/png, image/webp");
             answer.problem(415, "unsupported-media-type");
         }
+        // As phones keep them; the boxes after the first are not looked at.
+        for brand in ["heic", "mif1", "avif"] {
+            let file = [&b"\0\0\0\x18ftyp"[..], brand.as_bytes(), b"\0\0\0\0mif1heic\0\0\0\x08mdat"].concat();
+            let refused = put(&app, &app.member, file).await.problem(415, "unsupported-media-type");
+            let told = refused["detail"].as_str().expect("words");
+            assert!(told.contains("HEIC") && told.contains("save it as JPEG"), "{told}");
+        }
         put(&app, &app.member, vec![0xFF; 8 * 1024 * 1024 + 1]).await.problem(413, "too-large");
         assert_eq!(kept(&app).await, None, "nothing of it is kept");
     }

@@ -132,13 +132,13 @@ test('a report refused for good is shown with its reason, edited and sent again'
   await page.locator('button.send').click();
   await until('it is refused', async () => (await state()).includes('1 refused'));
   const line = await page.locator('#waiting li').textContent();
-  assert.match(line, /Refused: taxon is not a known taxon/);
+  assert.match(line, /Refused: Which: This is not known here any more/);
   assert.match(line, /under <b>stones<\/b>/, 'words stay words');
   await page.reload();
   await until('it is still there', async () => await waiting() === 1);
   await page.locator('text=Edit and send again').click();
   assert.equal(await page.evaluate(() => document.activeElement.id.split('-')[0]), 'taxon', 'the faulty field has the focus');
-  assert.match(await page.locator('.insect .error:visible').textContent(), /Refused: is not a known taxon/);
+  assert.match(await page.locator('.insect .error:visible').textContent(), /not known here any more/);
   assert.equal(await page.locator('#water').inputValue(), '11.5');
   await page.locator('.insect select').first().selectOption({ index: 3 });
   await page.locator('button.send').click();
@@ -148,6 +148,45 @@ test('a report refused for good is shown with its reason, edited and sent again'
   assert.deepEqual({ ...stored, id: 0, sightings: 0 }, { ...refused, id: 0, sightings: 0 });
   assert.equal(stored.sightings[0].wing_pads, 'dark');
   assert.ok((await storedIds()).includes(stored.id));
+});
+
+test('a German form says in German what was refused, and marks what the service says in English alone', async () => {
+  await page.goto(`${gate.url}${FORM}&lang=de`);
+  await until('the form opens', () => page.locator('#visit').isVisible());
+  await page.locator('#code-box > summary').click();
+  await page.locator('#code').fill('7Q4M-ZK2T-9HWD-X0RB');
+  await page.locator('#name').fill('Robin');
+  await page.locator('#join').click();
+  await until('a wrong code is told', async () => (await page.locator('#code-error').textContent()).startsWith('Dieser Code gilt nicht'));
+  await chooseReach();
+  await page.locator('#more summary').click();
+  const heic = Buffer.concat([Buffer.from([0, 0, 0, 24]), Buffer.from('ftypheic'), Buffer.alloc(12)]);
+  await page.locator('#photo').setInputFiles({ name: 'a.heic', mimeType: 'image/heic', buffer: heic });
+  await until('what to do with such a photo is told', async () => /HEIC.*als JPEG/.test(await page.locator('#photo-error').textContent()));
+  await tile('seen', 'some').click();
+  await page.locator('#taxon-1 option').nth(2).evaluate((option) => { option.value = 'taken-away'; });
+  await page.locator('#taxon-1').selectOption('taken-away');
+  await page.locator('#stage-1').selectOption('nymph');
+  await tile('class-1', 'sparse').click();
+  await page.locator('#further-1 summary').click();
+  await page.locator('#did-1').evaluate((field) => { field.value = 'x'.repeat(501); });
+  await page.locator('button.send').click();
+  await giveToken(`subimago_${'A'.repeat(49)}`);
+  await until('the refusal of the token is told', async () => (await state()).includes('Das Token wurde abgelehnt: Es ist unbekannt, abgelaufen oder widerrufen.'));
+  await giveToken(MEMBER);
+  // The length alone: what breaks a rule of fields is told before anything is looked up.
+  await until('it is refused', async () => (await state()).includes('1 abgelehnt'));
+  assert.match(await page.locator('#waiting li').textContent(), /Abgelehnt: Was sie taten: must have at most 500/);
+  assert.match(await page.locator('#waiting li span[lang=en]').textContent(), /^must have at most 500/);
+  await page.locator('text=Bearbeiten und erneut senden').click();
+  assert.match(await page.locator('#did-2-error').textContent(), /^Abgelehnt: must have/);
+  assert.match(await page.locator('#did-2-error span[lang=en]').textContent(), /^must have/);
+  await page.locator('#did-2').fill('x');
+  await page.locator('#taxon-2 option').nth(2).evaluate((option) => { option.value = 'taken-away'; });
+  await page.locator('#taxon-2').selectOption('taken-away');
+  await page.locator('button.send').click();
+  await until('it is refused again', async () => /Abgelehnt: Welches: Das gibt es hier nicht mehr/.test(await page.locator('#waiting').textContent()));
+  assert.equal(await page.locator('#waiting span[lang=en]').count(), 0);
 });
 
 test('a refused token is told and asked for again; what waits is then sent', async () => {

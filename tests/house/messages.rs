@@ -260,3 +260,24 @@ fn each_fault_of_a_message_is_found() {
     messages_of("x", "a = A\na = B\n= c\n", &mut faults);
     assert_eq!(faults.len(), 2, "{faults:?}");
 }
+
+/// The codes and kinds that the report form's script has words for.
+fn spoken_codes(script: &str) -> Vec<&str> {
+    let table = script.split("const CODES = {").nth(1).and_then(|rest| rest.split("};").next()).unwrap_or_default();
+    let names = table.split(',').filter_map(|pair| pair.split_once(':'));
+    names.map(|(name, _)| name.trim().trim_matches('\'')).collect()
+}
+
+#[test]
+fn the_script_speaks_of_what_the_service_sends() {
+    // What the script finds out by itself.
+    let own = ["changed"];
+    let script = super::read(Path::new("src/http/pages/report/refusal.js"));
+    let codes = spoken_codes(&script);
+    assert!(codes.len() > 10, "the table is found");
+    let code: String = super::rust_files("src").into_iter().map(|(_, text)| text).collect();
+    let sent = |name: &&&str| own.contains(name) || code.contains(&format!("\"{name}\""));
+    let faults: Vec<String> =
+        codes.iter().filter(|name| !sent(name)).map(|name| format!("nothing is refused as {name}")).collect();
+    super::hold("Codes", &faults);
+}

@@ -3,6 +3,7 @@
 use serde::Serialize;
 use utoipa::ToSchema;
 
+use super::Rule;
 use crate::domain::Invalid;
 
 /// Most faults kept for one document; a longer list helps nobody.
@@ -22,8 +23,11 @@ pub struct Fault {
     /// Stable short code; treat the list of codes as open.
     #[schema(example = "out_of_range")]
     pub code: &'static str,
-    /// What is wrong, in words.
+    /// What is wrong, in English words.
     pub detail: String,
+    /// The rule that was broken, by which pages say it in the reader's language.
+    #[serde(skip)]
+    pub rule: Option<Rule>,
 }
 
 /// The faults of one document or query; the first fault of a place wins.
@@ -41,12 +45,18 @@ impl Faults {
 
     /// Adds a fault in the body unless `pointer` has one already.
     pub fn add(&mut self, pointer: impl Into<String>, code: &'static str, detail: impl Into<String>) {
-        self.push(Fault { pointer: Some(pointer.into()), parameter: None, code, detail: detail.into() });
+        self.push(Fault { pointer: Some(pointer.into()), parameter: None, code, detail: detail.into(), rule: None });
     }
 
     /// Adds a fault of query parameter `name` unless it has one already.
     pub fn add_parameter(&mut self, name: impl Into<String>, code: &'static str, detail: impl Into<String>) {
-        self.push(Fault { pointer: None, parameter: Some(name.into()), code, detail: detail.into() });
+        self.push(Fault { pointer: None, parameter: Some(name.into()), code, detail: detail.into(), rule: None });
+    }
+
+    /// Adds the fault that query parameter `name` breaks `rule`, unless it has one already.
+    pub fn add_broken(&mut self, name: impl Into<String>, rule: Rule) {
+        let (code, detail) = (rule.code(), rule.in_english());
+        self.push(Fault { pointer: None, parameter: Some(name.into()), code, detail, rule: Some(rule) });
     }
 
     fn push(&mut self, fault: Fault) {

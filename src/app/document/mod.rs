@@ -23,6 +23,7 @@ pub mod place;
 pub mod reading;
 pub mod report;
 pub mod report_input;
+pub mod rule;
 pub mod season_review;
 pub mod seen;
 pub mod seen_words;
@@ -55,6 +56,7 @@ pub use place::{
 pub use reading::{ReadingDocument, ReadingsInput, ReadingsReceipt};
 pub use report::{PublicReport, ReportDocument};
 pub use report_input::{DecisionInput, ReportInput};
+pub use rule::Rule;
 pub use season_review::SeasonReviewDocument;
 pub use seen::{SeenDocument, SeenReasonDocument, SeenTaxonDocument};
 pub use skill::{SkillDocument, SkillRowDocument};

@@ -32,10 +32,20 @@ impl SeenSpeaker {
                 say!(language, "seen-tails-other", count = self.tails(&[*count]), own = self.tails(own))
             }
             Because::Wings { order, so: true, held } => {
-                say!(language, "seen-wings-so", order = order, held = self.held(*held))
+                say!(
+                    language,
+                    "seen-wings-so",
+                    order = language.of_table("order", order, order),
+                    held = self.held(*held)
+                )
             }
             Because::Wings { order, so: false, held } => {
-                say!(language, "seen-wings-hardly", order = order, held = self.held(*held))
+                say!(
+                    language,
+                    "seen-wings-hardly",
+                    order = language.of_table("order", order, order),
+                    held = self.held(*held)
+                )
             }
             Because::Colours { part, other, own } => self.of_colours(*part, other, own),
             Because::Forecast(any, hour) => {

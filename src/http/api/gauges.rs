@@ -139,7 +139,7 @@ impl FromQuery for ReadingsQuery {
             .unwrap_or(Step::Day);
         let words: Vec<&str> = Quantity::WORDS.iter().map(|(_, word)| *word).collect();
         let quantity = reader
-            .parsed("quantity", &format!("must be one of {}", words.join(", ")), |text| Quantity::parse(text).ok())
+            .parsed("quantity", format!("must be one of {}", words.join(", ")), |text| Quantity::parse(text).ok())
             .unwrap_or_default();
         if let (Some(from), Some(to)) = (from, to) {
             if to < from {

@@ -6,7 +6,7 @@ use axum::http::{HeaderMap, Response};
 use chrono::{DateTime, Datelike, Utc};
 use utoipa::IntoParams;
 
-use crate::app::document::{GuidanceDocument, time};
+use crate::app::document::{GuidanceDocument, Rule, time};
 use crate::app::guidance::{self, GuidanceQuery};
 use crate::domain::{Condition, Sign};
 use crate::http::docs::PublicErrors;
@@ -56,10 +56,10 @@ impl FromQuery for GuidanceQuery {
 
 /// What is seen on the bank, each sign and each condition once.
 pub(crate) fn read_bank(reader: &mut QueryReader) -> (Vec<Sign>, Vec<Condition>) {
-    let mut signs = reader.words("signs", Sign::parse);
+    let mut signs = reader.words("signs", &Rule::one_of(&Sign::WORDS), Sign::parse);
     signs.sort_unstable();
     signs.dedup();
-    let mut conditions = reader.words("conditions", Condition::parse);
+    let mut conditions = reader.words("conditions", &Rule::one_of(&Condition::WORDS), Condition::parse);
     conditions.sort_unstable();
     conditions.dedup();
     (signs, conditions)

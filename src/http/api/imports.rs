@@ -70,7 +70,7 @@ impl FromQuery for ImportQuery {
         });
         let words: Vec<&str> = Quantity::WORDS.iter().map(|(_, word)| *word).collect();
         let rule = format!("must be one of {}", words.join(", "));
-        let quantity = reader.parsed("quantity", &rule, |text| Quantity::parse(text).ok()).unwrap_or_default();
+        let quantity = reader.parsed("quantity", rule, |text| Quantity::parse(text).ok()).unwrap_or_default();
         let (dry_run, separate_visits) = (reader.yes("dry_run"), reader.yes("separate_visits"));
         let mode = reader.parsed("mode", "must be all_or_nothing or best_effort", |text| match text {
             "all_or_nothing" => Some(false),
@@ -88,7 +88,7 @@ impl FromQuery for ImportQuery {
         let columns = reader.one("columns").unwrap_or_default();
         let map = reader.each("map");
         let rule = format!("must be 1 to {MAX_NAME} characters without control characters");
-        let file = reader.parsed("file", &rule, |text| {
+        let file = reader.parsed("file", rule, |text| {
             let fine = !text.is_empty() && text.chars().count() <= MAX_NAME && !text.chars().any(char::is_control);
             fine.then(|| text.to_owned())
         });

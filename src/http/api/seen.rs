@@ -6,10 +6,9 @@ use axum::http::{HeaderMap, Response};
 use chrono::{DateTime, Datelike, Utc};
 use utoipa::IntoParams;
 
-use crate::app::document::{SeenDocument, time};
+use crate::app::document::{Rule, SeenDocument, time};
 use crate::app::seen::{self, SeenQuery};
 use crate::domain::looks::check_tails;
-use crate::domain::place::in_range;
 use crate::domain::{Colour, Seen, WingsHeld};
 use crate::http::docs::PublicErrors;
 use crate::http::extract::{Water, path_slug};
@@ -18,6 +17,9 @@ use crate::http::query::{FromQuery, Query, QueryReader};
 use crate::http::respond::{self, FORECAST_CACHE, Tag};
 use crate::http::state::AppState;
 use crate::words::Language;
+
+/// Lengths of bodies that are read, mm.
+const LENGTHS_MM: std::ops::RangeInclusive<f64> = 0.5..=100.0;
 
 /// When an insect was seen, and what of it.
 #[derive(Debug, IntoParams)]
@@ -61,17 +63,12 @@ impl FromQuery for SeenQuery {
 
 /// What was seen of the insect.
 pub(crate) fn read_signs(reader: &mut QueryReader) -> Seen {
-    let rule = "a length in mm between 0.5 and 100";
-    let length_mm = reader.parsed("length_mm", &format!("must be {rule}"), |text| {
-        text.parse().ok().and_then(|mm| in_range("length_mm", mm, 0.5, 100.0, rule).ok())
-    });
-    let tails = reader.parsed("tails", "must be 0, 2 or 3: one that seems single has lost the others", |text| {
-        text.parse().ok().and_then(|count| check_tails(count).ok())
-    });
-    let wings =
-        reader.parsed("wings", "must be one of upright, roof, flat, spread", |text| WingsHeld::parse(text).ok());
+    let length_mm =
+        reader.parsed("length_mm", Rule::Length, |text| text.parse().ok().filter(|mm| LENGTHS_MM.contains(mm)));
+    let tails = reader.parsed("tails", Rule::Tails, |text| text.parse().ok().and_then(|count| check_tails(count).ok()));
+    let wings = reader.parsed("wings", Rule::one_of(&WingsHeld::WORDS), |text| WingsHeld::parse(text).ok());
     let mut colours = |name: &str| {
-        let mut colours = reader.words(name, Colour::parse);
+        let mut colours = reader.words(name, &Rule::one_of(&Colour::WORDS), Colour::parse);
         colours.sort_unstable();
         colours.dedup();
         colours

@@ -16,6 +16,7 @@ use super::problem::{Kind, Problem};
 use super::query::{FromQuery, Query, QueryReader};
 use super::respond::{self, FEED_CACHE, Tag};
 use super::state::AppState;
+use crate::app::document::Rule;
 use crate::app::feed::{ItemKind, Reader, Selection, atom, calendar as written};
 use crate::app::{AppError, WatershedView, feed_access};
 use crate::domain::{AbundanceClass, Audience, Slug};
@@ -69,10 +70,9 @@ impl FromQuery for FeedQuery {
         Self {
             reach: reader.slugs("reach"),
             taxon: reader.slugs("taxon"),
-            at_least: reader.parsed("at_least", "must be one of none, sparse, moderate, heavy", |text| {
-                AbundanceClass::parse(text).ok()
-            }),
-            kind: reader.words("kind", ItemKind::parse),
+            at_least: reader
+                .parsed("at_least", Rule::one_of(&AbundanceClass::WORDS), |text| AbundanceClass::parse(text).ok()),
+            kind: reader.words("kind", &Rule::one_of(&ItemKind::WORDS), ItemKind::parse),
             lang: reader.parsed("lang", LANGUAGE_RULE, Language::parse),
         }
     }

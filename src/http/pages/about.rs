@@ -19,7 +19,11 @@ pub(crate) fn about(units: Units, language: Language) -> Markup {
             li { (say!(language, "about-read-ranges")) }
             li { (say!(language, "about-read-chances")) }
             li {
-                @for (class, meaning) in words::CLASSES.map(|word| words::class(language, word)) { (class) ": " (meaning) ". " }
+                @for (index, (class, meaning)) in words::CLASSES.map(|word| words::class(language, word)).iter().enumerate() {
+                    @if index > 0 { "; " }
+                    (class) ": " (meaning)
+                }
+                ". "
                 (say!(language, "about-read-counts"))
             }
             li { (say!(language, "about-read-few")) }

@@ -144,7 +144,7 @@ fn put_on(advice: &GuidanceDocument, page: &PageView) -> Markup {
         .iter()
         .take(STAGES)
         .map(|row| {
-            let chance = say!(language, "in-100", chance = percent(language, row.weight));
+            let chance = say!(language, "chance-in-list", chance = percent(language, row.weight));
             format!("{} ({chance})", stage(language, &row.stage))
         })
         .collect();

@@ -119,7 +119,10 @@ fn next(out: &mut Text, page: &PageView, lines: &[Line]) {
     let coming = lines.iter().filter(|line| line.phase(page.today) == Phase::Coming && line.onset().p50.is_some());
     let coming: Vec<String> = coming
         .take(MOST_NEXT)
-        .map(|line| format!("{}: {}. {}", line.name(), when(page.language, line.onset()), line.footing(page.language)))
+        .map(|line| {
+            let (when, footing) = (when(page.language, line.onset()), line.footing(page.language));
+            say!(page.language, "digest-starts", insect = line.name(), when = when, footing = footing)
+        })
         .collect();
     if !coming.is_empty() {
         out.head(&say!(page.language, "digest-next"));

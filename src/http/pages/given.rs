@@ -6,9 +6,11 @@ use chrono::{DateTime, NaiveDate, NaiveTime, TimeDelta, Utc};
 use chrono_tz::Tz;
 use maud::{Markup, html};
 
-use crate::app::document::Fault;
+use super::faults::{told, told_by_name};
+use crate::app::document::{Fault, Rule};
 use crate::http::problem::OwnPage;
 use crate::http::query::QueryReader;
+use crate::words::Language;
 
 /// What was sent, as it was sent.
 #[derive(Debug)]
@@ -17,6 +19,8 @@ pub(super) struct Given {
     pub(super) pairs: Vec<(String, String)>,
     /// Now at the water.
     pub(super) now: DateTime<Tz>,
+    /// The reader's language.
+    pub(super) language: Language,
     /// What is wrong with it.
     pub(super) faults: Vec<Fault>,
 }
@@ -33,9 +37,8 @@ impl Given {
     }
 
     /// What is wrong with field `name`.
-    pub(super) fn fault(&self, name: &str) -> Option<&str> {
-        let here = |fault: &&Fault| fault.parameter.as_deref() == Some(name);
-        self.faults.iter().find(here).map(|fault| fault.detail.as_str())
+    pub(super) fn fault(&self, name: &str) -> Option<&Fault> {
+        self.faults.iter().find(|fault| fault.parameter.as_deref() == Some(name))
     }
 }
 
@@ -50,7 +53,7 @@ impl Moment {
     /// Reads both fields.
     pub(super) fn read(reader: &mut QueryReader) -> Self {
         let date = reader.date("date");
-        let time = reader.parsed("time", "must be a time of day such as 18:30", |text| {
+        let time = reader.parsed("time", Rule::TimeOfDay, |text| {
             ["%H:%M", "%H:%M:%S"].iter().find_map(|form| NaiveTime::parse_from_str(text, form).ok())
         });
         Self { date, time }
@@ -72,7 +75,15 @@ impl Moment {
 
 /// What is wrong with field `name`, at it.
 pub(super) fn wrong(given: &Given, name: &str) -> Markup {
-    html! { @if let Some(detail) = given.fault(name) { p.error id=(format!("{name}-error")) { (detail) } } }
+    html! {
+        @if let Some(fault) = given.fault(name) { p.error id=(format!("{name}-error")) { (told(given.language, fault)) } }
+    }
+}
+
+/// What is wrong with what none of `fields` holds, by its name in the address.
+pub(super) fn wrong_elsewhere(given: &Given, fields: &[&str]) -> Markup {
+    let at_field = |fault: &&Fault| fault.parameter.as_deref().is_some_and(|name| fields.contains(&name));
+    html! { @for fault in given.faults.iter().filter(|fault| !at_field(fault)) { p.error { (told_by_name(given.language, fault)) } } }
 }
 
 /// The attribute that ties a field to its fault.

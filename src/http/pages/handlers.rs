@@ -25,7 +25,7 @@ pub(super) fn sent(headers: &HeaderMap, shown: &Shown, page: Markup, cache: &'st
 }
 
 /// `response` with what tells caches apart: the language, where the browser chose it.
-fn by_language(shown: &Shown, mut response: Response<Body>) -> Response<Body> {
+pub(crate) fn by_language(shown: &Shown, mut response: Response<Body>) -> Response<Body> {
     if shown.varies {
         response.headers_mut().insert(VARY, HeaderValue::from_static("accept-language, accept-encoding"));
     }
@@ -189,7 +189,7 @@ pub(crate) async fn about_page(shown: Shown, headers: HeaderMap) -> Response<Bod
 
 /// `/problems/`
 pub(crate) async fn problems_page(shown: Shown, headers: HeaderMap) -> Response<Body> {
-    sent(&headers, &shown.in_english(), problems::index(), PLACE_CACHE)
+    sent(&headers, &shown, problems::index(shown.language), PLACE_CACHE)
 }
 
 /// `/problems/{kind}`
@@ -198,8 +198,8 @@ pub(crate) async fn problem_page(
     shown: Shown,
     headers: HeaderMap,
 ) -> Result<Response<Body>, Problem> {
-    let page = problems::one(&kind).ok_or_else(|| Problem::not_found("kind of problem"))?;
-    Ok(sent(&headers, &shown.in_english(), page, PLACE_CACHE))
+    let page = problems::one(shown.language, &kind).ok_or_else(|| Problem::not_found("kind of problem"))?;
+    Ok(sent(&headers, &shown, page, PLACE_CACHE))
 }
 
 /// The style sheet; the query only names its version.

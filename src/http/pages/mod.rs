@@ -10,6 +10,7 @@ pub(crate) mod desk;
 mod digest;
 mod doubts;
 pub(crate) mod embed;
+mod faults;
 mod given;
 pub(crate) mod handlers;
 pub(crate) mod home;

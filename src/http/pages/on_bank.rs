@@ -6,11 +6,11 @@ use axum::extract::{Path, RawQuery, State};
 use axum::http::{HeaderMap, Response};
 use maud::{Markup, html};
 
-use super::given::{Given, Moment, carried, dated, refused};
+use super::given::{Given, Moment, carried, dated, refused, tied, wrong, wrong_elsewhere};
 use super::handlers::{PAGE_CACHE, sent};
 use super::put_on::put_on;
-use super::units::{LANGUAGE_RULE, Shown, Units};
-use super::words::{cautions_told, foreign};
+use super::units::{LANGUAGE_RULE, Shown, UNITS_RULE, Units};
+use super::words::cautions_told;
 use super::{layout, report};
 use crate::app::WatershedView;
 use crate::app::document::GuidanceDocument;
@@ -25,6 +25,9 @@ use crate::http::state::AppState;
 use crate::say;
 use crate::words::Language;
 
+/// Fields that tell what is wrong with them.
+const FIELDS: [&str; 4] = ["date", "time", "signs", "conditions"];
+
 /// The form as it is sent.
 #[derive(Debug)]
 struct Form {
@@ -36,7 +39,7 @@ struct Form {
 impl FromQuery for Form {
     fn read(reader: &mut QueryReader) -> Self {
         // Read with the page (see `Shown`), which carries it on.
-        reader.parsed("units", "must be c or f", Units::of_word);
+        reader.parsed("units", UNITS_RULE, Units::of_word);
         reader.parsed("lang", LANGUAGE_RULE, Language::parse);
         let moment = Moment::read(reader);
         let (signs, conditions) = read_bank(reader);
@@ -57,7 +60,7 @@ pub(crate) async fn bank_page(
     let zone = view.watershed.time_zone;
     let now = seen::now(&state.service, &view);
     let (pairs, form) = parse_form::<Form>(query.as_deref().unwrap_or_default())?;
-    let mut given = Given { pairs, now: now.with_timezone(&zone), faults: Vec::new() };
+    let mut given = Given { pairs, now: now.with_timezone(&zone), language: shown.language, faults: Vec::new() };
     match form {
         Ok(Form { moment, signs, conditions }) => {
             let at = Some(moment.at(now, zone).unwrap_or(now));
@@ -99,9 +102,7 @@ fn page(
             }
             (boxes(language, given, "signs", &say!(language, "bank-signs"), "sign", &signs))
             (boxes(language, given, "conditions", &say!(language, "bank-conditions"), "condition", &conditions))
-            @for fault in given.faults.iter().filter(|fault| !matches!(fault.parameter.as_deref(), Some("date" | "time"))) {
-                p.error lang=[foreign(language)] { (fault.parameter.as_deref().unwrap_or_default()) " " (fault.detail) }
-            }
+            (wrong_elsewhere(given, &FIELDS))
             (carried(given))
             button.send type="submit" { (say!(language, "bank-send")) }
         }
@@ -129,11 +130,12 @@ fn page(
 /// Several of `options` may hold, each in the words of `family`.
 fn boxes(language: Language, given: &Given, name: &str, label: &str, family: &str, options: &[&str]) -> Markup {
     html! {
-        fieldset.checks {
+        fieldset.checks aria-describedby=[tied(given, name)] {
             legend { (label) }
             @for value in options {
                 label { input type="checkbox" name=(name) value=(value) checked[given.is(name, value)]; " " (language.word(family, value)) }
             }
+            (wrong(given, name))
         }
     }
 }

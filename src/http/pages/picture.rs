@@ -105,7 +105,7 @@ fn axis_row(language: Language, axis: Axis, today: Option<NaiveDate>) -> Markup 
                 @let x = format!("{:.2}%", axis.percent(*month));
                 line.tick x1=(x) x2=(x) y1="20" y2="36" {}
                 @if index % step == 0 {
-                    text.label x=(x) y="32" dx="3" font-size="12" { (language.short_month(*month)) }
+                    text.label x=(x) y="32" dx="3" font-size="12" { (language.axis_month(*month)) }
                 }
             }
             @if let Some(today) = today {

@@ -53,7 +53,7 @@ pub(crate) fn put_on<'t>(
                     (tell!(language, "guidance-taken", insects = html! {
                         @for (k, row) in guidance.taxa.iter().filter(|row| row.weight >= NAMED_FROM).enumerate() {
                             @if k > 0 { ", " }
-                            (name(&row.taxon)) " (" (say!(language, "in-100", chance = percent(language, row.weight))) ")"
+                            (name(&row.taxon)) " (" (say!(language, "chance-in-list", chance = percent(language, row.weight))) ")"
                         }
                     }))
                     " " (size(language, guidance))
@@ -109,7 +109,7 @@ pub(super) fn stage(language: Language, stage: &str) -> String {
 pub(super) fn first(language: Language, guidance: &GuidanceDocument) -> String {
     let likeliest = guidance.imitations.iter().take(IMITATIONS);
     let names = likeliest.map(|row| {
-        let chance = say!(language, "in-100", chance = percent(language, row.weight));
+        let chance = say!(language, "chance-in-list", chance = percent(language, row.weight));
         format!("{} ({chance})", row.name)
     });
     let names: Vec<String> = names.collect();

@@ -48,7 +48,7 @@ pub(crate) fn season_table(language: Language, lines: &[Line], today: NaiveDate,
 fn today_cell(language: Language, line: &Line, today: NaiveDate) -> String {
     match (line.phase(today), line.chance_of_any(today)) {
         (Phase::Over, _) => say!(language, "table-over"),
-        (_, Some(chance)) => say!(language, "in-100", chance = percent(language, chance)),
+        (_, Some(chance)) => say!(language, "chance-in-cell", chance = percent(language, chance)),
         (_, None) => "\u{2013}".to_owned(),
     }
 }

@@ -3,6 +3,7 @@
 
 use std::sync::Arc;
 
+use chrono::NaiveDate;
 use maud::{Markup, html};
 
 use super::called::called;
@@ -15,7 +16,7 @@ use super::words::{foreign, source as where_from};
 use super::{PageView, layout, words};
 use crate::app::document::{ForecastDocument, SkillDocument};
 use crate::domain::season::Cycle;
-use crate::domain::taxon::EmergenceMode;
+use crate::domain::taxon::{EmergenceMode, MonthDay};
 use crate::domain::{Taxon, VernacularName};
 use crate::words::Language;
 use crate::{say, tell};
@@ -32,7 +33,7 @@ pub(crate) fn taxon(page: &PageView, taxon: &Arc<Taxon>, skill: &SkillDocument, 
     let body = html! {
         (layout::trail(language, &[(&view.watershed.name, format!("/w/{slug}"))]))
         h1 { (called(language, taxon)) }
-        p.quiet { (language.word("rank", &taxon.rank)) @if let Some(order) = &taxon.order { ", " (order) } }
+        p.quiet { (language.word("rank", &taxon.rank)) @if let Some(order) = &taxon.order { ", " (language.of_table("order", order, order)) } }
         (other_names(language, taxon))
         (words::as_of(language, &own))
         (words::stale(language, &own))
@@ -204,13 +205,7 @@ fn traits(language: Language, taxon: &Taxon, units: Units) -> Markup {
         }
     };
     let rows: Vec<Row<'_>> = [
-        taxon.window.map(|(early, late)| {
-            (
-                say!(language, "trait-season"),
-                Value::Told(say!(language, "trait-range", from = early.to_string(), to = late.to_string())),
-                &*from.window,
-            )
-        }),
+        taxon.window.map(|window| (say!(language, "trait-season"), Value::Told(days(language, window)), &*from.window)),
         taxon.base_temp_c.map(|base| {
             let sd = taxon.base_temp_sd.map(|sd| {
                 say!(language, "water-today-error", difference = language.decimals(&units.difference(sd, 1)))
@@ -291,6 +286,15 @@ fn traits(language: Language, taxon: &Taxon, units: Units) -> Markup {
             @if let Some(note) = &taxon.note { p lang=[foreign(language)] { (note) } }
         }
     }
+}
+
+/// From one day of an ordinary year to another.
+fn days(language: Language, (early, late): (MonthDay, MonthDay)) -> String {
+    let told = |day: MonthDay| {
+        let ordinary = NaiveDate::from_ymd_opt(2023, u32::from(day.month), u32::from(day.day));
+        ordinary.map_or_else(|| day.to_string(), |date| language.day(date))
+    };
+    say!(language, "trait-range", from = told(early), to = told(late))
 }
 
 /// Hours after midnight as a clock.

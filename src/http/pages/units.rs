@@ -7,7 +7,7 @@ use axum::http::request::Parts;
 use axum::http::{HeaderMap, Uri};
 use maud::{Markup, PreEscaped, html};
 
-use crate::app::document::Faults;
+use crate::app::document::{Faults, Rule};
 use crate::domain::Slug;
 pub(crate) use crate::domain::Units;
 use crate::http::problem::{Kind, Problem};
@@ -16,9 +16,11 @@ use crate::words::{Language, preferred};
 use crate::{say, tell};
 
 /// Said of any other word.
-const RULE: &str = "must be c or f";
+pub(crate) const UNITS_RULE: Rule = Rule::Either("c", "f");
 /// The same of languages.
-pub(crate) const LANGUAGE_RULE: &str = "must be de or en";
+pub(crate) const LANGUAGE_RULE: Rule = Rule::Either("de", "en");
+/// The desk is in English.
+const DESK: &str = "/desk";
 /// Embeds stand on sites that have a language of their own: there the address alone decides.
 const BY_ADDRESS_ALONE: &str = "/embed/";
 /// Where [`Shown::finish`] puts the choice of units and language.
@@ -147,29 +149,26 @@ fn water_of(uri: &Uri) -> Option<Slug> {
 impl Shown {
     fn of(uri: &Uri, headers: &HeaderMap, unchosen: Units) -> Result<Self, Problem> {
         let (mut units, mut language) = (None, None);
-        let mut others = Vec::new();
-        let refused = |name: &'static str, rule: &'static str| {
+        let refused = |name: &'static str, rule: Rule| {
             let mut faults = Faults::default();
-            faults.add_parameter(name, "invalid_value", rule);
+            faults.add_broken(name, rule);
             Problem::with_faults(Kind::BadQuery, faults)
         };
         for pair in uri.query().unwrap_or_default().split('&').filter(|pair| !pair.is_empty()) {
             match pair.split_once('=') {
                 Some(("units", word)) => {
                     let known = Units::of_word(word).filter(|_| units.is_none());
-                    units = Some(known.ok_or_else(|| refused("units", RULE))?);
+                    units = Some(known.ok_or_else(|| refused("units", UNITS_RULE))?);
                 }
                 Some(("lang", tag)) => {
                     let known = Language::parse(tag).filter(|_| language.is_none());
                     language = Some(known.ok_or_else(|| refused("lang", LANGUAGE_RULE))?);
                 }
-                _ => others.push(pair),
+                _ => {}
             }
         }
         let varies = !uri.path().starts_with(BY_ADDRESS_ALONE);
-        let asked =
-            || headers.get(ACCEPT_LANGUAGE).filter(|_| varies).and_then(|value| preferred(value.to_str().ok()?));
-        let query = if others.is_empty() { String::new() } else { format!("?{}", others.join("&")) };
+        let asked = || by_browser(headers).filter(|_| varies);
         Ok(Self {
             units: units.unwrap_or(unchosen),
             unchosen,
@@ -177,13 +176,28 @@ impl Shown {
             language_chosen: language.is_some(),
             varies,
             only_english: false,
-            address: format!("{}{query}", uri.path()),
+            address: without_choices(uri),
         })
     }
 
-    /// The same for a page that is in English alone. Links still carry the reader's language on.
-    pub(crate) fn in_english(self) -> Self {
-        Self { varies: false, only_english: true, ..self }
+    /// For the page that stands in place of the one asked for: choices that cannot be read are none.
+    pub(crate) fn of_refused(uri: &Uri, headers: &HeaderMap) -> Self {
+        let only_english = uri.path().starts_with(DESK);
+        let varies = !only_english && !uri.path().starts_with(BY_ADDRESS_ALONE);
+        let chosen = |name: &str| {
+            let mut pairs = uri.query().unwrap_or_default().split('&').filter_map(|pair| pair.split_once('='));
+            pairs.find(|(known, _)| *known == name).map(|(_, word)| word)
+        };
+        let language = chosen("lang").and_then(Language::parse);
+        Self {
+            units: chosen("units").and_then(Units::of_word).unwrap_or_default(),
+            unchosen: Units::default(),
+            language: language.or_else(|| by_browser(headers).filter(|_| varies)).unwrap_or_default(),
+            language_chosen: language.is_some(),
+            varies,
+            only_english,
+            address: without_choices(uri),
+        }
     }
 
     /// The language of the page.
@@ -256,6 +270,20 @@ impl Shown {
         }
         path + &place.map(|place| format!("#{place}")).unwrap_or_default()
     }
+}
+
+/// The language that a browser asks for.
+fn by_browser(headers: &HeaderMap) -> Option<Language> {
+    preferred(headers.get(ACCEPT_LANGUAGE)?.to_str().ok()?)
+}
+
+/// Path and query without the choices of units and language; two slashes at the beginning would name another host.
+fn without_choices(uri: &Uri) -> String {
+    let path = format!("/{}", uri.path().trim_start_matches(['/', '\\']));
+    let is_choice = |pair: &&str| ["units", "lang"].contains(&pair.split_once('=').map_or("", |(name, _)| name));
+    let pairs = uri.query().unwrap_or_default().split('&');
+    let others: Vec<&str> = pairs.filter(|pair| !pair.is_empty() && !is_choice(pair)).collect();
+    if others.is_empty() { path } else { format!("{path}?{}", others.join("&")) }
 }
 
 /// `address` with the choice `word` of `name`.

@@ -10,5 +10,6 @@ digest-chance = Die Chance von 100, dass eine Person, die zur besten Zeit zwei S
 digest-nothing = Nichts ist wahrscheinlich.
 digest-insect = { $insect }: { $chance } am { $day }{ $hours }{ $spinners }
 digest-hours = ; { $from } bis { $to } Uhr
-digest-spinners = ; Spinner { $from } bis { $to } Uhr, { $chance } { $weather }
+digest-spinners = ; Spinner { $from } bis { $to } Uhr, { $weather } { $chance }
 digest-next = Als Nächstes beginnen
+digest-starts = { $insect }: { $when }; { $footing }

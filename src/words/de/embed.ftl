@@ -8,7 +8,7 @@ embed-nothing = nichts wahrscheinlich
 embed-hours = { $chance }, { $from } bis { $to } Uhr
 embed-today = Heute
 embed-tomorrow = Morgen
-embed-question = Stand { $date }: die Chance, dass eine Person, die zur besten Zeit zwei Stunden zuschaut, welche sieht. Eine Vorhersage sagt nichts über die Sicherheit.
+embed-question = Stand { $date }. Die Zahlen: wie oft von 100 Mal eine Person, die zur besten Zeit zwei Stunden zuschaut, welche sieht. Eine Vorhersage sagt nichts über die Sicherheit.
 embed-stale = Veraltet: In letzter Zeit kam keine Wassertemperatur herein.
 embed-more-reaches = und { $count } { $count ->
     [one] weitere Strecke

@@ -1,11 +1,11 @@
 # Was anbinden.
 
 guidance-title = Was anbinden
-guidance-lead = Für { $time } Uhr, wenn heute am meisten zu erwarten ist: { $imitations }.
-guidance-lead-asked = Für { $time } Uhr: { $imitations }.
-guidance-stage = Am ehesten nehmen die Fische jetzt dieses Stadium: { $stage } ({ $chance } von 100); hat ein Stadium mehrere Nachahmungen, teilen sie sich seine Chance.
-guidance-taken = Am ehesten genommen: { $insects }.
-guidance-stand = Guter Platz: { $water }.
+guidance-lead = Für { $time } Uhr, wenn heute am meisten zu erwarten ist, mit Chancen von 100: { $imitations }.
+guidance-lead-asked = Für { $time } Uhr, mit Chancen von 100: { $imitations }.
+guidance-stage = Am ehesten nehmen die Fische jetzt dieses Stadium: { $stage } ({ $chance }); hat ein Stadium mehrere Nachahmungen, teilen sie sich seine Chance.
+guidance-taken = Am ehesten genommen, von 100: { $insects }.
+guidance-stand = Gute Plätze: { $water }.
 guidance-stages = Lebensstadien nach der Chance, dass die Fische sie nehmen
 guidance-stage-head = Stadium
 guidance-odds-head = Chance von 100
@@ -21,11 +21,11 @@ size-unknown = Die Größe steht nicht in der Tabelle: Miss eines.
 # Am Ufer gefragt.
 
 bank-title = Was anbinden?
-bank-lead = Sag, was du an der Strecke { $reach } siehst; jedes Kreuz verschiebt die Chancen.
+bank-lead = Sag, was du an der Strecke { $reach } siehst; jedes Häkchen verschiebt die Chancen.
 bank-about = Was zu einer Stunde anzubinden ist, nach der Vorhersage und nach dem, was Fische, Insekten, Wetter und Wasser zeigen.
 bank-signs = Fische und Insekten
 bank-conditions = Wetter und Wasser
-bank-send = Abwägen
+bank-send = Vorschlag zeigen
 bank-nothing = Für diese Strecke und diesen Tag ist keine Vorhersage veröffentlicht.
 bank-ask = Sagen, was am Ufer zu sehen ist
 sign-dark-wing-pads = Nymphen unter Steinen haben schwarze Flügelscheiden

@@ -19,10 +19,10 @@ stage-adult = geflügeltes Insekt
 stage-spinner = Spinner (Imago)
 stage-spent = sterbender Spinner
 
-water-type-riffle = Rausche
-water-type-run = Zug
+water-type-riffle = Rauschen
+water-type-run = Züge
 water-type-pool = Gumpen
-water-type-slow-margin = langsamer Randbereich
+water-type-slow-margin = langsame Ränder
 water-type-still-water = stehendes Wasser
 
 class-none = keine

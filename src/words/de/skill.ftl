@@ -11,9 +11,9 @@ skill-lead = Vier Wochen im Voraus verfehlten die Vorhersagen diesen Tag im Mitt
     [one] { $days } Tag
    *[other] { $days } Tage
 }. Von ihren Spannen, die in vier von fünf Fällen zutreffen sollen, trafen { $cover } von 100 zu.
-skill-better = Besser, als nur nach dem Datum zu gehen:
+skill-better = Besser als das Datum allein:
 skill-no-difference = Kein klarer Unterschied zum Datum allein:
-skill-worse = Schlechter als nach dem Datum:
+skill-worse = Schlechter als das Datum allein:
 skill-clear = Klar heißt: um mehr als einen Standardfehler über die Jahre; wenige Jahre sagen wenig.
 skill-picture = Im Vergleich zum Datum allein, vier Wochen im Voraus
 skill-picture-key = Rechts der Mittellinie: besser. Der Balken: ein Standardfehler über die Jahre nach beiden Seiten.
@@ -35,7 +35,7 @@ skill-by-knowledge = Nach allgemeinem Wissen
 skill-visits = Besuche
 skill-none-of-insect = Noch keine Bewertung: Sie braucht Funde aus mindestens drei Jahren und wird nach einer Berechnung erstellt.
 skill-by-lead = Bewertung nach Tagen im Voraus
-skill-by-lead-caption = Der Tag, bis zu dem sich ein Zehntel gezeigt hatte, jedes vergangene Jahr einmal weggelassen. Gewinn: 0 ist nicht besser, als nur nach dem Datum zu gehen, 1 nie falsch.
+skill-by-lead-caption = Der Tag, bis zu dem sich ein Zehntel gezeigt hatte, jedes vergangene Jahr einmal weggelassen. Gewinn: 0 ist nicht besser als das Datum allein, 1 nie falsch.
 skill-days-ahead = Tage im Voraus
-skill-brood = Brut
+skill-brood = Generation
 skill-gain = Gewinn

@@ -12,7 +12,8 @@ caution-notices = Hinweise der Behörden auf Verschmutzung und Algen gehen allem
 
 # Woher etwas stammt.
 
-source-common-practice-no-source = verbreitete Praxis, ohne Quelle
+source-common-practice-no-source = gängige Praxis, ohne Quelle
+source-common-practice-from-memory = gängige Praxis, aus dem Gedächtnis
 source-from-memory = aus dem Gedächtnis
 source-character-of-the-order-from-memory = Merkmal der Ordnung, aus dem Gedächtnis
 source-the-published-forecast = die veröffentlichte Vorhersage
@@ -95,7 +96,7 @@ imitation-nymph-fished-near-the-edge = Nymphe, am Rand geführt
 imitation-floating-nymph = schwimmende Nymphe
 imitation-pupa-fished-near-the-edge = Puppe, am Rand geführt
 imitation-rising-pupa = aufsteigende Puppe
-imitation-soft-hackle-wet-swung = weich behechelte Nassfliege, schwingend
+imitation-soft-hackle-wet-swung = Nassfliege mit weicher Hechel, schwingend
 imitation-trailing-shuck-emerger-in-the-film = Emerger mit hängender Hülle, im Film
 imitation-parachute-dun = Parachute-Dun
 imitation-drowned-dun = ertrunkener Dun
@@ -154,3 +155,77 @@ check-wind-forecast-for-flight = Such im Windschatten von Bäumen und hohen Ufer
 check-wind-on-still-water = Geh an das Ufer, auf das der Wind steht, wenn Wellen und Grund es erlauben: Dort sammelt sich, was schwimmt.
 check-bright-sun-deeper = Fang mit der Schattenseite und bewegtem Wasser an und halte deinen eigenen Schatten von beidem fern.
 check-rising-water = Geh jetzt aus dem Wasser und bleib draußen, solange es steigt oder trüb wird: Fisch langsame Ränder vom Ufer aus oder geh heim.
+
+# Arten von Problemen, und was dagegen zu tun ist.
+
+problem-malformed-body = Der Inhalt ist kein JSON
+problem-bad-query = Eine Angabe in der Adresse ist falsch
+problem-bad-request = Die Anfrage ist nicht zu verstehen
+problem-idempotency-key-needed = Idempotency-Key fehlt oder hat nicht die richtige Form
+problem-unauthenticated = Ein gültiges Token ist nötig
+problem-forbidden = Das Token erlaubt das nicht
+problem-not-found = Hier ist nichts
+problem-method-not-allowed = So lässt sich diese Adresse nicht benutzen
+problem-not-acceptable = In keiner der verlangten Formen zu haben
+problem-conflict = Das widerspricht dem, was gespeichert ist
+problem-precondition-failed = Es wurde inzwischen geändert
+problem-too-large = Der Inhalt ist zu groß
+problem-unsupported-media-type = Diese Art von Datei wird hier nicht gelesen
+problem-invalid-document = Das Dokument verletzt Regeln
+problem-idempotency-key-reused = Der Idempotency-Key wurde schon mit anderem Inhalt benutzt
+problem-precondition-required = If-Match ist nötig
+problem-too-many-requests = Zu viele Anfragen
+problem-internal = Der Dienst hat versagt
+problem-unavailable = Zurzeit nicht erreichbar
+problem-help-malformed-body = Sende ein JSON-Objekt in UTF-8.
+problem-help-bad-query = Siehe errors: Eine Angabe ist unbekannt, steht zweimal da oder hat einen Wert außerhalb ihres Bereichs.
+problem-help-bad-request = Prüf die Adresse und die Kopfzeilen.
+problem-help-idempotency-key-needed = Sende einen Idempotency-Key aus 16 bis 255 druckbaren ASCII-Zeichen, für alles Neue einen neuen.
+problem-help-unauthenticated = Sende „Authorization: Bearer subimago_...“ mit einem Token, das weder abgelaufen noch widerrufen ist.
+problem-help-forbidden = Frag jemanden, der das Gewässer betreut.
+problem-help-not-found = Die Adresse ist falsch, oder was sie nennt, gibt es nicht oder ist nicht für dich bestimmt.
+problem-help-method-not-allowed = Nimm eine der Methoden, die Allow nennt.
+problem-help-not-acceptable = Nenne in Accept eine Form, die es unter dieser Adresse gibt, oder lass Accept weg.
+problem-help-conflict = Lies, was gespeichert ist, und entscheide neu.
+problem-help-precondition-failed = Lies es noch einmal, wiederhole die Änderung an der neuen Fassung und sende deren ETag in If-Match.
+problem-help-too-large = JSON endet bei 1 MiB, Tabellen bei 50 MiB.
+problem-help-unsupported-media-type = Nimm eine der Formen, die Accept nennt.
+problem-help-invalid-document = Siehe errors: Jeder Fehler nennt seine Stelle als JSON Pointer.
+problem-help-idempotency-key-reused = Mach für etwas Neues einen neuen Schlüssel.
+problem-help-precondition-required = Lies die Ressource und sende ihr ETag in If-Match, damit keine Änderung von anderen verloren geht.
+problem-help-too-many-requests = Warte so lange, wie Retry-After sagt.
+problem-help-internal = Nenne dem Betreiber die Nummer der Anfrage.
+problem-help-unavailable = Versuch es nach einigen Sekunden noch einmal; was du gesendet hast, wurde nicht gespeichert.
+
+# Was gerade geschah.
+
+happened-nothing-served = Unter dieser Adresse gibt es keine Seite.
+happened-other-method = Allow nennt die Methoden, die es hier gibt.
+happened-body-too-large = Der Inhalt ist größer, als hier gelesen wird.
+happened-other-media = Accept nennt, was gelesen wird.
+happened-too-slow = Die Antwort hat zu lange gedauert.
+happened-not-understood = Die Anfrage ist nicht zu verstehen.
+happened-broken = Im Dienst ging etwas kaputt; die Nummer der Anfrage findet es im Protokoll.
+happened-address-unreadable = Die Adresse lässt sich nicht lesen.
+happened-query-unreadable = Was hinter dem Fragezeichen der Adresse steht, ist kein Formulartext in UTF-8.
+happened-database-busy = Die Datenbank ist beschäftigt.
+happened-disk-full = Die Festplatte ist voll.
+happened-database-silent = Die Datenbank antwortet nicht.
+no-such-watershed = Ein solches Gewässer gibt es hier nicht.
+no-such-reach = Eine solche Strecke hat dieses Gewässer nicht.
+no-such-taxon = Ein solches Insekt hat dieses Gewässer nicht.
+no-such-kind-of-problem = Eine solche Art von Problem gibt es nicht.
+
+# Ordnungen, und wissenschaftliche Namen von Gruppen mit englischen Wörtern darin.
+
+order-ephemeroptera = Eintagsfliegen
+order-plecoptera = Steinfliegen
+order-trichoptera = Köcherfliegen
+order-diptera = Zweiflügler
+named-baetis-vernus-scambus-group = Baetis vernus / scambus, Gruppe
+named-stenacron-interpunctatum-group = Stenacron interpunctatum, Gruppe
+named-ephemerella-invaria-group-incl-dorothea = Ephemerella invaria mit dorothea, Gruppe
+named-limnephilidae-late-summer-and-autumn = Limnephilidae, Spätsommer und Herbst
+named-isoperla-perlodidae-small-yellow = Isoperla / kleine gelbe Perlodidae
+named-capnia-allocapnia-and-other-winter-stoneflies = Capnia / Allocapnia und verwandte
+named-chironomidae-river-and-lake-midges = Chironomidae, aus Fluss und See

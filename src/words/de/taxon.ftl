@@ -51,7 +51,7 @@ life-pupal-ascent-pupa = befreit sich und schwimmt zur Oberfläche oder zum Rand
 life-pupal-ascent-adult = verlässt die Puppenhaut, oft in Sekunden, und kehrt später zur Eiablage zurück
 
 trait-range = { $from } bis { $to }
-trait-season = Übliche Saison (Monat-Tag)
+trait-season = Übliche Saison
 trait-base = Geringste Wärme zum Wachsen
 trait-water = Wasser beim Schlupf
 trait-hour = Stärkste Stunde, nach der Sonne
@@ -75,5 +75,5 @@ traits-source = Quelle
 doubt-few-blanks = Vor den ersten Insekten gibt es zu wenige Besuche ohne Fund: Es zählt allein das Vorwissen.
 doubt-base-below-zero = Die Grundtemperatur läge unter 0 °C: Vielleicht bestimmt hier nicht die Wärme den Schlupf.
 doubt-apart = Wärme erklärt die Tage nicht: Jahre und Strecken liegen { $hot } Tage auseinander, wenn Wärme gezählt wird, { $plain }, wenn Tage gezählt werden.
-doubt-calendar = Wärme bestimmt hier den Schlupf nicht: In weggelassenen Jahren war der bloße Kalender besser.
-doubt-generations = Die Funde zeigen zwei Generationen: eine um den { $first }, eine um den { $second }; gib dem Insekt zwei Bruten.
+doubt-calendar = Wärme bestimmt hier den Schlupf nicht: In weggelassenen Jahren war das Datum allein besser.
+doubt-generations = Die Funde zeigen zwei Generationen: eine um den { $first }, eine um den { $second }; trag für das Insekt zwei ein.

@@ -37,7 +37,7 @@ reach-about = Wann an der Strecke { $reach }, { $water }, Wasserinsekten zu erwa
 reach-calendar = Kalender dieser Strecke
 
 subscribe-private = Kalender und Neues sind für Mitglieder: Wer das Gewässer betreut, gibt dir eine eigene Adresse.
-subscribe-calendar = Kalender: { $link }. Abonniere diese Adresse in deinem Kalender; manche brauchen einen Tag, bis sie Änderungen zeigen. Mit { $reach }, { $taxon }, { $class } oder { $kind } dahinter wird es weniger.
+subscribe-calendar = Kalender: { $link }. Abonniere diese Adresse in deinem Kalender; manche brauchen einen Tag, bis sie Änderungen zeigen. Mit { $reach }, { $taxon }, { $class } oder { $kind } dahinter zeigt er weniger.
 subscribe-news = Neues: { $link }, für einen Feedreader.
 subscribe-news-link = was bevorsteht oder sich verschoben hat, und Hinweise
 
@@ -54,8 +54,8 @@ footing-records = { $records ->
     [one] { $years } Jahr
    *[other] { $years } Jahren
 }
-footing-better = { $records }; im Rückblick besser, als nur nach dem Datum zu gehen.
-footing-not-better = { $records }; nicht nachweislich besser, als nur nach dem Datum zu gehen.
+footing-better = { $records }; im Rückblick besser als das Datum allein.
+footing-not-better = { $records }; nicht nachweislich besser als das Datum allein.
 when-range = { $range }, etwa { $middle }
 when-open = ab { $from }, etwa { $middle }
 when-if-at-all = nicht vor { $from }, wenn überhaupt
@@ -69,7 +69,7 @@ table-caption-reaches = Die Saison in Zahlen. Die Spannen treffen in vier von f�
 table-starts = Beginn
 table-fullest = Höhepunkt
 table-ends = Ende
-table-today = Chance heute
+table-today = Chance heute, von 100
 table-sure = Wie sicher
 table-over = für dieses Jahr vorbei
 days-nothing = In den kommenden { $days } Tagen ist nichts zu erwarten, was eine Zeile lohnt.

@@ -1,14 +1,16 @@
 # Die Worte, die vor jedem Bild stehen.
 
 in-100 = { $chance } von 100
+chance-in-list = { $chance }
+chance-in-cell = { $chance }
 credits-title = Wassertemperatur
 credits-from = Von { $source } ({ $licence })
 now-nothing = Für heute ist nichts auf dem Wasser vorhergesagt.
 now-title = Heute auf dem Wasser:
-now-insect = { $insect }{ $place }: { $chance }, überhaupt welche zu sehen, { $plenty } für mäßige oder starke Mengen{ $hours }{ $spinners }.
+now-insect = { $insect }{ $place }: Chance { $chance }, welche zu sehen, { $plenty } auf mäßige oder starke Mengen{ $hours }{ $spinners }.
 now-place = , am besten: { $reach }
 now-hours = , am ehesten { $from } bis { $to } Uhr
-now-spinners = ; Spinner { $from } bis { $to } Uhr, { $chance } von 100 { $weather }
+now-spinners = ; Spinner { $from } bis { $to } Uhr, { $weather } { $chance }
 flight-by-weather = beim vorhergesagten Wetter
 flight-in-calm = bei ruhigem Wetter
 now-more = und { $count } { $count ->
@@ -24,7 +26,7 @@ meanings-title = Was die Wörter bedeuten
 meanings-counts = wo gezählt wurde
 meanings-counts-words = das kleinste, das mittlere und das größte Drittel aller Fänge, in denen welche waren, in derselben Reihenfolge
 meanings-generations = erste, zweite Generation
-meanings-generations-words = die Bruten eines Jahres: Ein Insekt mit mehreren hat für jede eine Vorhersage, in der Reihenfolge ihrer Tage
+meanings-generations-words = Ein Insekt mit mehreren Generationen im Jahr hat für jede eine Vorhersage, in der Reihenfolge ihrer Tage
 fitting-count = Berechnung { $done } von { $total }
 fitting-first = Wenn sie fertig ist, erscheinen hier die ersten Vorhersagen. Lade die Seite bald noch einmal.
 fitting-again = Einige Insekten fehlen hier noch oder zählen die neuesten Funde noch nicht mit; lade die Seite bald noch einmal.
@@ -33,4 +35,4 @@ no-forecast = Noch keine Vorhersage.
 no-forecast-words = Wer das Gewässer betreut, muss Funde und Temperaturen einlesen und eine Berechnung starten.
 cautions-title = Bevor du losgehst
 cautions-all = Alle Vorsichtshinweise
-unsourced = Was hier keine Quelle nennt: { $words }.
+unsourced = Wo nichts anderes steht: { $words }.

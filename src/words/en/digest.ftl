@@ -12,3 +12,4 @@ digest-insect = { $insect }: { $chance } on { $day }{ $hours }{ $spinners }
 digest-hours = ; { $from } to { $to }
 digest-spinners = ; spinners { $from } to { $to }, { $chance } { $weather }
 digest-next = Next to start
+digest-starts = { $insect }: { $when }. { $footing }

@@ -51,7 +51,7 @@ life-pupal-ascent-pupa = cuts itself free and swims to the surface or to the edg
 life-pupal-ascent-adult = leaves the pupal skin, often within seconds, and returns later to lay
 
 trait-range = { $from } to { $to }
-trait-season = Usual season (month-day)
+trait-season = Usual season
 trait-base = Least warmth for growth
 trait-water = Water when it emerges
 trait-hour = Fullest hour, by the sun

@@ -1,6 +1,8 @@
 # The words that stand before every picture.
 
 in-100 = { $chance } in 100
+chance-in-list = { $chance } in 100
+chance-in-cell = { $chance } in 100
 credits-title = Water temperature
 credits-from = From { $source } ({ $licence })
 now-nothing = Nothing is forecast to be on the water today.

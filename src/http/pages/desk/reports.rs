@@ -45,7 +45,7 @@ impl FromQuery for ListQuery {
     fn read(reader: &mut QueryReader) -> Self {
         let words: Vec<&str> = LISTS.iter().map(|(word, _, _)| *word).collect();
         let rule = format!("must be one of {}", words.join(", "));
-        let list = reader.parsed("list", &rule, |text| words.iter().position(|word| *word == text));
+        let list = reader.parsed("list", rule, |text| words.iter().position(|word| *word == text));
         let after = reader.parsed("after", "must be the id of a report", |text| uuid::Uuid::try_parse(text).ok());
         Self { list: list.unwrap_or(0), after, said: Said::take(reader) }
     }

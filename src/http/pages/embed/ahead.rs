@@ -66,7 +66,7 @@ impl Expected {
 
     /// The chance as a number, and the hours.
     pub(super) fn figures(&self, language: Language) -> String {
-        let chance = say!(language, "in-100", chance = percent(language, self.chance));
+        let chance = say!(language, "chance-in-list", chance = percent(language, self.chance));
         match &self.hours {
             Some((from, to)) => say!(language, "embed-hours", chance = chance, from = from, to = to),
             None => chance,

@@ -6,7 +6,7 @@ use axum::http::{HeaderMap, Response};
 
 use super::{EmbedQuery, FRAME_SCRIPT, FRAME_STYLE, HOST_SCRIPT, Theme, frame, picture};
 use crate::app::WatershedView;
-use crate::app::document::Faults;
+use crate::app::document::{Faults, Rule};
 use crate::http::extract::path_slug;
 use crate::http::pages::handlers::{PAGE_CACHE, sent};
 use crate::http::pages::page_view;
@@ -40,16 +40,16 @@ fn check(view: &WatershedView, query: &EmbedQuery, image: bool) -> Result<(), Pr
     let mut faults = Faults::default();
     for slug in &query.reaches {
         if view.reach(slug).is_err() {
-            faults.add_parameter("reach", "unknown_slug", format!("{slug} is not a reach of this watershed"));
+            faults.add_broken("reach", Rule::ReachHere(slug.clone()));
         }
     }
     for slug in &query.taxa {
         if !view.taxa.iter().any(|taxon| taxon.slug == *slug) {
-            faults.add_parameter("taxon", "unknown_slug", format!("{slug} is not a taxon of this watershed"));
+            faults.add_broken("taxon", Rule::TaxonHere(slug.clone()));
         }
     }
     if image && query.theme == Some(Theme::Auto) {
-        faults.add_parameter("theme", "invalid_value", "must be light or dark: an image cannot follow the reader");
+        faults.add_broken("theme", Rule::ThemeOfImage);
     }
     if faults.is_empty() { Ok(()) } else { Err(Problem::with_faults(Kind::BadQuery, faults)) }
 }

@@ -7,8 +7,9 @@ mod svg;
 
 use maud::{DOCTYPE, Markup, html};
 
-use super::units::{LANGUAGE_RULE, Units};
+use super::units::{LANGUAGE_RULE, UNITS_RULE, Units};
 use super::{PageView, layout, told, words};
+use crate::app::document::Rule;
 use crate::app::said::in_language;
 use crate::domain::Slug;
 use crate::http::query::{FromQuery, QueryReader};
@@ -71,10 +72,10 @@ pub(crate) struct EmbedQuery {
 impl FromQuery for EmbedQuery {
     fn read(reader: &mut QueryReader) -> Self {
         // Read with the page (see `Shown`), which carries it on.
-        reader.parsed("units", "must be c or f", Units::of_word);
+        reader.parsed("units", UNITS_RULE, Units::of_word);
         reader.parsed("lang", LANGUAGE_RULE, Language::parse);
         Self {
-            theme: reader.parsed("theme", "must be one of light, dark, auto", Theme::parse),
+            theme: reader.parsed("theme", Rule::OneOf(vec!["light", "dark", "auto"]), Theme::parse),
             reaches: reader.slugs("reach"),
             taxa: reader.slugs("taxon"),
         }

@@ -67,12 +67,9 @@ const edit = (item) => {
   $('people').value = report.people;
   $('water').value = report.water_c === null ? '' : waterOut(report.water_c);
   $('note').value = report.note || '';
-  const fields = { started_at: 'from', ended_at: 'to', water_c: 'water', looked_for: 'only', abundance_class: 'class', wing_pads: 'class', length_mm: 'length', described: 'colour', behaviour: 'did' };
-  item.reasons.forEach(({ pointer, detail }) => {
-    const path = (pointer || '').split('/').slice(1);
-    const name = path[path.length - 1];
-    const id = path[0] === 'sightings' ? `${fields[name] || name}-${shownAs[path[1]]}` : fields[path[0]] || path[0];
-    if (id && $(`${id}-error`)) fault(id, say('refused-field', { detail }));
+  item.reasons.forEach((reason) => {
+    const id = fieldOf(reason.pointer, (place) => shownAs[place]);
+    if (id && $(`${id}-error`)) fault(id, ...spoken(reason));
   });
   if (!toFirstFault()) $('reach').focus();
 };
@@ -90,10 +87,13 @@ const button = (text, act) => {
 };
 const entry = (item) => {
   const line = document.createElement('li');
-  const state = item.reasons
-    ? say('refused', { reasons: item.reasons.map(({ pointer, detail }) => (pointer ? `${pointer.split('/').pop().replace(/_/g, ' ')} ${detail}` : detail)).join('; ') })
-    : say(item.filed ? 'photo-waits-since' : 'waits-since', { time: clock(item.made_at) });
+  const state = item.reasons ? say('refused') : say(item.filed ? 'photo-waits-since' : 'waits-since', { time: clock(item.made_at) });
   line.append(`${item.words}\n${state}`);
+  const apart = item.reasons && item.reasons.length > 1 ? '\n' : ' ';
+  (item.reasons || []).forEach((reason) => {
+    const [label, [text, english]] = [labelOf(reason.pointer), spoken(reason)];
+    line.append(label ? `${apart}${label}: ` : apart, ...parts([english ? '' : text, english]));
+  });
   if (item.reasons) {
     const row = document.createElement('p');
     row.className = 'buttons';

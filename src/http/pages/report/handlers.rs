@@ -5,9 +5,10 @@ use axum::extract::State;
 use axum::http::{HeaderMap, Response};
 
 use super::{SCRIPT, STYLE, Start, WORKER, choose, form};
+use crate::app::document::Rule;
 use crate::domain::Slug;
 use crate::http::pages::handlers::{PAGE_CACHE, sent};
-use crate::http::pages::units::{LANGUAGE_RULE, Shown, Units};
+use crate::http::pages::units::{LANGUAGE_RULE, Shown, UNITS_RULE, Units};
 use crate::http::problem::Problem;
 use crate::http::query::{FromQuery, Query, QueryReader};
 use crate::http::respond::{self, ASSET_CACHE, Tag};
@@ -27,12 +28,11 @@ pub(crate) struct ReportQuery {
 
 impl FromQuery for ReportQuery {
     fn read(reader: &mut QueryReader) -> Self {
-        let rule = "must be a slug: letters, digits, - and _";
         let slug = |text: &str| Slug::new(text).ok();
         // Read with the page (see `Shown`), which carries it on.
-        reader.parsed("units", "must be c or f", Units::of_word);
+        reader.parsed("units", UNITS_RULE, Units::of_word);
         reader.parsed("lang", LANGUAGE_RULE, Language::parse);
-        Self { w: reader.parsed("w", rule, slug), r: reader.parsed("r", rule, slug) }
+        Self { w: reader.parsed("w", Rule::Slug, slug), r: reader.parsed("r", Rule::Slug, slug) }
     }
 }
 

@@ -42,8 +42,8 @@ const join = async () => {
   } else {
     if (answer.status === 409) await set(key, undefined);
     const told = (body.errors || []).filter(({ pointer }) => ['#/code', '#/name'].includes(pointer));
-    told.forEach(({ pointer, detail }) => fault(pointer.slice(2), say('detail', { detail })));
-    if (!told.length) fault('code', body.detail);
+    told.forEach((reason) => fault(reason.pointer.slice(2), ...spoken(reason)));
+    if (!told.length) fault('code', ...(answer.status === 409 ? [say('join-again')] : spoken(kindOf(body))));
   }
   toFirstFault();
 };

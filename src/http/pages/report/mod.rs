@@ -23,6 +23,7 @@ use crate::{say, tell};
 const SCRIPT: &str = concat!(
     "'use strict';\n(() => {\n",
     include_str!("keep.js"),
+    include_str!("refusal.js"),
     include_str!("photo.js"),
     include_str!("near.js"),
     include_str!("read.js"),

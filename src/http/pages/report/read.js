@@ -1,7 +1,7 @@
 // From the form to a report, with what is wrong told at its field.
-const fault = (id, text) => {
+const fault = (id, text, english) => {
   const place = $(`${id}-error`);
-  place.textContent = text;
+  place.replaceChildren(...parts([text, english]));
   place.hidden = false;
   $(id).setAttribute('aria-invalid', 'true');
   for (let outer = $(id).parentElement; outer; outer = outer.parentElement) if (outer.tagName === 'DETAILS') outer.open = true;

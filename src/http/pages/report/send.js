@@ -31,10 +31,10 @@ const post = async (path, method, token, headers, body, isOurs, patience = ANSWE
   const ours = told !== null && (answer.ok ? isOurs(told) : told.status === status);
   if (!ours) return { kind: 'later', wait };
   if (answer.ok) return { kind: 'sent', told };
-  if (status === 401 || status === 403) return { kind: 'token', detail: told.detail };
+  if (status === 401 || status === 403) return { kind: 'token', reason: kindOf(told) };
   // A conflict without a time to come back lasts: the id is stored with other content, or was withdrawn.
   if ([408, 425, 429].includes(status) || status >= 500 || status < 400 || (status === 409 && wait !== null)) return { kind: 'later', wait };
-  const reasons = told.errors && told.errors.length ? told.errors.map(({ pointer, detail }) => ({ pointer, detail })) : [{ detail: told.detail }];
+  const reasons = told.errors && told.errors.length ? told.errors.map(({ pointer, code, detail }) => ({ pointer, code, detail })) : [kindOf(told)];
   return { kind: 'refused', status, reasons };
 };
 const JSON_TYPE = { 'Content-Type': 'application/json' };
@@ -48,12 +48,12 @@ const send = async ({ id, key, report, change }, token) => {
   // It changed since: perhaps by this very answer, whose own answer was lost.
   const now = await post(path, 'GET', token, {}, undefined, mine);
   if (now.kind !== 'sent' || says(now.told, report)) return now;
-  return { kind: 'refused', reasons: [{ detail: say('changed-meanwhile') }] };
+  return { kind: 'refused', reasons: [{ code: 'changed' }] };
 };
 // A photo follows its report. What became of it does not hold the report up for good.
 const sendPhoto = async (item, token) => {
   const outcome = await post(`/v1/reports/${item.id}/photo`, 'PUT', token, { 'Content-Type': 'image/jpeg' }, item.photo, (told) => told.report === item.id, PHOTO_MS);
-  return outcome.kind === 'refused' ? { kind: 'sent', without: outcome.reasons[0].detail } : outcome;
+  return outcome.kind === 'refused' ? { kind: 'sent', without: spoken(outcome.reasons[0]).join(' ') } : outcome;
 };
 const sendAll = async () => {
   for (const item of await kept()) {
@@ -78,7 +78,7 @@ const sendAll = async () => {
       sent = [...sent, item.words.split('\n')[0]];
       notice = outcome.without ? say('photo-refused', { reason: outcome.without }) : '';
     } else if (outcome.kind === 'refused') await stored('readwrite', (reports) => { reports.put({ ...item, reasons: outcome.reasons }); });
-    else await set(`refused ${watershed}`, outcome.detail || say('token-refused-plain'));
+    else await set(`refused ${watershed}`, spoken(outcome.reason).join(' '));
     await show();
   }
 };

@@ -11,7 +11,7 @@ use crate::http::api::seen::read_signs;
 use crate::http::extract::path_slug;
 use crate::http::pages::given::{Given, Moment, refused};
 use crate::http::pages::handlers::{PAGE_CACHE, sent};
-use crate::http::pages::units::{LANGUAGE_RULE, Shown, Units};
+use crate::http::pages::units::{LANGUAGE_RULE, Shown, UNITS_RULE, Units};
 use crate::http::problem::Problem;
 use crate::http::query::{FromQuery, QueryReader, parse_form};
 use crate::http::state::AppState;
@@ -27,7 +27,7 @@ struct Form {
 impl FromQuery for Form {
     fn read(reader: &mut QueryReader) -> Self {
         // Read with the page (see `Shown`), which carries it on.
-        reader.parsed("units", "must be c or f", Units::of_word);
+        reader.parsed("units", UNITS_RULE, Units::of_word);
         reader.parsed("lang", LANGUAGE_RULE, Language::parse);
         Self { moment: Moment::read(reader), seen: read_signs(reader) }
     }
@@ -57,7 +57,7 @@ pub(crate) async fn seen_page(
     let zone = view.watershed.time_zone;
     let now = seen::now(&state.service, &view);
     let (pairs, form) = parse_form::<Form>(query.as_deref().unwrap_or_default())?;
-    let mut given = Given { pairs, now: now.with_timezone(&zone), faults: Vec::new() };
+    let mut given = Given { pairs, now: now.with_timezone(&zone), language: shown.language, faults: Vec::new() };
     match form {
         Ok(form) => {
             let question = SeenQuery { at: form.moment.at(now, zone), seen: form.seen, language: shown.language };

@@ -5,16 +5,19 @@ pub(crate) mod handlers;
 
 use maud::{Markup, html};
 
-use super::given::{Given, carried, dated, tied, typed, wrong};
+use super::given::{Given, carried, dated, tied, typed, wrong, wrong_elsewhere};
 use super::table::percent;
-use super::words::{foreign, source as where_from};
+use super::words::source as where_from;
 use super::{layout, report};
 use crate::app::WatershedView;
+use crate::app::called::scientific;
 use crate::app::document::{SeenDocument, SeenReasonDocument, SeenTaxonDocument};
 use crate::domain::{Colour, Reach, WingsHeld};
 use crate::say;
 use crate::words::Language;
 
+/// Fields that tell what is wrong with them.
+const FIELDS: [&str; 7] = ["length_mm", "tails", "wings", "body", "wing_colour", "date", "time"];
 /// Rows shown; the others are in the interface for programs.
 const ROWS: usize = 6;
 /// Odds from which an insect is named in the words.
@@ -70,9 +73,7 @@ fn page(
                 (dated(given, "date", &say!(language, "seen-date"), &given.now.format("%Y-%m-%d").to_string()))
                 (dated(given, "time", &say!(language, "seen-time"), &given.now.format("%H:%M").to_string()))
             }
-            @for fault in given.faults.iter().filter(|fault| !fault.parameter.as_deref().is_some_and(is_field)) {
-                p.error lang=[foreign(language)] { (fault.parameter.as_deref().unwrap_or_default()) " " (fault.detail) }
-            }
+            (wrong_elsewhere(given, &FIELDS))
             (carried(given))
             button.send type="submit" { (say!(language, "seen-send")) }
         }
@@ -83,10 +84,6 @@ fn page(
         }
     };
     framed(language, &format!("{} {}, {}", say!(language, "seen-title"), reach.name, view.watershed.name), &body)
-}
-
-fn is_field(name: &str) -> bool {
-    ["length_mm", "tails", "wings", "body", "wing_colour", "date", "time"].contains(&name)
 }
 
 /// A choice among `options`, each in the words of `family`.
@@ -117,11 +114,11 @@ fn answered(language: Language, answer: &SeenDocument, given: &Given, path: &str
             p.lead {
                 @if likely.is_empty() || answer.none_of_these > likely[0].odds {
                     (say!(language, "seen-none", chance = percent(language, answer.none_of_these)))
-                    @for one in &likely { "; " (called(one)) ", " (in_100(one.odds)) }
+                    @for one in &likely { "; " (called(language, one)) ", " (in_100(one.odds)) }
                 } @else {
                     @for (k, one) in likely.iter().enumerate() {
                         @if k > 0 { "; " }
-                        (called(one)) ", " (in_100(one.odds))
+                        (called(language, one)) ", " (in_100(one.odds))
                     }
                     "; " (say!(language, "seen-or-none", chance = percent(language, answer.none_of_these)))
                 }
@@ -134,7 +131,7 @@ fn answered(language: Language, answer: &SeenDocument, given: &Given, path: &str
             ol.ranked {
                 @for one in answer.taxa.iter().take(ROWS) {
                     li {
-                        a href=(taxon_path(path, &one.taxon)) { (called(one)) } ": "
+                        a href=(taxon_path(path, &one.taxon)) { (called(language, one)) } ": "
                         strong { (in_100(one.odds)) }
                         (reasons(&say!(language, "seen-for"), &one.speaks_for))
                         (reasons(&say!(language, "seen-against"), &one.speaks_against))
@@ -158,11 +155,12 @@ fn taxon_path(reach_path: &str, taxon: &str) -> String {
 }
 
 /// The usual name with the scientific one.
-fn called(one: &SeenTaxonDocument) -> Markup {
+fn called(language: Language, one: &SeenTaxonDocument) -> Markup {
+    let scientific = scientific(language, &one.scientific_name);
     html! {
         @match &one.name {
-            Some(name) => { (name) " (" i { (one.scientific_name) } ")" },
-            None => i { (one.scientific_name) },
+            Some(name) => { (name) " (" i { (scientific) } ")" },
+            None => i { (scientific) },
         }
     }
 }
