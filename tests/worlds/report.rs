@@ -87,15 +87,6 @@ fn what_is_shipped_holds_up_in_every_world() {
     for kind in Kind::ALL {
         let clubs = verdicts(kind);
         print_world(kind, &clubs);
-        for c in &clubs {
-            println!(
-                c.shipped_to_calendar(),
-                c.scores.iter().map(|s| (s.crps * 10.0).round() / 10.0).collect::<Vec<_>>(),
-                c.weights,
-                c.beats_calendar,
-                c.told
-            );
-        }
         for club in &clubs {
             let dated = club.scores.iter().all(|s| s.dates > 0 && s.crps.is_finite() && s.log_score.is_finite());
             assert!(dated, "{kind:?}: every clock is scored on dates and records");
