@@ -233,6 +233,16 @@ mod tests {
             "{:?}",
             told(&candidates(&input), &input)
         );
+        // Scores of records left out move no weight then.
+        let mut fitted = candidates(&input);
+        let scores =
+            |clock, by: f64| LeftOut { clock, folds: (0..6).map(|y| vec![by + 0.01 * f64::from(y)]).collect() };
+        fitted.by_year = vec![scores(ClockKind::Calendar, -9.0), scores(ClockKind::Thermal, -2.0)];
+        let choice = fitted.choice(None);
+        assert_eq!((choice.weights, choice.beats_calendar), ([0.25, 0.75, 0.0, 0.0], false));
+        fitted.generations = None;
+        let choice = fitted.choice(None);
+        assert!(choice.weights[1] > 0.95 && choice.beats_calendar, "{choice:?}");
         // One of two broods is not two, nor is an order with late species.
         for prior in [TaxonPrior { one_of_several: true, ..input.prior }, TaxonPrior { species: false, ..input.prior }]
         {
