@@ -27,6 +27,10 @@ feed-seen-spinners = Spinner hier gesehen seit { $date }.
 feed-notice = Ein Hinweis vom Verein für { $place }, { $date }.
 feed-calendar-name = { $water }: Schlupfzeiten
 feed-calendar-about = Wann Beginn und Höhepunkt von Wasserinsekten zu erwarten sind, und wann ihre Spinner fliegen.
+feed-left-out = { $count ->
+    [one] { $count } Eintrag fehlt,
+   *[other] { $count } Einträge fehlen,
+} weil der Platz nicht reicht: vergangene und die fernsten. Frag nach einer Strecke oder einem Insekt allein, um alle zu haben.
 feed-placeholder = Hier ist noch kein Schlupf vorhergesagt
 feed-placeholder-words = Dieser Eintrag hält das Abonnement am Leben; Vorhersagen erscheinen hier, sobald sie veröffentlicht sind.
 category-emergence = Schlupf

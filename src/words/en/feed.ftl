@@ -27,6 +27,10 @@ feed-seen-spinners = Spinners seen here since { $date }.
 feed-notice = A keeper's notice for { $place }, { $date }.
 feed-calendar-name = { $water }: emergences
 feed-calendar-about = When water insects are expected to start and to peak, and their spinners to fly.
+feed-left-out = { $count ->
+    [one] { $count } entry is
+   *[other] { $count } entries are
+} left out for want of room: past ones and those furthest ahead. Ask for one reach or insect to have all of them.
 feed-placeholder = No emergence is forecast here yet
 feed-placeholder-words = This entry keeps the subscription alive; forecasts appear here once they are published.
 category-emergence = Emergence
