@@ -4,7 +4,7 @@ use chrono::{NaiveTime, TimeDelta};
 use subimago::app::feed::{WindowKind, entry_uid};
 use subimago::app::publish;
 use subimago::domain::air::{EveningWeather, WeatherHour};
-use subimago::domain::forecast::{Flight, HourWindow, WaterBasis, WaterFrom};
+use subimago::domain::forecast::{Caution, Flight, HourWindow, WaterBasis, WaterFrom};
 use subimago::domain::water_hours::{HoursBasis, WaterDay, WaterHour, WaterHours};
 use subimago::domain::{Forecast, Gauge};
 use subimago::store::sync::{GaugeSync, put_gauge_sync};
@@ -82,6 +82,7 @@ on_both! {
             "20:35\u{2013}21:55, 62",
             "Stage</strong> about ",
             "Put on: ",
+            "Most likely taken: <i>Ephemera danica</i> (",
             "Its size is not in the table: measure one.",
             "120 records from 6 years; better in hindsight",
             "Wade with care.",
@@ -124,9 +125,36 @@ on_both! {
         assert!(!text.contains('<') && !text.contains("Out of date"));
         publish(&app, 2, |forecast| forecast.stale = true).await;
         assert!(app.get("/w/ostrey/digest.txt").send().await.expect(200).text().contains("Out of date"));
+        // Hours and flights of the fullest day, weeks ahead, are not this week's.
+        publish(&app, 3, |forecast| {
+            with_flight(forecast, 0, 0.62);
+            let later = date(2026, 6, 20);
+            forecast.spinner.as_mut().expect("a flight").hours.date = later;
+            forecast.hours.as_mut().expect("hours").date = later;
+        }).await;
+        let text = app.get("/w/ostrey/digest.txt").send().await.expect(200).text();
+        assert!(text.contains("\nMill Meadow\n- Ephemera danica: 90 on Friday\n"), "{text}");
         let empty = app.get("/w/elsewhere/digest.txt").send().await.expect(200).text();
         assert!(empty.contains("NO FORECAST YET"));
         assert_eq!(subimago::http::digest(&app.service, &slug("elsewhere"), "http://water.test", subimago::words::Language::English).await.expect("a digest"), empty);
+    }
+}
+
+on_both! {
+    async fn a_caution_of_one_reach_names_it_where_several_are_told_of(app) {
+        let too_warm = |forecast: &mut Forecast| {
+            forecast.cautions.push(Caution { code: "water-too-warm", text: "Too warm.".into(), source: "a test" });
+        };
+        publish(&app, 1, too_warm).await;
+        let get = async |path: &str| app.get(path).send().await.expect(200).text();
+        let water = get("/w/ostrey").await;
+        let list = water.split("Before you go").nth(1).expect("cautions");
+        assert!(list.find("Mill Meadow: Too warm.").expect("told") < list.find("Wade with care.").expect("told"));
+        assert!(!list.contains("Meadow: Wade with care."), "it holds for all");
+        assert!(get("/w/ostrey/digest.txt").await.contains("- Mill Meadow: Too warm.\n"));
+        let reach = get("/w/ostrey/reaches/mill-meadow").await;
+        assert!(reach.contains("Too warm.") && !reach.contains("Mill Meadow: Too warm."));
+        assert!(!get("/w/ostrey/reaches/alder-fold").await.contains("Too warm."));
     }
 }
 

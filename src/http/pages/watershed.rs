@@ -32,7 +32,7 @@ pub(crate) fn watershed(page: &PageView, settings: &Settings) -> Markup {
                 (words::meanings(language, &lines))
             }
         }
-        (words::cautions(language, &page.forecasts, page.units))
+        (words::cautions(language, &page.forecasts, &view.reaches, page.units))
         @if !lines.is_empty() {
             section aria-labelledby="season" {
                 h2 id="season" { (say!(language, "season-title", season = page.season.to_string())) }

@@ -3,6 +3,7 @@
 caution-stop = Das Wasser kann in der kommenden Woche { $warmest } °C erreichen: Fische nicht auf Forellen, die zurückgesetzt werden sollen. Es gelten die örtlichen Regeln.
 caution-care = Das Wasser kann in der kommenden Woche { $warmest } °C erreichen: Forellen zügig drillen und im Wasser lassen. Es gelten die örtlichen Regeln.
 caution-no-statement = Eine Vorhersage von Insekten sagt nichts über Waten, steigendes Wasser oder Gewitter: Sieh hin, frag vor Ort und kehr rechtzeitig um.
+caution-at = { $places }: { $caution }
 caution-hour-estimated = Zu dieser Stunde hat das Wasser etwa { $now } °C (geschätzt):
 caution-hour-measured = Zu dieser Stunde hat das Wasser etwa { $now } °C:
 caution-hour-stop = Fische nicht auf Forellen, die zurückgesetzt werden sollen.
