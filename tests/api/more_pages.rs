@@ -1,11 +1,13 @@
 //! Pages of the season, of one insect, of skill, and the sheet to print.
 
-use subimago::app::document::skill::{SkillRowDocument, TaxonSkill};
+use subimago::app::document::skill::{FlightSkillDocument, SkillRowDocument, TaxonSkill};
+use subimago::app::publish;
 use subimago::domain::taxon::EmergenceMode;
 use subimago::store::skill::{StoredSkill, put_skill};
 use subimago::store::taxon::{find_taxon, upsert_taxon};
 
 use crate::support::{TestApp, now, on_both, slug};
+use crate::water;
 
 async fn page(app: &TestApp, path: &str) -> String {
     app.get(path).send().await.expect(200).text()
@@ -37,7 +39,15 @@ fn row(clock: &str, lead_days: usize, mae_days: f64, skill: (f64, f64)) -> Skill
 async fn score(app: &TestApp, gain: (f64, f64)) {
     let rows =
         vec![row("shipped", 28, 4.2, gain), row("calendar", 28, 6.5, (0.0, 0.0)), row("shipped", 0, 1.9, (0.6, 0.1))];
-    let scores_json = serde_json::to_string(&TaxonSkill { rows, hours: None, flights: None }).expect("text");
+    let flights = FlightSkillDocument {
+        taxon: "ephemera-danica".to_owned(),
+        brood: 1,
+        watches: 41,
+        years: 6,
+        rps: 0.31,
+        rps_of_frequencies: 0.44,
+    };
+    let scores_json = serde_json::to_string(&TaxonSkill { rows, hours: None, flights: Some(flights) }).expect("text");
     let stored = StoredSkill { taxon: slug("ephemera-danica"), brood: 1, computed_at: now(), scores_json };
     let mut tx = app.service.db().write().await.expect("writes");
     put_skill(&mut tx, &slug("ostrey"), &stored).await.expect("stores");
@@ -88,6 +98,25 @@ on_both! {
 }
 
 on_both! {
+    async fn days_of_the_calendar_are_not_told_as_heat(app) {
+        let told = async |weights: [f64; 4]| {
+            let mut tx = app.service.db().write().await.expect("writes");
+            let fit_id = water::store_fit(&mut tx, "ephemera-danica").await;
+            let known = find_taxon(&mut tx, &slug("ephemera-danica")).await.expect("reads").expect("known");
+            let forecasts = water::reaches().map(|reach| {
+                subimago::domain::Forecast { weights, ..water::forecast(&reach, "ephemera-danica", fit_id, 0) }
+            });
+            publish::publish(&mut tx, &slug("ostrey"), &known, &forecasts, now()).await.expect("publishes");
+            tx.commit().await.expect("commits");
+            app.service.refresh().await.expect("loads");
+            page(&app, "/w/ostrey/taxa/ephemera-danica").await.contains("degree-days")
+        };
+        assert!(told([0.4, 0.6, 0.0, 0.0]).await && told([0.4, 0.0, 0.0, 0.6]).await);
+        assert!(!told([0.6, 0.4, 0.0, 0.0]).await, "its progress is told in days of the year");
+    }
+}
+
+on_both! {
     async fn the_skill_page_claims_no_more_than_the_scores(app) {
         assert!(page(&app, "/w/ostrey/skill").await.contains("No scores yet"));
         for (gain, words) in [
@@ -99,8 +128,9 @@ on_both! {
             let html = page(&app, "/w/ostrey/skill").await;
             assert!(html.contains(words), "{words} in {html}");
             assert_eq!(html.matches("going by the date alone: <i>").count() + html.matches("by the date: <i>").count(), 1);
+            assert!(html.contains("<td>0.31</td><td>0.44</td><td>41</td>"), "flights: {html}");
             assert!(html.contains("missed that day by 4 days") && html.contains("75 in 100 held"), "{html}");
-            assert!(html.contains("<td>4.2</td><td>6.5</td><td>75</td><td>6</td>"), "{html}");
+            assert!(html.contains(&format!("<td>4.2</td><td>6.5</td><td>{:.2} \u{b1} 0.10</td><td>75</td><td>6</td>", gain.0)), "{html}");
         }
     }
 }

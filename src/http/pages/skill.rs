@@ -175,6 +175,7 @@ fn table(language: Language, rows: &[Told<'_>]) -> Markup {
                         th scope="col" { (say!(language, "table-insect")) }
                         th scope="col" { (say!(language, "skill-error-days")) }
                         th scope="col" { (say!(language, "skill-by-date")) }
+                        th scope="col" { (say!(language, "skill-gain")) }
                         th scope="col" { (say!(language, "skill-held")) }
                         th scope="col" { (say!(language, "skill-years")) }
                     }
@@ -185,6 +186,7 @@ fn table(language: Language, rows: &[Told<'_>]) -> Markup {
                             th scope="row" { (told.name) }
                             td { (days(language, told.row.mae_days)) }
                             td { (days(language, told.by_date)) }
+                            td { (gain(language, told.row)) }
                             td { (hundredths(told.row.cover80)) }
                             td { (told.row.years) }
                         }
@@ -202,6 +204,30 @@ fn other_scores(language: Language, skill: &SkillDocument, taxa: &[Arc<Taxon>]) 
         known.map_or_else(|| by_slug(language, slug, std::iter::empty()), |taxon| called_brood(language, taxon, brood))
     };
     html! {
+        @if !skill.flights.is_empty() {
+            h2 { (say!(language, "skill-flights")) }
+            div.scroll tabindex="0" role="region" aria-label=(say!(language, "skill-flights-table")) {
+                table {
+                    caption { (say!(language, "skill-flights-caption")) }
+                    thead {
+                        tr {
+                            th scope="col" { (say!(language, "table-insect")) } th scope="col" { (say!(language, "skill-error")) }
+                            th scope="col" { (say!(language, "skill-by-frequencies")) } th scope="col" { (say!(language, "skill-watches")) }
+                        }
+                    }
+                    tbody {
+                        @for row in &skill.flights {
+                            tr {
+                                th scope="row" { (name(&row.taxon, row.brood)) }
+                                td { (language.number(row.rps, 2)) }
+                                td { (language.number(row.rps_of_frequencies, 2)) }
+                                td { (row.watches) }
+                            }
+                        }
+                    }
+                }
+            }
+        }
         @if !skill.hours.is_empty() {
             h2 { (say!(language, "skill-hours")) }
             div.scroll tabindex="0" role="region" aria-label=(say!(language, "skill-hours-table")) {

@@ -5,7 +5,7 @@ use std::sync::Arc;
 
 use maud::{Markup, html};
 
-use super::called::called;
+use super::called::{called, called_brood};
 use super::picture::season_picture;
 use super::season::{Line, lines_by_reach};
 use super::skill::by_lead;
@@ -23,8 +23,8 @@ use crate::{say, tell};
 /// Weight from which a clock is named.
 const NAMED_FROM: f64 = 0.02;
 
-/// The page of `taxon`; `doubts` are those of its fits, in words.
-pub(crate) fn taxon(page: &PageView, taxon: &Arc<Taxon>, skill: &SkillDocument, doubts: &[String]) -> Markup {
+/// The page of `taxon`; `doubts` are those of its fits, by generation, in words.
+pub(crate) fn taxon(page: &PageView, taxon: &Arc<Taxon>, skill: &SkillDocument, doubts: &[(u8, String)]) -> Markup {
     let (view, language) = (&page.view, page.language);
     let slug = &view.watershed.slug;
     let lines = lines_by_reach(language, taxon, &view.reaches, &page.forecasts);
@@ -46,11 +46,16 @@ pub(crate) fn taxon(page: &PageView, taxon: &Arc<Taxon>, skill: &SkillDocument, 
             }
             section aria-labelledby="footing" {
                 h2 id="footing" { (say!(language, "taxon-footing")) }
-                @for line in &lines[..1] { p { (line.footing(language)) } }
-                (clocks(language, &own))
+                // A fit is of one generation, alike on every reach.
+                @for line in lines.chunk_by(|a, b| a.brood == b.brood).filter_map(<[Line]>::first) {
+                    p {
+                        (of_generation(language, taxon, line.brood))
+                        (line.footing(language)) " " (clocks(language, &line.forecasts))
+                    }
+                }
                 @if !doubts.is_empty() {
                     h3 { (say!(language, "taxon-doubts")) }
-                    ul { @for doubt in doubts { li { (doubt_in(language, doubt)) } } }
+                    ul { @for (brood, doubt) in doubts { li { (of_generation(language, taxon, *brood)) (doubt_in(language, doubt)) } } }
                 }
             }
         }
@@ -98,12 +103,23 @@ fn other_names(language: Language, taxon: &Taxon) -> Markup {
     }
 }
 
+/// Before what holds for one generation of several.
+fn of_generation(language: Language, taxon: &Taxon, brood: u8) -> Markup {
+    html! { @if let Some(generation) = called_brood(language, taxon, brood).generation { strong { (generation) ":" } " " } }
+}
+
+/// True where the clock that weighs most counts heat: the progress of a forecast is told on that one.
+fn runs_on_heat(forecast: &ForecastDocument) -> bool {
+    let weights = &forecast.clock.weights;
+    weights.calendar < weights.thermal.max(weights.photothermal).max(weights.gated)
+}
+
 /// How far the season is, in heat, against the same date of a usual year.
 fn progress(language: Language, lines: &[Line], units: Units) -> Markup {
     let told = lines.iter().filter_map(|line| {
         let forecast = line.forecasts.first()?;
         let progress = &forecast.progress;
-        (forecast.clock.chosen != "calendar" && progress.long_run_mean > 0.0).then_some((line, forecast, progress))
+        (runs_on_heat(forecast) && progress.long_run_mean > 0.0).then_some((line, forecast, progress))
     });
     let told: Vec<_> = told.collect();
     html! {
@@ -150,14 +166,12 @@ fn clocks(language: Language, own: &[Arc<ForecastDocument>]) -> Markup {
     ];
     named.sort_by(|a, b| b.0.total_cmp(&a.0));
     html! {
-        p {
-            (tell!(language, "taxon-clocks", clocks = html! {
-                @for (index, (weight, clock)) in named.iter().filter(|(weight, _)| *weight >= NAMED_FROM).enumerate() {
-                    @if index > 0 { (say!(language, "taxon-and")) }
-                    (clock) " (" (say!(language, "in-100", chance = percent(language, *weight))) ")"
-                }
-            }))
-        }
+        (tell!(language, "taxon-clocks", clocks = html! {
+            @for (index, (weight, clock)) in named.iter().filter(|(weight, _)| *weight >= NAMED_FROM).enumerate() {
+                @if index > 0 { (say!(language, "taxon-and")) }
+                (clock) " (" (say!(language, "in-100", chance = percent(language, *weight))) ")"
+            }
+        }))
     }
 }
 
@@ -196,7 +210,7 @@ fn traits(language: Language, taxon: &Taxon, units: Units) -> Markup {
     let from = &taxon.provenance;
     // Closed lists of the table have their words; what is free text there stands as it was written.
     let word = |family: &str, text: &str| {
-        let english = text.replace(['-', '_'], " ");
+        let english = spaced(text);
         if language.has_table_row(family, text) {
             Value::Told(language.of_table(family, text, &english))
         } else {
@@ -281,7 +295,7 @@ fn traits(language: Language, taxon: &Taxon, units: Units) -> Markup {
                                         Value::Told(words) => { td { (words) } }
                                         Value::English(words) => { td lang=[foreign(language)] { (words) } }
                                     }
-                                    td.source { @if !source.is_empty() { (where_from(language, source, str::to_owned)) } }
+                                    td.source { @if !source.is_empty() { (where_from(language, source, plainly)) } }
                                 }
                             }
                         }
@@ -291,6 +305,26 @@ fn traits(language: Language, taxon: &Taxon, units: Units) -> Markup {
             @if let Some(note) = &taxon.note { p lang=[foreign(language)] { (note) } }
         }
     }
+}
+
+/// Where a trait comes from without the tag that whoever made the table put on what was opened.
+fn plainly(told: &str) -> String {
+    told.trim_start_matches("READ: ").replace(" READ:", ":").replace(" READ", "")
+}
+
+/// `net-spinner` as `net spinner`; ranges of numbers keep their stroke.
+fn spaced(text: &str) -> String {
+    let letters: Vec<char> = text.chars().collect();
+    let of_numbers = |at: usize| {
+        let is_digit = |at: Option<usize>| at.and_then(|at| letters.get(at)).is_some_and(char::is_ascii_digit);
+        is_digit(at.checked_sub(1)) && is_digit(Some(at + 1))
+    };
+    let told = letters.iter().enumerate().map(|(at, letter)| match letter {
+        '-' if of_numbers(at) => '\u{2013}',
+        '-' | '_' => ' ',
+        other => *other,
+    });
+    told.collect()
 }
 
 /// Hours after midnight as a clock.
@@ -305,5 +339,30 @@ fn doubt_in(language: Language, doubt: &str) -> Markup {
     match super::doubts::told(language, doubt) {
         Some(words) => html! { (words) },
         None => words::in_english(language, doubt),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::{plainly, spaced};
+
+    #[test]
+    fn ranges_of_numbers_keep_their_stroke() {
+        assert_eq!(
+            spaced("26-44 min after sunset, for 19-30 min"),
+            "26\u{2013}44 min after sunset, for 19\u{2013}30 min"
+        );
+        assert_eq!(spaced("net-spinner"), "net spinner");
+        assert_eq!(spaced("surface_or_dive"), "surface or dive");
+        assert_eq!(spaced("-1"), " 1");
+    }
+
+    #[test]
+    fn tags_of_the_table_are_not_shown() {
+        assert_eq!(plainly("READ: an abstract; two figures READ, none here"), "an abstract; two figures, none here");
+        assert_eq!(
+            plainly("eggs under water READ: a study; rest from memory"),
+            "eggs under water: a study; rest from memory"
+        );
     }
 }
