@@ -110,7 +110,14 @@ pub async fn guidance_of_today(
 /// Now by the clock, on the date shown as today.
 pub(super) fn present(service: &Service, zone: Tz) -> DateTime<Utc> {
     let now = service.now();
-    let shown = now + (service.today(zone) - now.with_timezone(&zone).date_naive());
+    let (local, today) = (now.with_timezone(&zone), service.today(zone));
+    // Another date has another summer time: the clock on the wall is kept, not the time between.
+    let shown = if local.date_naive() == today {
+        now
+    } else {
+        let wall = today.and_time(local.time()).and_local_timezone(zone).earliest();
+        wall.map_or(now + (today - local.date_naive()), |wall| wall.to_utc())
+    };
     shown.duration_trunc(Duration::minutes(STEP_MIN)).unwrap_or(shown)
 }
 

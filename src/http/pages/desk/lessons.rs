@@ -119,8 +119,11 @@ pub(crate) async fn review_page(
 
 fn season_table(who: &AtWater, row: &ReviewRowDocument) -> Markup {
     let title = format!("{}{}, {} clock", by_slug(&who.view, &row.taxon), generation(row.brood), row.clock);
-    let late = |days: f64| {
-        if days.abs() < 0.5 {
+    // A season of which little was seen yet stands at zero with the spread of any season: that is no knowledge.
+    let late = |days: f64, sd: f64| {
+        if days.abs() < sd {
+            "not to be told from usual".to_owned()
+        } else if days.abs() < 0.5 {
             "as usual".to_owned()
         } else {
             format!(
@@ -146,7 +149,7 @@ fn season_table(who: &AtWater, row: &ReviewRowDocument) -> Markup {
                     @for season in &row.seasons {
                         tr {
                             th scope="row" { (season.season) }
-                            td { (late(season.days_late)) }
+                            td { (late(season.days_late, season.sd_days)) }
                             td { (format!("{:+.1}", season.days_late)) }
                             td { (format!("{:.1}", season.sd_days)) }
                         }
