@@ -133,6 +133,7 @@ mod tests {
             water_c: None,
             water_from: None,
         };
+            flight_chance: None,
         let days: Vec<ForecastDay> = (0..warmest_c.len()).map(day).collect();
         for_days(&days, warmest_c, today())
     }
