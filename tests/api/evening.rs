@@ -90,7 +90,7 @@ on_both! {
             "Put on: ",
             "Most likely taken: <i>Ephemera danica</i> (",
             "Its size is not in the table: measure one.",
-            "120 records from 6 years; better in hindsight",
+            "120 records from 6 years; with the water of the whole year known, better",
             "Wade with care.",
             "At dusk and on ice go with company",
             "Lightning: put the rod down",

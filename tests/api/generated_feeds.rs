@@ -175,7 +175,7 @@ fn view(dice: &mut Dice, base: &ForecastDocument) -> WatershedView {
     }
     let notices = (0..dice.below(3)).map(|_| Arc::new(notice(dice, &watershed, &reaches))).collect();
     let (gauges, feeds_private, published) = (Vec::new(), false, true);
-    WatershedView { watershed, reaches, gauges, taxa, entries, notices, feeds_private, published }
+    WatershedView { watershed, reaches, gauges, taxa, verdicts: Vec::new(), entries, notices, feeds_private, published }
 }
 
 fn selection(dice: &mut Dice) -> Selection {

@@ -141,6 +141,91 @@ on_both! {
         let rows = html.split("<tbody>").nth(1).expect("a table").matches("<tr>").count();
         let table = page(&app, "/w/ostrey").await;
         let season = table.split("season-table").nth(1).expect("a table").split("</tbody>").next().expect("its end");
+on_both! {
+    async fn no_page_claims_more_of_an_insect_than_the_skill_page(app) {
+        const PAGES: [&str; 4] =
+            ["/w/ostrey", "/w/ostrey/season", "/w/ostrey/taxa/ephemera-danica", "/w/ostrey/reaches/mill-meadow"];
+        for path in PAGES {
+            let html = page(&app, path).await;
+            assert!(html.contains("; with the water of the whole year known, better than going by the date alone."), "{path}: {html}");
+            assert!(!html.contains("Four weeks ahead:"), "nothing was scored yet: {path}");
+        }
+        for (gain, skill, words, in_german) in [
+            ((0.35, 0.10), "Better than going by the date alone: <i>E", "better than going by the date alone.", "besser, als nur"),
+            ((0.05, 0.10), "No clear difference from going by the date: <i>E", "no clear difference from going by the date alone.", "kein klarer"),
+            ((-0.35, 0.10), "Worse than going by the date: <i>E", "worse than going by the date alone.", "schlechter, als nur"),
+        ] {
+            score(&app, gain).await;
+            app.service.refresh().await.expect("loads");
+            assert!(page(&app, "/w/ostrey/skill").await.contains(skill));
+            for path in PAGES {
+                let html = page(&app, path).await;
+                let told: Vec<&str> = html.split("Four weeks ahead: ").skip(1).collect();
+                assert!(!told.is_empty() && told.iter().all(|rest| rest.starts_with(words)), "{words} on {path}: {html}");
+                let german = page(&app, &format!("{path}?lang=de")).await;
+                assert!(german.contains(&format!("Vier Wochen voraus: {in_german}")), "{path}: {german}");
+            }
+        }
+    }
+}
+
+on_both! {
+    async fn new_scores_reach_the_pages_without_a_publication(app) {
+        let before = app.service.snapshot().generation();
+        score(&app, (0.35, 0.10)).await;
+        app.service.refresh().await.expect("loads");
+        assert_ne!(app.service.snapshot().generation(), before, "whoever serves is told");
+    }
+}
+
+on_both! {
+    async fn the_sheet_tells_the_hours_of_the_fullest_reach(app) {
+        use chrono::NaiveTime;
+        use subimago::domain::Reach;
+        use subimago::domain::forecast::HourWindow;
+        let [one, other, ..] = water::reaches();
+        for (fullest, thin) in [(&one, &other), (&other, &one)] {
+            let mut tx = app.service.db().write().await.expect("writes");
+            let fit_id = water::store_fit(&mut tx, "ephemera-danica").await;
+            let known = find_taxon(&mut tx, &slug("ephemera-danica")).await.expect("reads").expect("known");
+            let made = |reach: &Reach, hour: u32, full: bool| {
+                let mut forecast = water::forecast(reach, "ephemera-danica", fit_id, 0);
+                let at = |hour| NaiveTime::from_hms_opt(hour, 0, 0).expect("a time");
+                forecast.hours = forecast.hours.map(|hours| HourWindow { from: at(hour), peak: at(hour + 1), to: at(hour + 2), ..hours });
+                for day in forecast.days.iter_mut().filter(|_| !full) {
+                    day.class_probabilities = [0.9, 0.1, 0.0, 0.0];
+                }
+                forecast
+            };
+            let forecasts = [made(fullest, 18, true), made(thin, 9, false)];
+            publish::publish(&mut tx, &slug("ostrey"), &known, &forecasts, now()).await.expect("publishes");
+            tx.commit().await.expect("commits");
+            app.service.refresh().await.expect("loads");
+            let html = page(&app, "/w/ostrey/print").await;
+            assert!(html.contains("18:00\u{2013}20:00") && !html.contains("09:00\u{2013}11:00"), "{}: {html}", fullest.slug);
+        }
+    }
+}
+
+on_both! {
+    async fn the_heights_of_the_picture_stand_in_a_table(app) {
+        let html = page(&app, "/w/ostrey/reaches/mill-meadow").await;
+        let table = html.split("<table class=\"heights\">").nth(1).expect("a table").split("</table>").next().expect("its end");
+        let heads: Vec<&str> = table.split("<th scope=\"col\">").skip(1).filter_map(|rest| rest.split('<').next()).collect();
+        let column = heads.iter().position(|head| head.contains("21 May")).expect("a day of the picture");
+        let row = table.split("<i>Ephemera danica</i>").nth(1).expect("its row").split("</tr>").next().expect("an end");
+        let cells: Vec<&str> = row.split("<td>").skip(1).filter_map(|rest| rest.split('<').next()).collect();
+        assert_eq!(cells.len(), heads.len());
+        let list = app.get("/v1/watersheds/ostrey/forecasts?taxon=ephemera-danica&reach=mill-meadow").send().await.expect(200).json();
+        let days = list["items"][0]["days"].as_array().expect("days").clone();
+        let day = days.iter().find(|day| day["date"] == "2026-05-21").expect("the day");
+        let chance = |class: &str| day["class_probabilities"][class].as_f64().expect("a chance");
+        let height = chance("sparse") + 2.0 * chance("moderate") + 3.0 * chance("heavy");
+        assert!(height > 0.5, "the test needs a height");
+        assert_eq!(cells[column], format!("{height:.1}"), "{table}");
+    }
+}
+
         assert!(rows > 0 && rows == season.matches("<th scope=\"row\">").count());
         assert_eq!(html.matches("class=\"ridge\"").count(), rows);
         assert!(html.contains("15:30\u{2013}19:30"), "{html}");

@@ -43,8 +43,8 @@ on_both! {
         assert!(html.contains("Over for the year: <i>Baetis rhodani</i>"));
         assert!(html.contains("Next to start: <i>Serratella ignita</i>"));
         assert!(html.contains("General knowledge of the insect"), "what is prior-driven says so");
-        assert!(html.contains("better in hindsight than going by the date alone"));
-        assert!(html.contains("not shown to be better than going by the date alone"));
+        assert!(html.contains("; with the water of the whole year known, better than going by the date alone"));
+        assert!(html.contains("even with the water of the whole year known, not shown to be better than going by the date alone"));
         assert!(html.contains("Wade with care."));
     }
 }

@@ -13,7 +13,7 @@ use crate::words::Language;
 pub(crate) fn sheet(page: &PageView, public_url: &str) -> Markup {
     let (view, language) = (&page.view, page.language);
     let slug = &view.watershed.slug;
-    let lines = lines(language, &view.taxa, &page.forecasts);
+    let lines = lines(page);
     let body = html! {
         (layout::trail(language, &[(&view.watershed.name, format!("/w/{slug}"))]))
         div.sheet {

@@ -77,7 +77,7 @@ impl Expected<'_> {
 
 /// The moment of the evening at which most is expected; `None` where nothing is.
 pub(crate) fn moment(page: &PageView) -> Option<DateTime<Utc>> {
-    let lines = lines(page.language, &page.view.taxa, &page.forecasts);
+    let lines = lines(page);
     let middle = expected(&lines, page).first()?.middle()?;
     let at = page.today.and_time(middle).and_local_timezone(page.view.watershed.time_zone).earliest()?;
     Some(at.with_timezone(&Utc))
@@ -88,7 +88,7 @@ pub(crate) fn card(page: &PageView, reach: &Reach, advice: Option<&GuidanceDocum
     let (view, language) = (&page.view, page.language);
     let slug = &view.watershed.slug;
     let date = language.date(page.today);
-    let lines = lines(language, &view.taxa, &page.forecasts);
+    let lines = lines(page);
     let rows = expected(&lines, page);
     let own = format!("/w/{slug}/reaches/{}", reach.slug);
     let body = html! {

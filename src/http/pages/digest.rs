@@ -25,7 +25,7 @@ const MOST_NEXT: usize = 6;
 /// The text, in lines of at most [`LETTERS`] letters.
 pub(crate) fn digest(page: &PageView, public_url: &str) -> String {
     let (view, language) = (&page.view, page.language);
-    let lines = lines(language, &view.taxa, &page.forecasts);
+    let lines = lines(page);
     let mut out = Text::default();
     let from = language.weekday_and_date(page.today);
     out.line(&say!(language, "digest-title", water = &view.watershed.name, date = from));

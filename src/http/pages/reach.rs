@@ -21,7 +21,7 @@ const DAYS_AHEAD: u64 = 16;
 /// The page; `page.forecasts`, `advice` and the `silent` gauges are those of `reach` alone.
 pub(crate) fn reach(page: &PageView, reach: &Reach, advice: &GuidanceDocument, silent: &[SilentGauge]) -> Markup {
     let (view, language) = (&page.view, page.language);
-    let lines = lines(language, &view.taxa, &page.forecasts);
+    let lines = lines(page);
     let slug = &view.watershed.slug;
     let body = html! {
         (layout::trail(language, &[(&view.watershed.name, format!("/w/{slug}"))]))

@@ -27,7 +27,7 @@ const NAMED_FROM: f64 = 0.02;
 pub(crate) fn taxon(page: &PageView, taxon: &Arc<Taxon>, skill: &SkillDocument, doubts: &[(u8, String)]) -> Markup {
     let (view, language) = (&page.view, page.language);
     let slug = &view.watershed.slug;
-    let lines = lines_by_reach(language, taxon, &view.reaches, &page.forecasts);
+    let lines = lines_by_reach(page, taxon);
     let own: Vec<Arc<ForecastDocument>> = lines.iter().flat_map(|line| line.forecasts.iter().cloned()).collect();
     let body = html! {
         (layout::trail(language, &[(&view.watershed.name, format!("/w/{slug}"))]))

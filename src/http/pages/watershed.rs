@@ -14,7 +14,7 @@ use crate::{say, tell};
 /// The page.
 pub(crate) fn watershed(page: &PageView, settings: &Settings) -> Markup {
     let (view, language) = (&page.view, page.language);
-    let lines = lines(language, &view.taxa, &page.forecasts);
+    let lines = lines(page);
     let slug = &view.watershed.slug;
     let several = view.reaches.len() > 1;
     let body = html! {

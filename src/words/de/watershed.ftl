@@ -54,8 +54,11 @@ footing-records = { $records ->
     [one] { $years } Jahr
    *[other] { $years } Jahren
 }
-footing-better = { $records }; im Rückblick besser, als nur nach dem Datum zu gehen.
-footing-not-better = { $records }; nicht nachweislich besser, als nur nach dem Datum zu gehen.
+footing-better = { $records }; wenn das Wasser des ganzen Jahres bekannt ist, besser, als nur nach dem Datum zu gehen.
+footing-not-better = { $records }; selbst wenn das Wasser des ganzen Jahres bekannt ist, nicht nachweislich besser, als nur nach dem Datum zu gehen.
+footing-ahead-better = { $footing } Vier Wochen voraus: besser, als nur nach dem Datum zu gehen.
+footing-ahead-no-difference = { $footing } Vier Wochen voraus: kein klarer Unterschied dazu, nur nach dem Datum zu gehen.
+footing-ahead-worse = { $footing } Vier Wochen voraus: schlechter, als nur nach dem Datum zu gehen.
 when-range = { $range }, etwa { $middle }
 when-open = ab { $from }, etwa { $middle }
 when-if-at-all = nicht vor { $from }, wenn überhaupt

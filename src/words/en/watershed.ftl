@@ -54,8 +54,11 @@ footing-records = { $records ->
     [one] { $years } year
    *[other] { $years } years
 }
-footing-better = { $records }; better in hindsight than going by the date alone.
-footing-not-better = { $records }; not shown to be better than going by the date alone.
+footing-better = { $records }; with the water of the whole year known, better than going by the date alone.
+footing-not-better = { $records }; even with the water of the whole year known, not shown to be better than going by the date alone.
+footing-ahead-better = { $footing } Four weeks ahead: better than going by the date alone.
+footing-ahead-no-difference = { $footing } Four weeks ahead: no clear difference from going by the date alone.
+footing-ahead-worse = { $footing } Four weeks ahead: worse than going by the date alone.
 when-range = { $range }, about { $middle }
 when-open = from { $from }, about { $middle }
 when-if-at-all = not before { $from }, if at all
