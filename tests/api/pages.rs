@@ -42,6 +42,10 @@ on_both! {
         assert!(html.contains(&format!("<strong>{chance:.0} in 100</strong>")), "{chance}");
         assert!(html.contains("Over for the year: <i>Baetis rhodani</i>"));
         assert!(html.contains("Next to start: <i>Serratella ignita</i>"));
+        // How sure stands in the words, before the picture and the table.
+        let now = html.split("On the water today:").nth(1).expect("words").split("</ul>").next().expect("their end");
+        assert!(now.contains("How sure: 120 records from 6 years; with the water of the whole year known, better"), "{now}");
+        assert!(page(&app, "/w/ostrey?lang=de").await.contains("Wie sicher: 120 Funde aus 6 Jahren; wenn das Wasser"));
         assert!(html.contains("General knowledge of the insect"), "what is prior-driven says so");
         assert!(html.contains("; with the water of the whole year known, better than going by the date alone"));
         assert!(html.contains("even with the water of the whole year known, not shown to be better than going by the date alone"));

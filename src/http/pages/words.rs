@@ -108,7 +108,7 @@ pub(crate) fn now(
     }
 }
 
-/// An insect that is on the water, with its chances at its best reach, its hours and its flight.
+/// An insect that is on the water, with its chances at its best reach, its hours and its flight, and how sure that is.
 fn insect_now(
     language: Language,
     line: &Line,
@@ -127,7 +127,7 @@ fn insect_now(
     let any = forecast.day(today).map(|day| percent(language, 1.0 - day.class_probabilities.none)).unwrap_or_default();
     let chance = html! { strong { (say!(language, "in-100", chance = any)) } };
     let (insect, plenty) = (html! { (line.label) }, percent(language, plenty));
-    tell!(
+    let sentence = tell!(
         language,
         "now-insect",
         insect = insect,
@@ -136,7 +136,8 @@ fn insect_now(
         plenty = plenty,
         hours = hours,
         spinners = spinners,
-    )
+    );
+    html! { (sentence) " " span.quiet { (say!(language, "now-sure", footing = line.footing(language))) } }
 }
 
 /// When the forecast was made, from what, in which time zone.
