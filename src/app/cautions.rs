@@ -46,7 +46,8 @@ pub const STANDING: &[(&str, &str, &str)] = &[
     ),
 ];
 
-/// Cautions for a forecast seen on `today`; `warmest_c` is the middle forecast of each day's maximum.
+/// Cautions for a forecast seen on `today`; `warmest_c` is the maximum of each day that one in ten exceeds,
+/// degrees Celsius.
 #[must_use]
 pub fn for_days(days: &[ForecastDay], warmest_c: &[f64], today: NaiveDate) -> Vec<Caution> {
     let mut cautions = Vec::new();
@@ -132,8 +133,8 @@ mod tests {
             basis: Basis::Prior,
             water_c: None,
             water_from: None,
-        };
             flight_chance: None,
+        };
         let days: Vec<ForecastDay> = (0..warmest_c.len()).map(day).collect();
         for_days(&days, warmest_c, today())
     }

@@ -248,6 +248,16 @@ pub(crate) fn caution_at(language: Language, places: &[String], text: String) ->
     if places.is_empty() { text } else { say!(language, "caution-at", places = places.join(", "), caution = text) }
 }
 
+/// The cautions of warm water alone, in plain words, for what has no room for more.
+pub(crate) fn warm_water(page: &PageView) -> Vec<String> {
+    let told = cautions_by_place(&page.forecasts, &page.view.reaches);
+    let warm = told.iter().filter(|(caution, _)| caution.code.starts_with("water-"));
+    let said = |(caution, places): &(&CautionDocument, Vec<String>)| {
+        caution_at(page.language, places, page.units.words(caution.text_in(page.language)))
+    };
+    warm.map(said).collect()
+}
+
 /// Cautions, each once.
 pub(crate) fn cautions(
     language: Language,
