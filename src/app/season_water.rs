@@ -82,7 +82,7 @@ impl SeasonWater {
             .collect();
         Ok(Self {
             from: from.collect(),
-            words: Some(said(|language| water_words::of(language, known.water.own.get(&reach.slug), site, air))),
+            words: Some(said(|language| water_words::of(language, &known.water, &reach.slug, site))),
             daily,
             warmest,
             central: known.water.central(reach, season),

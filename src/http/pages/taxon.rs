@@ -11,7 +11,7 @@ use super::season::{Line, lines_by_reach};
 use super::skill::by_lead;
 use super::table::{percent, season_table};
 use super::units::{Units, lengths};
-use super::words::{foreign, source as where_from};
+use super::words::{foreign, plainly, source as where_from};
 use super::{PageView, layout, words};
 use crate::app::document::{ForecastDocument, SkillDocument};
 use crate::domain::season::Cycle;
@@ -108,10 +108,31 @@ fn of_generation(language: Language, taxon: &Taxon, brood: u8) -> Markup {
     html! { @if let Some(generation) = called_brood(language, taxon, brood).generation { strong { (generation) ":" } " " } }
 }
 
-/// True where the clock that weighs most counts heat: the progress of a forecast is told on that one.
-fn runs_on_heat(forecast: &ForecastDocument) -> bool {
-    let weights = &forecast.clock.weights;
-    weights.calendar < weights.thermal.max(weights.photothermal).max(weights.gated)
+/// What the clock that weighs most counts: the progress of a forecast is told on that one.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Counted {
+    /// Days of the year.
+    Days,
+    /// Degree-days.
+    DegreeDays,
+    /// Degree-days weighed by the length of the day: units of their own.
+    Photothermal,
+    /// Degree-days behind a gate of day length: units of their own.
+    Gated,
+}
+
+impl Counted {
+    fn by(forecast: &ForecastDocument) -> Self {
+        let weights = &forecast.clock.weights;
+        let clocks = [
+            (Self::Gated, weights.gated),
+            (Self::Photothermal, weights.photothermal),
+            (Self::DegreeDays, weights.thermal),
+            (Self::Days, weights.calendar),
+        ];
+        // Of equal weights the plainer clock, which comes later, stands.
+        clocks.into_iter().max_by(|a, b| a.1.total_cmp(&b.1)).map_or(Self::Days, |(counted, _)| counted)
+    }
 }
 
 /// How far the season is, in heat, against the same date of a usual year.
@@ -119,7 +140,7 @@ fn progress(language: Language, lines: &[Line], units: Units) -> Markup {
     let told = lines.iter().filter_map(|line| {
         let forecast = line.forecasts.first()?;
         let progress = &forecast.progress;
-        (runs_on_heat(forecast) && progress.long_run_mean > 0.0).then_some((line, forecast, progress))
+        (Counted::by(forecast) != Counted::Days && progress.long_run_mean > 0.0).then_some((line, forecast, progress))
     });
     let told: Vec<_> = told.collect();
     html! {
@@ -133,10 +154,11 @@ fn progress(language: Language, lines: &[Line], units: Units) -> Markup {
                         @let (sum, unit) = (units.degree_days(progress.units_so_far), units.symbol());
                         @let (by, apart) = (language.day(forecast.data_as_of), units.degree_days(ahead.abs()));
                         @let standing = standing(language, progress.thermal_lead_days);
-                        @if ahead >= 0.0 {
-                            (say!(language, "taxon-heat-more", sum = sum, unit = unit, date = by, apart = apart, standing = standing))
-                        } @else {
-                            (say!(language, "taxon-heat-fewer", sum = sum, unit = unit, date = by, apart = apart, standing = standing))
+                        @match Counted::by(forecast) {
+                            Counted::Photothermal => (say!(language, "taxon-heat-other", clock = say!(language, "clock-photothermal"), date = by, standing = standing)),
+                            Counted::Gated => (say!(language, "taxon-heat-other", clock = say!(language, "clock-gated"), date = by, standing = standing)),
+                            _ if ahead >= 0.0 => (say!(language, "taxon-heat-more", sum = sum, unit = unit, date = by, apart = apart, standing = standing)),
+                            _ => (say!(language, "taxon-heat-fewer", sum = sum, unit = unit, date = by, apart = apart, standing = standing)),
                         }
                     }
                 }
@@ -307,11 +329,6 @@ fn traits(language: Language, taxon: &Taxon, units: Units) -> Markup {
     }
 }
 
-/// Where a trait comes from without the tag that whoever made the table put on what was opened.
-fn plainly(told: &str) -> String {
-    told.trim_start_matches("READ: ").replace(" READ:", ":").replace(" READ", "")
-}
-
 /// `net-spinner` as `net spinner`; ranges of numbers keep their stroke.
 fn spaced(text: &str) -> String {
     let letters: Vec<char> = text.chars().collect();
@@ -344,7 +361,7 @@ fn doubt_in(language: Language, doubt: &str) -> Markup {
 
 #[cfg(test)]
 mod tests {
-    use super::{plainly, spaced};
+    use super::spaced;
 
     #[test]
     fn ranges_of_numbers_keep_their_stroke() {
@@ -355,14 +372,5 @@ mod tests {
         assert_eq!(spaced("net-spinner"), "net spinner");
         assert_eq!(spaced("surface_or_dive"), "surface or dive");
         assert_eq!(spaced("-1"), " 1");
-    }
-
-    #[test]
-    fn tags_of_the_table_are_not_shown() {
-        assert_eq!(plainly("READ: an abstract; two figures READ, none here"), "an abstract; two figures, none here");
-        assert_eq!(
-            plainly("eggs under water READ: a study; rest from memory"),
-            "eggs under water: a study; rest from memory"
-        );
     }
 }

@@ -337,6 +337,11 @@ pub(crate) fn source(language: Language, told: &str, finish: impl Fn(&str) -> St
     }
 }
 
+/// Where something comes from without the tag that whoever made the table put on what was opened.
+pub(crate) fn plainly(told: &str) -> String {
+    told.trim_start_matches("READ: ").replace(" READ:", ":").replace(" READ", "")
+}
+
 /// English words as they were written, marked where the page is in another language.
 pub(crate) fn in_english(language: Language, text: &str) -> Markup {
     html! { @if let Some(tag) = foreign(language) { span lang=(tag) { (text) } } @else { (text) } }
@@ -356,4 +361,18 @@ pub(crate) fn unsourced(language: Language) -> Markup {
 pub(crate) fn reach_name(reaches: &[std::sync::Arc<Reach>], forecast: &ForecastDocument) -> Option<String> {
     let reach = reaches.iter().find(|reach| reach.slug.as_str().eq_ignore_ascii_case(&forecast.reach))?;
     Some(reach.name.clone())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::plainly;
+
+    #[test]
+    fn tags_of_the_table_are_not_shown() {
+        assert_eq!(plainly("READ: an abstract; two figures READ, none here"), "an abstract; two figures, none here");
+        assert_eq!(
+            plainly("eggs under water READ: a study; rest from memory"),
+            "eggs under water: a study; rest from memory"
+        );
+    }
 }

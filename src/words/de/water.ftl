@@ -13,8 +13,8 @@ caution-hour-rules = Es gelten die örtlichen Regeln.
 
 water-on-reach = an der Strecke
 water-at-gauge = an der Messstelle { $gauge }
-water-measured = Gemessen { $at }.
-water-measured-with = Gemessen { $at }; fehlende Tage von { $gauges }.
+water-measured = Vergangene Tage: gemessen { $at }.
+water-measured-with = Vergangene Tage: gemessen { $at }; dort fehlende von { $gauges }.
 water-regression = Geschätzt nach der Messstelle { $gauge }, mit den wenigen Tagen, die hier gemessen wurden.
 water-between = Geschätzt zwischen den Messstellen { $upper } und { $lower }.
 water-neighbours = Hier nicht gemessen: geschätzt nach { $gauges }.

@@ -83,6 +83,8 @@ days-water = Wasser, { $unit }
 
 picture-height = Höhe: wie viel an einem Tag zu erwarten ist.
 picture-hatched = Schraffiert: wann der Beginn liegen kann, in vier von fünf Fällen; der senkrechte Strich: davor so wahrscheinlich wie danach. Die Tabelle darunter nennt dieselben Tage.
+picture-heights = Die Höhen in Zahlen
+picture-heights-caption = Höhe jeder Zeile am ersten, elften und einundzwanzigsten jedes Monats: wie viel zu erwarten ist, von 0 (keine) bis 3 (stark).
 picture-today = heute, { $day }
 picture-starts = Beginn { $when }
 picture-described = Beginn { $starts }; Höhepunkt { $fullest }; Ende { $ends }.

@@ -13,8 +13,8 @@ caution-hour-rules = Local rules govern.
 
 water-on-reach = on the reach
 water-at-gauge = at gauge { $gauge }
-water-measured = Measured { $at }.
-water-measured-with = Measured { $at }; missing days from { $gauges }.
+water-measured = Past days: measured { $at }.
+water-measured-with = Past days: measured { $at }; those missing there from { $gauges }.
 water-regression = Estimated from gauge { $gauge }, with the few days that were measured here.
 water-between = Estimated between gauges { $upper } and { $lower }.
 water-neighbours = Not measured here: estimated from { $gauges }.

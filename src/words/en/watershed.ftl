@@ -83,6 +83,8 @@ days-water = Water, { $unit }
 
 picture-height = Height: how much to expect on a day.
 picture-hatched = Hatched: when the start may fall, four chances in five; the upright line: as likely before as after. The table below holds the same dates.
+picture-heights = The heights in numbers
+picture-heights-caption = Height of each ridge on the first, the eleventh and the twenty-first of each month: how much to expect, from 0 (none) to 3 (heavy).
 picture-today = today, { $day }
 picture-starts = starts { $when }
 picture-described = Starts { $starts }; fullest { $fullest }; ends { $ends }.
