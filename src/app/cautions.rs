@@ -46,7 +46,8 @@ pub const STANDING: &[(&str, &str, &str)] = &[
     ),
 ];
 
-/// Cautions for a forecast seen on `today`; `warmest_c` is the middle forecast of each day's maximum.
+/// Cautions for a forecast seen on `today`; `warmest_c` is the maximum of each day that one in ten exceeds,
+/// degrees Celsius.
 #[must_use]
 pub fn for_days(days: &[ForecastDay], warmest_c: &[f64], today: NaiveDate) -> Vec<Caution> {
     let mut cautions = Vec::new();
@@ -66,7 +67,7 @@ pub fn for_days(days: &[ForecastDay], warmest_c: &[f64], today: NaiveDate) -> Ve
     } else if warmest >= CARE_FROM_C {
         cautions.push(Caution {
             code: "water-warm",
-            text: said(|language| say!(language, "caution-care", warmest = format!("{warmest:.0}"))),
+            text: said(|language| say!(language, "caution-care", warmest = below_stop(warmest))),
             source: "common practice, no source",
         });
     }
@@ -76,6 +77,12 @@ pub fn for_days(days: &[ForecastDay], warmest_c: &[f64], today: NaiveDate) -> Ve
         source: "common practice, no source",
     });
     cautions
+}
+
+/// A temperature under [`STOP_FROM_C`] to the whole degree, downwards: 19.6 written as 20 would tell of a limit that is
+/// not reached, beside words that allow what that limit forbids.
+fn below_stop(celsius: f64) -> String {
+    format!("{:.0}", celsius.floor())
 }
 
 /// The caution of one hour of `day`, where its water may be too warm for trout that are released: within one
@@ -88,7 +95,7 @@ pub fn at_hour(day: &WaterDayDocument, at: NaiveTime) -> Option<Caution> {
         warm if warm >= CARE_FROM_C => ("water-warm-at-this-hour", false, "common practice, no source"),
         _ => return None,
     };
-    let now = format!("{:.0}", water.water_c);
+    let now = if stop { format!("{:.0}", water.water_c) } else { below_stop(water.water_c) };
     let cooler = day.ends().map(|(coolest, _)| coolest).filter(|(_, hour)| hour.water_c + hour.error_c < CARE_FROM_C);
     let text = said(|language| {
         let mut sentences = vec![if water.error_c > 0.0 {
@@ -105,4 +112,53 @@ pub fn at_hour(day: &WaterDayDocument, at: NaiveTime) -> Option<Caution> {
         sentences.join(" ")
     });
     Some(Caution { code, text, source })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::domain::forecast::Basis;
+
+    fn today() -> NaiveDate {
+        NaiveDate::from_ymd_opt(2026, 7, 1).expect("a date")
+    }
+
+    /// Cautions of a week with these daily maxima from today on.
+    fn of(warmest_c: &[f64]) -> Vec<Caution> {
+        let day = |ahead: usize| ForecastDay {
+            date: today() + Days::new(ahead as u64),
+            share: 0.0,
+            cumulative: 0.0,
+            class_probabilities: [1.0, 0.0, 0.0, 0.0],
+            basis: Basis::Prior,
+            water_c: None,
+            water_from: None,
+            flight_chance: None,
+        };
+        let days: Vec<ForecastDay> = (0..warmest_c.len()).map(day).collect();
+        for_days(&days, warmest_c, today())
+    }
+
+    #[test]
+    fn warm_water_is_told_from_its_limits_on_and_no_number_says_more_than_its_words() {
+        let told = |warmest: f64| {
+            let first = of(&[15.0, warmest, 15.0]).remove(0);
+            (first.code, first.text.english.clone())
+        };
+        assert_eq!(told(17.9).0, "not-a-safety-statement");
+        assert!(told(18.0).1.contains("18 \u{b0}C") && told(18.0).0 == "water-warm");
+        // To the nearest degree this would be the limit itself.
+        assert!(told(19.9).1.contains("19 \u{b0}C") && told(19.9).0 == "water-warm", "{:?}", told(19.9));
+        assert!(told(20.0).1.contains("20 \u{b0}C") && told(20.0).0 == "water-too-warm");
+        assert!(told(22.6).1.contains("23 \u{b0}C"));
+    }
+
+    #[test]
+    fn warmth_of_the_coming_week_alone_is_told() {
+        let mut warmest = vec![10.0; 8];
+        warmest[7] = 25.0;
+        assert_eq!(of(&warmest)[0].code, "not-a-safety-statement", "today and six days are a week");
+        warmest[6] = 25.0;
+        assert_eq!(of(&warmest)[0].code, "water-too-warm");
+    }
 }

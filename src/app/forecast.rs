@@ -278,6 +278,7 @@ impl Context<'_> {
                 basis,
                 water_c: self.water.daily[day],
                 water_from: self.water.from[day],
+                flight_chance: drawn.flights.get(day).copied(),
             })
             .collect();
         let peak = dates(drawn.peak);

@@ -109,9 +109,19 @@ pub async fn guidance_of_today(
 
 /// Now by the clock, on the date shown as today.
 pub(super) fn present(service: &Service, zone: Tz) -> DateTime<Utc> {
-    let now = service.now();
-    let shown = now + (service.today(zone) - now.with_timezone(&zone).date_naive());
+    let shown = on_date(service.now(), service.today(zone), zone);
     shown.duration_trunc(Duration::minutes(STEP_MIN)).unwrap_or(shown)
+}
+
+/// `now` by the clock on the wall in `zone`, on the date `today`.
+fn on_date(now: DateTime<Utc>, today: NaiveDate, zone: Tz) -> DateTime<Utc> {
+    let local = now.with_timezone(&zone);
+    // Another date has another summer time: the clock on the wall is kept, not the time between.
+    if local.date_naive() == today {
+        return now;
+    }
+    let wall = today.and_time(local.time()).and_local_timezone(zone).earliest();
+    wall.map_or(now + (today - local.date_naive()), |wall| wall.to_utc())
 }
 
 /// The water by the hour of `date`, where a forecast of the reach tells it.
@@ -256,4 +266,22 @@ impl Here<'_> {
 /// A difference of hours on the clock face, -12 to 12.
 fn around_noon(hours: f64) -> f64 {
     (hours + 12.0).rem_euclid(24.0) - 12.0
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_date_shown_as_today_keeps_the_clock_on_the_wall() {
+        let zone = chrono_tz::Europe::London;
+        let at = |text: &str| DateTime::parse_from_rfc3339(text).expect("a time").to_utc();
+        let day = |month, day| NaiveDate::from_ymd_opt(2026, month, day).expect("a date");
+        let winter = at("2026-01-15T18:02:00Z");
+        assert_eq!(on_date(winter, day(1, 15), zone), winter);
+        assert_eq!(on_date(winter, day(7, 1), zone), at("2026-07-01T17:02:00Z"), "18:02 in summer");
+        assert_eq!(on_date(at("2026-07-01T17:02:00Z"), day(1, 15), zone), winter);
+        // 01:30 does not exist on 29 March: an hour by the sun stands for it.
+        assert_eq!(on_date(at("2026-01-15T01:30:00Z"), day(3, 29), zone), at("2026-03-29T01:30:00Z"));
+    }
 }

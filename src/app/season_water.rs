@@ -33,7 +33,7 @@ pub struct SeasonWater {
     pub from: Vec<Option<WaterFrom>>,
     /// Where the temperatures come from, in words; `None` without water.
     pub words: Option<Said>,
-    /// Middle of each day's maximum, degrees Celsius.
+    /// Maximum of each day that one in ten exceeds, degrees Celsius.
     pub warmest: Vec<f64>,
     /// The likeliest season.
     pub central: Drivers,
@@ -78,11 +78,11 @@ impl SeasonWater {
         // Where no range is known the days have their mean alone: the warmest hour is that of a usual day about it.
         let hour = |day: usize| water_hours::warmest_departure_c(known, reach, season.date(day + 1));
         let warmest = (0..season.len())
-            .map(|day| spread(day, |d| d.tmax_c).p50.max(spread(day, |d| d.tmean_c).p50 + hour(day)))
+            .map(|day| warmest_of(spread(day, |d| d.tmax_c), spread(day, |d| d.tmean_c), hour(day)))
             .collect();
         Ok(Self {
             from: from.collect(),
-            words: Some(said(|language| water_words::of(language, known.water.own.get(&reach.slug), site, air))),
+            words: Some(said(|language| water_words::of(language, &known.water, &reach.slug, site))),
             daily,
             warmest,
             central: known.water.central(reach, season),
@@ -90,6 +90,14 @@ impl SeasonWater {
             members: members.into_iter().map(|days| water::drivers(reach, season, days.into_iter())).collect(),
         })
     }
+}
+
+/// The maximum of a day that one in ten exceeds, from its maximum and its mean, and by how much the warmest hour of a usual
+/// day lies above its mean, all degrees Celsius.
+///
+/// Not the middle: a caution that half of the warm days outdo comes too late for the fish.
+fn warmest_of(tmax: Quantiles, tmean: Quantiles, departure_c: f64) -> f64 {
+    tmax.p90.max(tmean.p90 + departure_c)
 }
 
 /// The season of taxa that cut their year alike, on the reaches asked for.
@@ -159,4 +167,17 @@ pub fn seed(parts: &[&str]) -> u64 {
         hash.update([0]);
     }
     hash.finalize().iter().take(8).fold(0, |seed, byte| (seed << 8) | u64::from(*byte))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_warmest_of_a_day_is_not_its_middle() {
+        let about = |p50: f64, wide: f64| Quantiles { p10: p50 - wide, p50, p90: p50 + wide };
+        assert_eq!(warmest_of(about(19.0, 1.5), about(16.0, 1.0), 2.0), 20.5);
+        // A day of which the mean alone is known.
+        assert_eq!(warmest_of(about(16.0, 1.0), about(16.0, 1.0), 4.0), 21.0);
+    }
 }

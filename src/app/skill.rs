@@ -6,7 +6,7 @@ use std::sync::Arc;
 use chrono::NaiveDate;
 use thiserror::Error;
 
-use super::document::skill::{SkillDocument, TaxonSkill};
+use super::document::skill::{SkillDocument, TaxonSkill, Verdict};
 use super::fit::{FitError, Known, brood_numbers, input, load};
 use super::threads;
 use super::water::drivers;
@@ -18,7 +18,7 @@ use crate::model::clock::Drivers;
 use crate::model::emergence::{Assessment, FitInput, assess};
 use crate::model::temperature::LeftOutSeason;
 use crate::store::skill::{StoredSkill, put_skill, skills};
-use crate::store::{Db, StoreError};
+use crate::store::{Db, StoreError, Tx};
 
 /// Why no skill could be computed.
 #[derive(Debug, Error)]
@@ -87,11 +87,30 @@ pub async fn stored_skill(service: &Service, watershed: &Slug) -> Result<SkillDo
     let mut tx = service.db().read().await?;
     let mut document = SkillDocument::empty(view.watershed.slug.as_str());
     for one in skills(&mut tx, &view.watershed.slug).await? {
-        let scores = serde_json::from_str(&one.scores_json)
-            .map_err(|error| AppError::Internal(format!("stored skill of {}: {error}", one.taxon)))?;
-        document.add(scores);
+        document.add(scores_of(&one)?);
     }
     Ok(document)
+}
+
+/// The verdicts on what of `watershed` could be scored, by taxon and brood.
+///
+/// # Errors
+/// [`AppError::Store`].
+pub(super) async fn verdicts(tx: &mut Tx, watershed: &Slug) -> Result<Vec<(Slug, u8, Verdict)>, AppError> {
+    let mut all = Vec::new();
+    for one in skills(tx, watershed).await? {
+        match scores_of(&one) {
+            Ok(scores) => all.extend(scores.verdict().map(|verdict| (one.taxon, one.brood, verdict))),
+            // Forecasts must not be lost for scores that another version stored.
+            Err(error) => tracing::warn!(%error, "pages do not tell how forecasts of {} have done", one.taxon),
+        }
+    }
+    Ok(all)
+}
+
+fn scores_of(stored: &StoredSkill) -> Result<TaxonSkill, AppError> {
+    serde_json::from_str(&stored.scores_json)
+        .map_err(|error| AppError::Internal(format!("stored skill of {}: {error}", stored.taxon)))
 }
 
 fn score(known: &Known, taxon: &Taxon, brood: u8) -> Assessment {

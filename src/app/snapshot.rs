@@ -6,9 +6,10 @@
 use std::collections::HashMap;
 use std::sync::{Arc, Mutex, PoisonError};
 
-use super::AppError;
 use super::document::ForecastDocument;
+use super::document::skill::Verdict;
 use super::feed::Entry;
+use super::{AppError, skill};
 use crate::domain::{Audience, Gauge, Notice, Reach, Slug, Taxon, Watershed};
 use crate::store::forecast::{ForecastFilter, PublishedForecast, forecast_generation, forecasts};
 use crate::store::{Db, Tx, feed, feed_address, notice, place, taxon};
@@ -24,6 +25,8 @@ pub struct WatershedView {
     pub gauges: Vec<Arc<Gauge>>,
     /// The taxa that live there, by slug.
     pub taxa: Vec<Arc<Taxon>>,
+    /// How the forecasts of each taxon and brood have done, where that could be scored.
+    pub verdicts: Vec<(Slug, u8, Verdict)>,
     /// Calendar entries, withdrawn ones included.
     pub entries: Vec<Arc<Entry>>,
     /// What keepers tell, withdrawn notices included.
@@ -39,6 +42,15 @@ impl WatershedView {
     pub fn notices_on(&self, day: chrono::NaiveDate, reader: Audience, reach: Option<&Slug>) -> Vec<&Notice> {
         let about = |notice: &&Arc<Notice>| reach.is_none_or(|reach| notice.is_about(reach));
         self.notices.iter().filter(|notice| notice.holds(day, reader)).filter(about).map(|notice| &**notice).collect()
+    }
+
+    /// How the forecasts of `brood` of `taxon` have done, where that could be scored.
+    #[must_use]
+    pub fn verdict(&self, taxon: &Slug, brood: u8) -> Option<Verdict> {
+        self.verdicts
+            .iter()
+            .find(|(known, number, _)| (known, *number) == (taxon, brood))
+            .map(|(_, _, verdict)| *verdict)
     }
 
     /// The reach of that slug.
@@ -210,6 +222,7 @@ pub async fn load(db: &Db, budget_bytes: usize) -> Result<Snapshot, AppError> {
             .iter()
             .map(|event| super::feed::entry_of(event).map(Arc::new))
             .collect::<Result<Vec<_>, _>>()?;
+        let verdicts = skill::verdicts(&mut tx, &slug).await?;
         let notices = notice::notices(&mut tx, &slug).await?.into_iter().map(Arc::new).collect();
         let feeds_private = feed_address::are_feeds_private(&mut tx, &slug).await?;
         let mut published = false;
@@ -231,6 +244,7 @@ pub async fn load(db: &Db, budget_bytes: usize) -> Result<Snapshot, AppError> {
             watershed,
             reaches,
             gauges,
+            verdicts,
             entries,
             notices,
             feeds_private,

@@ -29,6 +29,8 @@ pub struct Water {
     pub weather: BTreeMap<Slug, ReachWeather>,
     /// What tells the hours of a day, of the reaches of which some gauge is read by the hour.
     pub hours: BTreeMap<Slug, ReachHours>,
+    /// What people call each gauge.
+    pub gauge_names: BTreeMap<Slug, String>,
     /// Last day with a good reading of the water anywhere.
     pub newest: Option<NaiveDate>,
     /// Last day of which anything was used: the newest reading, or the day on which the newest forecast of the
@@ -72,10 +74,11 @@ pub async fn load(
         .collect();
     let hours =
         reaches.iter().filter_map(|reach| Some((reach.slug.clone(), ReachHours::of(reach, &hourly)?))).collect();
+    let gauge_names = gauges.iter().map(|gauge| (gauge.slug.clone(), gauge.name.clone())).collect();
     let Some(last) = last else { return Ok(Water { weather, ..Water::default() }) };
     let mut choice = Choice::among(&gauges_air, last);
     let empty = Series::new();
-    let mut water = Water { weather, hours, newest, through: Some(last), ..Water::default() };
+    let mut water = Water { weather, hours, gauge_names, newest, through: Some(last), ..Water::default() };
     for reach in reaches {
         let own_gauge = reach.gauges.iter().find(|g| series.contains_key(*g));
         let neighbours: Vec<Neighbour<'_>> = series
@@ -96,6 +99,12 @@ pub async fn load(
 }
 
 impl Water {
+    /// What people call `gauge`; its slug where nobody says.
+    #[must_use]
+    pub fn gauge_name<'a>(&'a self, gauge: &'a Slug) -> &'a str {
+        self.gauge_names.get(gauge).map_or(gauge.as_str(), String::as_str)
+    }
+
     /// The likeliest water of `season` on `reach`; zeros without any water, for the calendar alone.
     #[must_use]
     pub fn central(&self, reach: &Reach, season: Season) -> Drivers {

@@ -94,12 +94,12 @@ fn usual_day(known: &Known, reach: &Reach, date: NaiveDate) -> (UsualDay, HoursB
     });
     match known.water.hours.get(&reach.slug).and_then(|hours| hours.knowing(date)) {
         Some((source, day)) if source.own => {
-            let gauge = source.hours.gauge.as_str();
+            let gauge = known.water.gauge_name(&source.hours.gauge);
             let words = said(|language| say!(language, "hours-own", month = language.month(date), gauge = gauge));
             (day, HoursBasis::OwnDays, words)
         }
         Some((source, day)) => {
-            let gauge = source.hours.gauge.as_str();
+            let gauge = known.water.gauge_name(&source.hours.gauge);
             let words = said(|language| {
                 let away = |km: f64| say!(language, "water-away", km = format!("{km:.0}"));
                 let away = source.away_km.map_or_else(String::new, away);

@@ -83,6 +83,8 @@ pub struct ForecastDay {
     pub water_c: Option<Quantiles>,
     /// How that came about; `None` without any temperature.
     pub water_from: Option<WaterFrom>,
+    /// Chance of at least a sparse spinner flight, as in [`Flight::chance`]; `None` where nothing is known of flights.
+    pub flight_chance: Option<f64>,
 }
 
 /// How a day's water temperature came about.

@@ -3,6 +3,7 @@
 use chrono::{DateTime, Utc};
 
 use super::arg::args;
+use super::forecast::raise_generation;
 use super::keys::{taxon_id, watershed_id};
 use super::{StoreError, Tx};
 use crate::domain::Slug;
@@ -31,7 +32,8 @@ pub async fn put_skill(tx: &mut Tx, watershed: &Slug, skill: &StoredSkill) -> Re
     let (watershed_id, taxon_id) = (watershed_id(tx, watershed).await?, taxon_id(tx, &skill.taxon).await?);
     let args = args![watershed_id, taxon_id, skill.brood, skill.computed_at, &skill.scores_json];
     tx.execute(SQL, args).await?;
-    Ok(())
+    // Pages tell of every insect how its forecasts have done.
+    raise_generation(tx).await
 }
 
 /// All stored skill of a watershed, by taxon and brood.

@@ -139,32 +139,78 @@ fn cancelled_entries_leave_after_a_month() {
     assert!(is_served(&cancelled, date(2026, 6, 19)) && !is_served(&cancelled, date(2026, 6, 20)));
 }
 
+/// `count` reaches like Mill Meadow, with long names.
+async fn many_reaches(tx: &mut subimago::store::Tx, count: usize) -> Vec<subimago::domain::Reach> {
+    let mut reaches = Vec::new();
+    for number in 0..count {
+        let mut reach = water::reaches()[0].clone();
+        reach.slug = slug(&format!("reach-{number}"));
+        reach.name = format!("Reach; number, {number} \\ with a name that goes on for longer than any summary may be");
+        subimago::store::place::upsert_reach(tx, &slug("ostrey"), &reach).await.expect("stores");
+        reaches.push(reach);
+    }
+    reaches
+}
+
+/// Publishes every taxon on `reaches`, `changed` from what is forecast for 2026.
+async fn publish_all(
+    tx: &mut subimago::store::Tx,
+    reaches: &[subimago::domain::Reach],
+    changed: impl Fn(&mut subimago::domain::Forecast),
+) {
+    for (name, ..) in water::TAXA {
+        let fit_id = water::store_fit(tx, name).await;
+        let known = taxon::find_taxon(tx, &slug(name)).await.expect("reads").expect("known");
+        let of = |reach: &subimago::domain::Reach| {
+            let mut forecast = water::forecast(&water::reaches()[0], name, fit_id, 0);
+            forecast.reach = reach.slug.clone();
+            changed(&mut forecast);
+            forecast
+        };
+        let forecasts: Vec<_> = reaches.iter().map(of).collect();
+        publish::publish(tx, &slug("ostrey"), &known, &forecasts, now()).await.expect("publishes");
+    }
+}
+
 on_both! {
     async fn a_large_feed_stays_within_its_bounds(app) {
         let mut tx = app.service.db().write().await.expect("writes");
-        let mut reaches = Vec::new();
-        for number in 0..150 {
-            let mut reach = water::reaches()[0].clone();
-            reach.slug = slug(&format!("reach-{number}"));
-            reach.name = format!("Reach; number, {number} \\ with a name that goes on for longer than any summary may be");
-            subimago::store::place::upsert_reach(&mut tx, &slug("ostrey"), &reach).await.expect("stores");
-            reaches.push(reach);
-        }
-        for (name, ..) in water::TAXA {
-            let fit_id = water::store_fit(&mut tx, name).await;
-            let known = taxon::find_taxon(&mut tx, &slug(name)).await.expect("reads").expect("known");
-            let forecasts: Vec<_> = reaches.iter().map(|reach| {
-                let mut forecast = water::forecast(&water::reaches()[0], name, fit_id, 0);
-                forecast.reach = reach.slug.clone();
-                forecast
-            }).collect();
-            publish::publish(&mut tx, &slug("ostrey"), &known, &forecasts, now()).await.expect("publishes");
-        }
+        let reaches = many_reaches(&mut tx, 150).await;
+        publish_all(&mut tx, &reaches, |_| ()).await;
         tx.commit().await.expect("commits");
         app.service.refresh().await.expect("loads");
         let text = feed(&app, "").await;
         assert!(text.len() <= 256 * 1024);
         assert!(events(&text).len() > 200, "{}", events(&text).len());
+        assert!(text.replace("\r\n ", "").contains(" entries are left out for want of room"));
+        assert!(!feed(&app, "?reach=reach-7").await.contains("left out"));
+    }
+}
+
+on_both! {
+    async fn what_is_to_come_has_room_before_last_year_has(app) {
+        let mut tx = app.service.db().write().await.expect("writes");
+        let reaches = many_reaches(&mut tx, 60).await;
+        publish_all(&mut tx, &reaches, |forecast| {
+            let year = chrono::Days::new(365);
+            let back = |dates: &mut subimago::domain::forecast::DateQuantiles| {
+                for date in [&mut dates.p10, &mut dates.p50, &mut dates.p90] {
+                    *date = date.map(|date| date - year);
+                }
+            };
+            forecast.season = 2025;
+            forecast.milestones.iter_mut().for_each(|milestone| back(&mut milestone.dates));
+            back(&mut forecast.peak);
+            forecast.days.iter_mut().for_each(|day| day.date = day.date - year);
+        }).await;
+        publish_all(&mut tx, &reaches, |_| ()).await;
+        tx.commit().await.expect("commits");
+        app.service.refresh().await.expect("loads");
+        let text = feed(&app, "").await;
+        let last_days: Vec<&str> = text.split("DTEND;VALUE=DATE:").skip(1).map(|rest| &rest[..8]).collect();
+        // On 20 May: the peak of one insect, start and peak of another, and notices of none.
+        assert_eq!(last_days.iter().filter(|day| **day > "20260520").count(), 3 * (60 + water::reaches().len()), "all of them");
+        assert!(last_days.iter().any(|day| **day < *"20260520"), "and what room is left for the latest of the past");
     }
 }
 

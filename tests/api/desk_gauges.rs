@@ -169,3 +169,18 @@ on_both! {
         assert_eq!(list["readings"][0]["newest"], "2026-05-19");
     }
 }
+
+on_both! {
+    async fn only_a_source_that_can_be_asked_has_a_button(app) {
+        let path = "/v1/watersheds/ostrey/gauges/bridge";
+        for (source, asked) in [("invented readings", false), ("usgs:USGS-01420500", true)] {
+            let tag = app.get(path).send().await.header("etag").to_owned();
+            app.patch(path, &json!({ "source": source })).token(&app.keeper).header("if-match", tag).send().await.expect(200);
+            let desk = Desk::open(&app, &app.keeper).await;
+            let page = desk.page(GAUGE).await;
+            well_formed(&page);
+            assert_eq!(page.contains("Ask the source now"), asked, "{source}: {page}");
+            assert_eq!(page.contains("This source is no service that can be asked."), !asked, "{source}");
+        }
+    }
+}

@@ -115,6 +115,35 @@ on_both! {
 }
 
 on_both! {
+    async fn water_that_is_too_warm_is_told_on_other_sites_with_its_reach(app) {
+        use subimago::domain::forecast::Caution;
+        use subimago::store::taxon::find_taxon;
+        use crate::support::{now, slug};
+        let words = "The water may reach 21 \u{b0}C in the coming week: do not fish.";
+        for path in ["/embed/ostrey", "/embed/ostrey.svg"] {
+            assert!(!text(&app, path).await.contains("may reach"), "{path}");
+        }
+        let mut tx = app.service.db().write().await.expect("writes");
+        let fit_id = crate::water::store_fit(&mut tx, "ephemera-danica").await;
+        let known = find_taxon(&mut tx, &slug("ephemera-danica")).await.expect("reads").expect("known");
+        let mut forecast = crate::water::forecast(&crate::water::reaches()[0], "ephemera-danica", fit_id, 0);
+        let reach = crate::water::reaches()[0].clone();
+        forecast.cautions.insert(0, Caution { code: "water-too-warm", text: words.into(), source: "a study" });
+        subimago::app::publish::publish(&mut tx, &slug("ostrey"), &known, &[forecast], now()).await.expect("publishes");
+        tx.commit().await.expect("commits");
+        app.service.refresh().await.expect("loads");
+        let told = format!("{}: {words}", reach.name);
+        let frame = text(&app, "/embed/ostrey").await;
+        assert!(frame.contains(&told), "{frame}");
+        assert!(!frame.contains("Wade with care."), "what is not of warm water stays on the page");
+        let image = text(&app, "/embed/ostrey.svg").await;
+        let said = image.split("<desc id=\"words\">").nth(1).and_then(|rest| rest.split("</desc>").next()).expect("words");
+        assert!(said.contains(&told), "{said}");
+        assert!(text(&app, "/embed/ostrey?units=f").await.contains("may reach 70 \u{b0}F"));
+    }
+}
+
+on_both! {
     async fn names_break_neither_frame_nor_image(app) {
         let mut tx = app.service.db().write().await.expect("writes");
         let mut water = crate::water::watershed();

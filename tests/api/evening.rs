@@ -4,7 +4,7 @@ use chrono::{NaiveTime, TimeDelta};
 use subimago::app::feed::{WindowKind, entry_uid};
 use subimago::app::publish;
 use subimago::domain::air::{EveningWeather, WeatherHour};
-use subimago::domain::forecast::{Flight, HourWindow, WaterBasis, WaterFrom};
+use subimago::domain::forecast::{Caution, Flight, HourWindow, WaterBasis, WaterFrom};
 use subimago::domain::water_hours::{HoursBasis, WaterDay, WaterHour, WaterHours};
 use subimago::domain::{Forecast, Gauge};
 use subimago::store::sync::{GaugeSync, put_gauge_sync};
@@ -34,6 +34,11 @@ async fn publish(app: &TestApp, hours: i64, change: impl FnOnce(&mut Forecast)) 
 fn with_flight(forecast: &mut Forecast, minutes: i64, chance: f64) {
     let later = |time: NaiveTime| time + TimeDelta::minutes(minutes);
     let (from, peak, to) = (later(at(20, 35)), later(at(21, 15)), later(at(21, 55)));
+    // Likely from 25 to 31 May but for a windy 28 May: not on the days of the peak, which falls on day 142 give or take 4.
+    for day in &mut forecast.days {
+        let away = (day.date - date(2026, 5, 28)).num_days().abs();
+        day.flight_chance = Some(if away == 0 { 0.3 } else { 0.94 - 0.14 * away as f64 }.max(0.0));
+    }
     forecast.spinner = Some(Flight { hours: HourWindow { date: date(2026, 5, 20), from, peak, to }, chance });
 }
 
@@ -49,8 +54,9 @@ on_both! {
         let uid = entry_uid(&slug("ostrey"), &slug("mill-meadow"), &slug("ephemera-danica"), 1, 2026, WindowKind::Flight).to_string();
         publish(&app, 1, |forecast| with_flight(forecast, 0, 0.62)).await;
         let first = event(&app, &uid).await;
-        // A day after the peak, which falls on day 142 give or take 4.
-        assert!(first.contains("DTSTART;VALUE=DATE:20260519") && first.contains("DTEND;VALUE=DATE:20260528"), "{first}");
+        // Its last day is the one before its end.
+        assert!(first.contains("DTSTART;VALUE=DATE:20260525") && first.contains("DTEND;VALUE=DATE:20260601"), "{first}");
+        assert!(first.contains("From the first of these days to the last\\, a spinner flight is at least as likely as none."));
         assert!(first.contains("SUMMARY:Ephemera danica spinners\\, evening 20:30\u{2013}22:00\\, Mill Meadow"), "{first}");
         assert!(first.contains("On 20 May 2026: likeliest 20:35 to 21:55\\, local time"));
         assert!(first.contains("in calm weather: 62 in 100.") && first.contains("As of 19 May 2026.") && first.contains("go with company"));
@@ -82,8 +88,9 @@ on_both! {
             "20:35\u{2013}21:55, 62",
             "Stage</strong> about ",
             "Put on: ",
+            "Most likely taken: <i>Ephemera danica</i> (",
             "Its size is not in the table: measure one.",
-            "120 records from 6 years; better in hindsight",
+            "120 records from 6 years; with the water of the whole year known, better",
             "Wade with care.",
             "At dusk and on ice go with company",
             "Lightning: put the rod down",
@@ -124,9 +131,36 @@ on_both! {
         assert!(!text.contains('<') && !text.contains("Out of date"));
         publish(&app, 2, |forecast| forecast.stale = true).await;
         assert!(app.get("/w/ostrey/digest.txt").send().await.expect(200).text().contains("Out of date"));
+        // Hours and flights of the fullest day, weeks ahead, are not this week's.
+        publish(&app, 3, |forecast| {
+            with_flight(forecast, 0, 0.62);
+            let later = date(2026, 6, 20);
+            forecast.spinner.as_mut().expect("a flight").hours.date = later;
+            forecast.hours.as_mut().expect("hours").date = later;
+        }).await;
+        let text = app.get("/w/ostrey/digest.txt").send().await.expect(200).text();
+        assert!(text.contains("\nMill Meadow\n- Ephemera danica: 90 on Friday\n"), "{text}");
         let empty = app.get("/w/elsewhere/digest.txt").send().await.expect(200).text();
         assert!(empty.contains("NO FORECAST YET"));
         assert_eq!(subimago::http::digest(&app.service, &slug("elsewhere"), "http://water.test", subimago::words::Language::English).await.expect("a digest"), empty);
+    }
+}
+
+on_both! {
+    async fn a_caution_of_one_reach_names_it_where_several_are_told_of(app) {
+        let too_warm = |forecast: &mut Forecast| {
+            forecast.cautions.push(Caution { code: "water-too-warm", text: "Too warm.".into(), source: "a test" });
+        };
+        publish(&app, 1, too_warm).await;
+        let get = async |path: &str| app.get(path).send().await.expect(200).text();
+        let water = get("/w/ostrey").await;
+        let list = water.split("Before you go").nth(1).expect("cautions");
+        assert!(list.find("Mill Meadow: Too warm.").expect("told") < list.find("Wade with care.").expect("told"));
+        assert!(!list.contains("Meadow: Wade with care."), "it holds for all");
+        assert!(get("/w/ostrey/digest.txt").await.contains("- Mill Meadow: Too warm.\n"));
+        let reach = get("/w/ostrey/reaches/mill-meadow").await;
+        assert!(reach.contains("Too warm.") && !reach.contains("Mill Meadow: Too warm."));
+        assert!(!get("/w/ostrey/reaches/alder-fold").await.contains("Too warm."));
     }
 }
 

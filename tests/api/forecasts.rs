@@ -43,7 +43,7 @@ on_both! {
             assert_eq!(days.len(), 16);
             for day in days {
                 assert_eq!(keys(day), [
-                    "basis", "class_probabilities", "cumulative", "date", "share", "water_basis", "water_c", "water_error_c",
+                    "basis", "class_probabilities", "cumulative", "date", "share", "spinner_chance", "water_basis", "water_c", "water_error_c",
                 ]);
                 assert_eq!((&day["water_basis"], day["water_error_c"].as_f64()), (&"ahead".into(), Some(1.4)));
                 let classes = &day["class_probabilities"];

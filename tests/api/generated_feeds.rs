@@ -100,6 +100,9 @@ fn forecast(dice: &mut Dice, base: &ForecastDocument, reach: &Reach, taxon: &Tax
     forecast.stale = dice.one_in(4);
     forecast.data_as_of = dice.day();
     forecast.fit.prior_driven = dice.one_in(3);
+    for day in &mut forecast.days {
+        day.spinner_chance = (!dice.one_in(4)).then(|| dice.below(100) as f64 / 100.0);
+    }
     let hour = |dice: &mut Dice| format!("{:02}:{:02}", dice.below(24), dice.below(60));
     if !dice.one_in(3) {
         let (from, peak, to) = (hour(dice), hour(dice), hour(dice));
@@ -172,7 +175,7 @@ fn view(dice: &mut Dice, base: &ForecastDocument) -> WatershedView {
     }
     let notices = (0..dice.below(3)).map(|_| Arc::new(notice(dice, &watershed, &reaches))).collect();
     let (gauges, feeds_private, published) = (Vec::new(), false, true);
-    WatershedView { watershed, reaches, gauges, taxa, entries, notices, feeds_private, published }
+    WatershedView { watershed, reaches, gauges, taxa, verdicts: Vec::new(), entries, notices, feeds_private, published }
 }
 
 fn selection(dice: &mut Dice) -> Selection {

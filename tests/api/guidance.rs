@@ -234,3 +234,21 @@ on_both! {
         assert!(reach.contains(&format!("href=\"{page}\"")), "the reach leads to it");
     }
 }
+
+on_both! {
+    async fn the_page_shows_every_reason_and_every_hint_of_the_answer(app) {
+        with_traits(&app).await;
+        let document = ask(&app, &format!("?at={PEAK}&signs=dark-wing-pads,deep-flashes")).await;
+        let html = app.get("/w/ostrey/reaches/mill-meadow/guidance?date=2026-05-20&time=17:30&signs=dark-wing-pads&signs=deep-flashes")
+            .header("accept", "text/html").send().await.expect(200).text();
+        let plain = html.replace("&quot;", "\"").replace("&amp;", "&");
+        for (list, key) in [("rules", Some("because")), ("check_next", None)] {
+            let told = document[list].as_array().expect("a list");
+            for one in told {
+                let words = key.map_or(one, |key| &one[key]).as_str().expect("words");
+                assert!(plain.contains(words), "{words}: {html}");
+            }
+        }
+        assert!(document["rules"].as_array().expect("rules").len() > 6, "the test needs more than a handful: {document}");
+    }
+}

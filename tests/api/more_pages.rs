@@ -1,11 +1,13 @@
 //! Pages of the season, of one insect, of skill, and the sheet to print.
 
-use subimago::app::document::skill::{SkillRowDocument, TaxonSkill};
+use subimago::app::document::skill::{FlightSkillDocument, SkillRowDocument, TaxonSkill};
+use subimago::app::publish;
 use subimago::domain::taxon::EmergenceMode;
 use subimago::store::skill::{StoredSkill, put_skill};
 use subimago::store::taxon::{find_taxon, upsert_taxon};
 
 use crate::support::{TestApp, now, on_both, slug};
+use crate::water;
 
 async fn page(app: &TestApp, path: &str) -> String {
     app.get(path).send().await.expect(200).text()
@@ -37,7 +39,15 @@ fn row(clock: &str, lead_days: usize, mae_days: f64, skill: (f64, f64)) -> Skill
 async fn score(app: &TestApp, gain: (f64, f64)) {
     let rows =
         vec![row("shipped", 28, 4.2, gain), row("calendar", 28, 6.5, (0.0, 0.0)), row("shipped", 0, 1.9, (0.6, 0.1))];
-    let scores_json = serde_json::to_string(&TaxonSkill { rows, hours: None, flights: None }).expect("text");
+    let flights = FlightSkillDocument {
+        taxon: "ephemera-danica".to_owned(),
+        brood: 1,
+        watches: 41,
+        years: 6,
+        rps: 0.31,
+        rps_of_frequencies: 0.44,
+    };
+    let scores_json = serde_json::to_string(&TaxonSkill { rows, hours: None, flights: Some(flights) }).expect("text");
     let stored = StoredSkill { taxon: slug("ephemera-danica"), brood: 1, computed_at: now(), scores_json };
     let mut tx = app.service.db().write().await.expect("writes");
     put_skill(&mut tx, &slug("ostrey"), &stored).await.expect("stores");
@@ -88,6 +98,31 @@ on_both! {
 }
 
 on_both! {
+    async fn days_of_the_calendar_are_not_told_as_heat(app) {
+        let told = async |weights: [f64; 4]| {
+            let mut tx = app.service.db().write().await.expect("writes");
+            let fit_id = water::store_fit(&mut tx, "ephemera-danica").await;
+            let known = find_taxon(&mut tx, &slug("ephemera-danica")).await.expect("reads").expect("known");
+            let forecasts = water::reaches().map(|reach| {
+                subimago::domain::Forecast { weights, ..water::forecast(&reach, "ephemera-danica", fit_id, 0) }
+            });
+            publish::publish(&mut tx, &slug("ostrey"), &known, &forecasts, now()).await.expect("publishes");
+            tx.commit().await.expect("commits");
+            app.service.refresh().await.expect("loads");
+            let html = page(&app, "/w/ostrey/taxa/ephemera-danica").await;
+            let heat = html.split("<p>Heat that counts").nth(1).and_then(|rest| rest.split("</ul>").next());
+            heat.map(str::to_owned)
+        };
+        assert!(told([0.4, 0.6, 0.0, 0.0]).await.expect("heat").contains("degree-days"));
+        let gated = told([0.4, 0.0, 0.0, 0.6]).await.expect("heat");
+        assert!(!gated.contains("degree-days") && gated.contains("counted by warmth once the days are long enough"), "{gated}");
+        let weighed = told([0.4, 0.0, 0.6, 0.0]).await.expect("heat");
+        assert!(!weighed.contains("degree-days") && weighed.contains("counted by warmth weighed by"), "{weighed}");
+        assert_eq!(told([0.6, 0.4, 0.0, 0.0]).await, None, "its progress is told in days of the year");
+    }
+}
+
+on_both! {
     async fn the_skill_page_claims_no_more_than_the_scores(app) {
         assert!(page(&app, "/w/ostrey/skill").await.contains("No scores yet"));
         for (gain, words) in [
@@ -99,9 +134,95 @@ on_both! {
             let html = page(&app, "/w/ostrey/skill").await;
             assert!(html.contains(words), "{words} in {html}");
             assert_eq!(html.matches("going by the date alone: <i>").count() + html.matches("by the date: <i>").count(), 1);
+            assert!(html.contains("<td>0.31</td><td>0.44</td><td>41</td>"), "flights: {html}");
             assert!(html.contains("missed that day by 4 days") && html.contains("75 in 100 held"), "{html}");
-            assert!(html.contains("<td>4.2</td><td>6.5</td><td>75</td><td>6</td>"), "{html}");
+            assert!(html.contains(&format!("<td>4.2</td><td>6.5</td><td>{:.2} \u{b1} 0.10</td><td>75</td><td>6</td>", gain.0)), "{html}");
         }
+    }
+}
+
+on_both! {
+    async fn no_page_claims_more_of_an_insect_than_the_skill_page(app) {
+        const PAGES: [&str; 4] =
+            ["/w/ostrey", "/w/ostrey/season", "/w/ostrey/taxa/ephemera-danica", "/w/ostrey/reaches/mill-meadow"];
+        for path in PAGES {
+            let html = page(&app, path).await;
+            assert!(html.contains("; with the water of the whole year known, better than going by the date alone."), "{path}: {html}");
+            assert!(!html.contains("Four weeks ahead:"), "nothing was scored yet: {path}");
+        }
+        for (gain, skill, words, in_german) in [
+            ((0.35, 0.10), "Better than going by the date alone: <i>E", "better than going by the date alone.", "besser, als nur"),
+            ((0.05, 0.10), "No clear difference from going by the date: <i>E", "no clear difference from going by the date alone.", "kein klarer"),
+            ((-0.35, 0.10), "Worse than going by the date: <i>E", "worse than going by the date alone.", "schlechter, als nur"),
+        ] {
+            score(&app, gain).await;
+            app.service.refresh().await.expect("loads");
+            assert!(page(&app, "/w/ostrey/skill").await.contains(skill));
+            for path in PAGES {
+                let html = page(&app, path).await;
+                let told: Vec<&str> = html.split("Four weeks ahead: ").skip(1).collect();
+                assert!(!told.is_empty() && told.iter().all(|rest| rest.starts_with(words)), "{words} on {path}: {html}");
+                let german = page(&app, &format!("{path}?lang=de")).await;
+                assert!(german.contains(&format!("Vier Wochen voraus: {in_german}")), "{path}: {german}");
+            }
+        }
+    }
+}
+
+on_both! {
+    async fn new_scores_reach_the_pages_without_a_publication(app) {
+        let before = app.service.snapshot().generation();
+        score(&app, (0.35, 0.10)).await;
+        app.service.refresh().await.expect("loads");
+        assert_ne!(app.service.snapshot().generation(), before, "whoever serves is told");
+    }
+}
+
+on_both! {
+    async fn the_sheet_tells_the_hours_of_the_fullest_reach(app) {
+        use chrono::NaiveTime;
+        use subimago::domain::Reach;
+        use subimago::domain::forecast::HourWindow;
+        let [one, other, ..] = water::reaches();
+        for (fullest, thin) in [(&one, &other), (&other, &one)] {
+            let mut tx = app.service.db().write().await.expect("writes");
+            let fit_id = water::store_fit(&mut tx, "ephemera-danica").await;
+            let known = find_taxon(&mut tx, &slug("ephemera-danica")).await.expect("reads").expect("known");
+            let made = |reach: &Reach, hour: u32, full: bool| {
+                let mut forecast = water::forecast(reach, "ephemera-danica", fit_id, 0);
+                let at = |hour| NaiveTime::from_hms_opt(hour, 0, 0).expect("a time");
+                forecast.hours = forecast.hours.map(|hours| HourWindow { from: at(hour), peak: at(hour + 1), to: at(hour + 2), ..hours });
+                for day in forecast.days.iter_mut().filter(|_| !full) {
+                    day.class_probabilities = [0.9, 0.1, 0.0, 0.0];
+                }
+                forecast
+            };
+            let forecasts = [made(fullest, 18, true), made(thin, 9, false)];
+            publish::publish(&mut tx, &slug("ostrey"), &known, &forecasts, now()).await.expect("publishes");
+            tx.commit().await.expect("commits");
+            app.service.refresh().await.expect("loads");
+            let html = page(&app, "/w/ostrey/print").await;
+            assert!(html.contains("18:00\u{2013}20:00") && !html.contains("09:00\u{2013}11:00"), "{}: {html}", fullest.slug);
+        }
+    }
+}
+
+on_both! {
+    async fn the_heights_of_the_picture_stand_in_a_table(app) {
+        let html = page(&app, "/w/ostrey/reaches/mill-meadow").await;
+        let table = html.split("<table class=\"heights\">").nth(1).expect("a table").split("</table>").next().expect("its end");
+        let heads: Vec<&str> = table.split("<th scope=\"col\">").skip(1).filter_map(|rest| rest.split('<').next()).collect();
+        let column = heads.iter().position(|head| head.contains("21 May")).expect("a day of the picture");
+        let row = table.split("<i>Ephemera danica</i>").nth(1).expect("its row").split("</tr>").next().expect("an end");
+        let cells: Vec<&str> = row.split("<td>").skip(1).filter_map(|rest| rest.split('<').next()).collect();
+        assert_eq!(cells.len(), heads.len());
+        let list = app.get("/v1/watersheds/ostrey/forecasts?taxon=ephemera-danica&reach=mill-meadow").send().await.expect(200).json();
+        let days = list["items"][0]["days"].as_array().expect("days").clone();
+        let day = days.iter().find(|day| day["date"] == "2026-05-21").expect("the day");
+        let chance = |class: &str| day["class_probabilities"][class].as_f64().expect("a chance");
+        let height = chance("sparse") + 2.0 * chance("moderate") + 3.0 * chance("heavy");
+        assert!(height > 0.5, "the test needs a height");
+        assert_eq!(cells[column], format!("{height:.1}"), "{table}");
     }
 }
 

@@ -21,6 +21,8 @@ on_both! {
             assert!(html.contains("name=\"viewport\"") && html.contains("rel=\"icon\""));
             assert!(html.contains("A forecast is not a safety statement"), "{path}");
             assert_eq!(html.matches("<h1>").count(), 1, "{path}");
+            let way = html.split("<nav class=\"trail\"").nth(1).and_then(|rest| rest.split("</nav>").next());
+            assert!(way.is_none_or(|way| way.ends_with("</a>")), "a way up ends with a place: {path} {way:?}");
             for part in html.split("href=\"").skip(1) {
                 let target = part.split('"').next().expect("a target").split('#').next().expect("a path");
                 if target.starts_with('/') {
@@ -40,11 +42,15 @@ on_both! {
         // 1 - none at the taxon's fullest reach: a bell of strength 0.9 two days before its top.
         let chance = 0.9 * (-0.5 * (2.0_f64 / 7.0).powi(2)).exp() * 100.0;
         assert!(html.contains(&format!("<strong>{chance:.0} in 100</strong>")), "{chance}");
+        // How sure stands in the words, before the picture and the table.
+        let now = html.split("On the water today:").nth(1).expect("words").split("</ul>").next().expect("their end");
+        assert!(now.contains("How sure: 120 records from 6 years; with the water of the whole year known, better"), "{now}");
+        assert!(page(&app, "/w/ostrey?lang=de").await.contains("Wie sicher: 120 Funde aus 6 Jahren; wenn das Wasser"));
         assert!(html.contains("Over for the year: <i>Baetis rhodani</i>"));
         assert!(html.contains("Next to start: <i>Serratella ignita</i>"));
         assert!(html.contains("General knowledge of the insect"), "what is prior-driven says so");
-        assert!(html.contains("better in hindsight than going by the date alone"));
-        assert!(html.contains("not shown to be better than going by the date alone"));
+        assert!(html.contains("; with the water of the whole year known, better than going by the date alone"));
+        assert!(html.contains("even with the water of the whole year known, not shown to be better than going by the date alone"));
         assert!(html.contains("Wade with care."));
     }
 }
@@ -72,7 +78,7 @@ on_both! {
         let html = page(&app, "/w/ostrey/reaches/mill-meadow").await;
         assert!(html.contains("15:30 to 19:30, likeliest about 17:30"));
         assert!(html.contains("12.2 \u{b0}C") || html.contains("12.3 \u{b0}C"));
-        assert_eq!(html.matches("<th scope=\"row\">").count(), 16 + 3, "sixteen days and three insects");
+        assert_eq!(html.matches("<th scope=\"row\">").count(), 16 + 2 * 3, "sixteen days, and three insects with dates and heights");
     }
 }
 

@@ -22,7 +22,7 @@ async fn with_looks(app: &TestApp) {
             };
             known.names = vec![name];
             known.looks = Looks { tails: vec![3], body: vec![Colour::Cream], wings: vec![Colour::Green] };
-            known.provenance.size = "a handbook".to_owned();
+            known.provenance.size = "READ: a handbook".to_owned();
         } else {
             known.body_mm = Some((5.0, 9.0));
             known.looks = Looks { tails: vec![2], body: vec![Colour::Olive], wings: vec![Colour::Grey] };
@@ -45,7 +45,7 @@ on_both! {
         assert_eq!((&first["taxon"], &first["name"]), (&Value::from("ephemera-danica"), &Value::from("Green drake")));
         let because: Vec<&str> = first["speaks_for"].as_array().expect("reasons").iter().filter_map(|r| r["because"].as_str()).collect();
         assert!(because.contains(&"18 mm lies within its 15 to 25 mm"), "{because:?}");
-        assert!(first["speaks_for"].as_array().expect("reasons").iter().any(|r| r["provenance"] == "a handbook"));
+        assert!(first["speaks_for"].as_array().expect("reasons").iter().any(|r| r["provenance"] == "READ: a handbook"));
         let small = ask(&app, "?length_mm=7&tails=2").await;
         assert_ne!(small["taxa"][0]["taxon"], "ephemera-danica");
         let against = small["taxa"].as_array().expect("taxa").iter().find(|one| one["taxon"] == "ephemera-danica").expect("ranked");
@@ -133,5 +133,13 @@ on_both! {
         let choice = app.get("/w/ostrey/seen").send().await.expect(200).text();
         assert!(choice.contains(&format!("href=\"{PAGE}\"")));
         app.get("/w/ostrey/reaches/nope/seen").header("accept", "text/html").send().await.expect(404);
+    }
+}
+
+on_both! {
+    async fn tags_of_the_tables_makers_are_not_shown(app) {
+        with_looks(&app).await;
+        let html = app.get(&format!("{PAGE}?length_mm=18")).header("accept", "text/html").send().await.expect(200).text();
+        assert!(html.contains("(a handbook)") && !html.contains("READ"), "{html}");
     }
 }

@@ -123,6 +123,7 @@ pub(crate) fn forecast(reach: &Reach, taxon: &str, fit_id: Uuid, shift: i64) -> 
                 basis: Basis::Visits,
                 water_c: Some(Quantiles { p10: 10.5, p50: 12.25, p90: 14.0 }),
                 water_from: Some(WaterFrom { basis: WaterBasis::Ahead, error_c: 1.4 }),
+                flight_chance: None,
             }
         })
         .collect();

@@ -198,6 +198,12 @@ pub struct DayDocument {
     #[serde(default)]
     #[schema(required, example = 0.4)]
     pub water_error_c: Option<f64>,
+    /// Chance of at least a sparse spinner flight, for one person watching the two hours around its middle, in the
+    /// weather forecast where there is one for the day and in usual weather otherwise. Null where nothing is known of
+    /// flights, and in forecasts made before this was told.
+    #[serde(default)]
+    #[schema(required, example = 0.62)]
+    pub spinner_chance: Option<f64>,
 }
 
 impl From<&ForecastDay> for DayDocument {
@@ -211,6 +217,7 @@ impl From<&ForecastDay> for DayDocument {
             water_c: day.water_c.map(Into::into),
             water_basis: day.water_from.map(|from| from.basis.as_str().into()),
             water_error_c: day.water_from.map(|from| from.error_c),
+            spinner_chance: day.flight_chance,
         }
     }
 }
@@ -345,5 +352,21 @@ impl CautionDocument {
     #[must_use]
     pub fn text_in(&self, language: Language) -> &str {
         self.translations.get(language.tag()).unwrap_or(&self.text)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::DayDocument;
+
+    #[test]
+    fn a_day_stored_before_flights_were_told_by_day_is_read() {
+        let old = r#"{"date":"2026-05-20","share":0.1,"cumulative":0.5,"class_probabilities":
+            {"none":0.1,"sparse":0.2,"moderate":0.3,"heavy":0.4},"basis":"visits","water_c":null}"#;
+        let day: DayDocument = serde_json::from_str(old).expect("reads");
+        assert_eq!((day.spinner_chance, day.water_basis), (None, None));
+        let told = old.replace("\"share\"", "\"spinner_chance\":0.25,\"share\"");
+        let day: DayDocument = serde_json::from_str(&told).expect("reads");
+        assert_eq!(day.spinner_chance, Some(0.25));
     }
 }

@@ -5,6 +5,22 @@ use utoipa::ToSchema;
 
 use crate::model::emergence::{Assessment, SkillRow};
 
+/// The clock word of what is shown, beside the four clocks.
+pub const SHIPPED: &str = "shipped";
+/// Days ahead at which forecasts are judged in words.
+pub const JUDGED_LEAD_DAYS: usize = 28;
+
+/// How forecasts compare with going by the date alone, by one standard error over the years left out.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Verdict {
+    /// Better.
+    Better,
+    /// Neither.
+    NoDifference,
+    /// Worse.
+    Worse,
+}
+
 /// Scores of all taxa of a watershed.
 #[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
 pub struct SkillDocument {
@@ -86,6 +102,34 @@ impl TaxonSkill {
                 rps_of_frequencies: f.rps_of_frequencies,
             }),
         }
+    }
+}
+
+impl TaxonSkill {
+    /// How what is shown compares with going by the date alone, [`JUDGED_LEAD_DAYS`] ahead; `None` where too little could
+    /// be scored.
+    #[must_use]
+    pub fn verdict(&self) -> Option<Verdict> {
+        self.rows.iter().find(|row| row.is_judged()).and_then(SkillRowDocument::verdict)
+    }
+}
+
+impl SkillRowDocument {
+    /// True for the row that words about an insect go by.
+    #[must_use]
+    pub fn is_judged(&self) -> bool {
+        self.clock == SHIPPED && self.lead_days == JUDGED_LEAD_DAYS && self.dates > 0
+    }
+
+    /// How it compares with going by the date alone.
+    #[must_use]
+    pub fn verdict(&self) -> Option<Verdict> {
+        let (gain, error) = (self.skill_crps?, self.skill_se?);
+        Some(match gain {
+            gain if gain > error => Verdict::Better,
+            gain if gain < -error => Verdict::Worse,
+            _ => Verdict::NoDifference,
+        })
     }
 }
 

@@ -17,7 +17,7 @@ use crate::words::Language;
 const MOST_BYTES: usize = 256 * 1024;
 /// Most entries in a feed.
 const MOST_ENTRIES: usize = 400;
-/// Room kept for the longest entry and the end of the calendar.
+/// Room kept for the head of the calendar and its end.
 const RESERVE_BYTES: usize = 8 * 1024;
 /// Host part of identifiers: a name that never resolves, so that identifiers survive a move.
 const UID_HOST: &str = "calendar.subimago.invalid";
@@ -53,7 +53,8 @@ pub fn calendar(view: &WatershedView, selection: &Selection, reader: Reader<'_>)
     for property in ["NAME", "X-WR-CALNAME"] {
         out.text(property, &say!(language, "feed-calendar-name", water = &view.watershed.name));
     }
-    let about = about(view, selection, today, language);
+    let (events, left_out) = within_bounds(&shown, &format!("{url}/w/{slug}"), today, language);
+    let about = about(view, selection, today, left_out, language);
     for property in ["DESCRIPTION", "X-WR-CALDESC"] {
         out.text(property, &about);
     }
@@ -69,19 +70,39 @@ pub fn calendar(view: &WatershedView, selection: &Selection, reader: Reader<'_>)
     if shown.is_empty() {
         placeholder(&mut out, view, season, beginning, reader);
     }
-    // The latest entries are left out of a feed that would grow too large.
-    for item in shown.iter().take(MOST_ENTRIES) {
-        if out.len() + RESERVE_BYTES > MOST_BYTES {
-            break;
-        }
-        event(&mut out, item, &format!("{url}/w/{slug}"), language);
+    for event in events {
+        out.append(event);
     }
     out.raw("END", "VCALENDAR");
     (out.into_bytes(), modified)
 }
 
-/// What the calendar is, from when its data are, and whether they are old.
-fn about(view: &WatershedView, selection: &Selection, today: NaiveDate, language: Language) -> String {
+/// The events of `shown` that a feed has room for, in their order, and how many are left out: past ones first, the
+/// oldest before the others, then those that lie furthest ahead.
+fn within_bounds(shown: &[Item<'_>], page: &str, today: NaiveDate, language: Language) -> (Vec<Writer>, usize) {
+    let mut by_use: Vec<(usize, &Item<'_>)> = shown.iter().enumerate().collect();
+    by_use.sort_by_key(|(_, item)| match item.last {
+        last if last < today => (1, (today - last).num_days()),
+        _ => (0, (item.first - today).num_days().max(0)),
+    });
+    let mut bytes = 0;
+    let mut kept: Vec<(usize, Writer)> = by_use
+        .into_iter()
+        .take(MOST_ENTRIES)
+        .map_while(|(place, item)| {
+            let mut event = Writer::default();
+            write_event(&mut event, item, page, language);
+            bytes += event.len();
+            (bytes + RESERVE_BYTES <= MOST_BYTES).then_some((place, event))
+        })
+        .collect();
+    kept.sort_by_key(|(place, _)| *place);
+    let left_out = shown.len() - kept.len();
+    (kept.into_iter().map(|(_, event)| event).collect(), left_out)
+}
+
+/// What the calendar is, from when its data are, whether they are old, and whether it has room for everything.
+fn about(view: &WatershedView, selection: &Selection, today: NaiveDate, left_out: usize, language: Language) -> String {
     let told = view.entries.iter().map(|entry| (&entry.content, entry));
     let current: Vec<_> = told
         .filter(|(content, entry)| {
@@ -94,11 +115,14 @@ fn about(view: &WatershedView, selection: &Selection, today: NaiveDate, language
     if current.iter().any(|content| content.stale) {
         words.push(say!(language, "feed-stale"));
     }
+    if left_out > 0 {
+        words.push(say!(language, "feed-left-out", count = left_out));
+    }
     words.push(say!(language, "feed-safety"));
     words.join(" ")
 }
 
-fn event(out: &mut Writer, item: &Item<'_>, page: &str, language: Language) {
+fn write_event(out: &mut Writer, item: &Item<'_>, page: &str, language: Language) {
     out.raw("BEGIN", "VEVENT");
     out.raw("UID", &format!("{}@{UID_HOST}", item.uid));
     out.instant("DTSTAMP", item.changed_at);

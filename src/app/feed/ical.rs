@@ -18,6 +18,11 @@ impl Writer {
         self.out.len()
     }
 
+    /// Adds the lines of `other` at the end.
+    pub(super) fn append(&mut self, mut other: Self) {
+        self.out.append(&mut other.out);
+    }
+
     /// The finished bytes.
     pub(super) fn into_bytes(self) -> Vec<u8> {
         self.out

@@ -1,15 +1,17 @@
 //! The entries that a forecast calls for.
 
-use chrono::{Days, NaiveDate};
+use chrono::NaiveDate;
 use uuid::Uuid;
 
 use super::wording::Window;
 use super::{EntryContent, EntryStatus, WindowKind, entry_uid};
 use crate::app::document::ForecastDocument;
-use crate::app::flights;
 use crate::domain::forecast::DateQuantiles;
 use crate::domain::{AbundanceClass, Reach, Slug, Taxon};
 use crate::words::Language;
+
+/// Chance of a spinner flight from which its day stands in the calendar.
+const LIKELY_FLIGHT_FROM: f64 = 0.5;
 
 /// The class expected around the peak: the mean class index of the best day within the peak window
 /// (from its 10 % to its 90 % date), rounded to the nearest class.
@@ -37,19 +39,18 @@ fn window(dates: DateQuantiles, forecast: &ForecastDocument) -> Option<(NaiveDat
 #[must_use]
 pub fn plan(watershed: &Slug, forecast: &ForecastDocument, reach: &Reach, taxon: &Taxon) -> Vec<(Uuid, EntryContent)> {
     let class = expected_class(forecast);
-    let peak: DateQuantiles = forecast.peak.into();
-    let flight = forecast.spinner.as_ref().map(|_| (WindowKind::Flight, after(peak, taxon)));
-    [Some((WindowKind::Onset, forecast.onset())), Some((WindowKind::Peak, peak)), flight]
+    let of_dates = |kind, dates: DateQuantiles| Some((kind, dates.p50, window(dates, forecast)?));
+    let flight = forecast.spinner.as_ref().and_then(|_| Some((WindowKind::Flight, None, flight_days(forecast)?)));
+    [of_dates(WindowKind::Onset, forecast.onset()), of_dates(WindowKind::Peak, forecast.peak.into()), flight]
         .into_iter()
         .flatten()
-        .filter_map(|(kind, dates)| {
-            let (first, last) = window(dates, forecast)?;
-            let window = Window { forecast, kind, dates, days: (first, last), class, taxon, reach };
+        .map(|(kind, middle, (first, last))| {
+            let window = Window { forecast, kind, middle, days: (first, last), class, taxon, reach };
             let english = window.said(Language::English);
             let others = Language::ALL.into_iter().filter(|language| *language != Language::English);
             let translations = others.map(|language| (language.tag().to_owned(), window.said(language))).collect();
             let uid = entry_uid(watershed, &reach.slug, &taxon.slug, forecast.brood, forecast.season, kind);
-            Some((
+            (
                 uid,
                 EntryContent {
                     reach: forecast.reach.clone(),
@@ -69,16 +70,18 @@ pub fn plan(watershed: &Slug, forecast: &ForecastDocument, reach: &Reach, taxon:
                     told: None,
                     seen: None,
                 },
-            ))
+            )
         })
         .collect()
 }
 
-/// The days of the flights: those of the peak, as many days later as spinners of the taxon fly after they emerge.
-fn after(peak: DateQuantiles, taxon: &Taxon) -> DateQuantiles {
-    let lag = Days::new(flights::habit(taxon).map_or(1, |habit| habit.lag_days) as u64);
-    let later = |date: Option<NaiveDate>| date.map(|date| date + lag);
-    DateQuantiles { p10: later(peak.p10), p50: later(peak.p50), p90: later(peak.p90) }
+/// From the first to the last day on which a spinner flight is at least as likely as none; `None` where there is no such
+/// day, or where the forecast tells no chances by day. A day between them that wind or rain makes less likely is within.
+fn flight_days(forecast: &ForecastDocument) -> Option<(NaiveDate, NaiveDate)> {
+    let likely = |chance: f64| chance >= LIKELY_FLIGHT_FROM;
+    let mut days = forecast.days.iter().filter(|day| day.spinner_chance.is_some_and(likely)).map(|day| day.date);
+    let first = days.next()?;
+    Some((first, days.next_back().unwrap_or(first)))
 }
 
 /// `text` with every run of white space and control characters as one space.

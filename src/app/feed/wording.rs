@@ -6,7 +6,6 @@ use super::plan::{one_line, shorten};
 use super::{SUMMARY_MAX, Saying, WindowKind};
 use crate::app::called::{called, called_brood};
 use crate::app::document::ForecastDocument;
-use crate::domain::forecast::DateQuantiles;
 use crate::domain::{AbundanceClass, Reach, Taxon};
 use crate::say;
 use crate::words::Language;
@@ -18,8 +17,8 @@ pub(super) struct Window<'a> {
     pub(super) forecast: &'a ForecastDocument,
     /// What the window is of.
     pub(super) kind: WindowKind,
-    /// When it is expected.
-    pub(super) dates: DateQuantiles,
+    /// The day that it is as likely before as after; `None` for windows that have none.
+    pub(super) middle: Option<NaiveDate>,
     /// First and last day.
     pub(super) days: (NaiveDate, NaiveDate),
     /// The class expected around the peak.
@@ -72,7 +71,7 @@ impl Window<'_> {
         if name.usual.is_some() || name.generation.is_some() {
             lines.push(format!("{}.", one_line(&name.to_string())));
         }
-        let middle = self.dates.p50.map(|day| say!(language, "feed-middle", date = language.date(day)));
+        let middle = self.middle.map(|day| say!(language, "feed-middle", date = language.date(day)));
         match kind {
             WindowKind::Onset => {
                 lines.push(say!(language, "feed-onset"));

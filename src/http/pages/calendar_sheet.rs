@@ -5,6 +5,7 @@ use maud::{Markup, html};
 use super::picture::ridges;
 use super::season::{Line, lines, when};
 use super::{PageView, layout, words};
+use crate::app::document::ForecastDocument;
 use crate::say;
 use crate::words::Language;
 
@@ -12,7 +13,7 @@ use crate::words::Language;
 pub(crate) fn sheet(page: &PageView, public_url: &str) -> Markup {
     let (view, language) = (&page.view, page.language);
     let slug = &view.watershed.slug;
-    let lines = lines(language, &view.taxa, &page.forecasts);
+    let lines = lines(page);
     let body = html! {
         (layout::trail(language, &[(&view.watershed.name, format!("/w/{slug}"))]))
         div.sheet {
@@ -67,6 +68,10 @@ fn middle(language: Language, line: &Line) -> String {
 
 /// The likeliest hours of the fullest reach.
 fn hour(line: &Line) -> String {
-    let hours = line.forecasts.iter().find_map(|forecast| forecast.hours.as_ref());
+    let fullest = |forecast: &ForecastDocument| {
+        forecast.days.iter().map(|day| day.class_probabilities.mean_index()).fold(0.0, f64::max)
+    };
+    let known = line.forecasts.iter().filter_map(|forecast| Some((fullest(forecast), forecast.hours.as_ref()?)));
+    let hours = known.max_by(|a, b| a.0.total_cmp(&b.0)).map(|(_, hours)| hours);
     hours.map_or_else(|| "\u{2013}".to_owned(), |hours| format!("{}\u{2013}{}", hours.from, hours.to))
 }

@@ -3,6 +3,7 @@
 use chrono::{DateTime, NaiveTime, Timelike, Utc};
 use maud::{Markup, html};
 
+use super::called::by_slug;
 use super::put_on::{first, size, stage};
 use super::season::{Line, lines};
 use super::table::percent;
@@ -10,7 +11,7 @@ use super::{PageView, layout, told, words};
 use crate::app::document::GuidanceDocument;
 use crate::app::document::forecast_parts::HoursDocument;
 use crate::domain::Reach;
-use crate::say;
+use crate::{say, tell};
 
 /// From this hour on it is evening, local clock, and until that one it is still its night.
 const EVENING_FROM_HOUR: u32 = 16;
@@ -76,7 +77,7 @@ impl Expected<'_> {
 
 /// The moment of the evening at which most is expected; `None` where nothing is.
 pub(crate) fn moment(page: &PageView) -> Option<DateTime<Utc>> {
-    let lines = lines(page.language, &page.view.taxa, &page.forecasts);
+    let lines = lines(page);
     let middle = expected(&lines, page).first()?.middle()?;
     let at = page.today.and_time(middle).and_local_timezone(page.view.watershed.time_zone).earliest()?;
     Some(at.with_timezone(&Utc))
@@ -87,7 +88,7 @@ pub(crate) fn card(page: &PageView, reach: &Reach, advice: Option<&GuidanceDocum
     let (view, language) = (&page.view, page.language);
     let slug = &view.watershed.slug;
     let date = language.date(page.today);
-    let lines = lines(language, &view.taxa, &page.forecasts);
+    let lines = lines(page);
     let rows = expected(&lines, page);
     let own = format!("/w/{slug}/reaches/{}", reach.slug);
     let body = html! {
@@ -136,6 +137,20 @@ pub(crate) fn card(page: &PageView, reach: &Reach, advice: Option<&GuidanceDocum
     layout::page(language, &say!(language, "layout-title", what = title), &about, &body)
 }
 
+/// The insect that stage and size are told of: it need not be the one that is likeliest to be seen.
+fn taken(advice: &GuidanceDocument, page: &PageView) -> Markup {
+    let language = page.language;
+    html! {
+        @if let Some(row) = advice.taxa.first() {
+            @let known = page.view.taxa.iter().find(|taxon| taxon.slug.as_str().eq_ignore_ascii_case(&row.taxon));
+            (tell!(language, "guidance-taken", insects = html! {
+                (by_slug(language, &row.taxon, known.into_iter().map(|taxon| &**taxon)))
+                " (" (say!(language, "in-100", chance = percent(language, row.weight))) ")"
+            }))
+        }
+    }
+}
+
 fn put_on(advice: &GuidanceDocument, page: &PageView) -> Markup {
     let language = page.language;
     let at = advice.at.with_timezone(&page.view.watershed.time_zone).format("%H:%M").to_string();
@@ -155,7 +170,7 @@ fn put_on(advice: &GuidanceDocument, page: &PageView) -> Markup {
                 (say!(language, "card-stages", time = at, stages = stages.join(", "))) " "
                 strong { (say!(language, "card-put-on")) " " } (first(language, advice)) "."
             }
-            p { (size(language, advice)) }
+            p { (taken(advice, page)) " " (size(language, advice)) }
         }
     }
 }

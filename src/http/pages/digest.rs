@@ -5,7 +5,7 @@ use chrono::{Days, NaiveDate};
 use super::embed::wrapped;
 use super::season::{Line, Phase, lines, when};
 use super::table::percent;
-use super::words::standing;
+use super::words::{caution_at, cautions_by_place, standing};
 use super::{PageView, about, told};
 use crate::app::document::ForecastDocument;
 use crate::app::said::in_language;
@@ -25,7 +25,7 @@ const MOST_NEXT: usize = 6;
 /// The text, in lines of at most [`LETTERS`] letters.
 pub(crate) fn digest(page: &PageView, public_url: &str) -> String {
     let (view, language) = (&page.view, page.language);
-    let lines = lines(language, &view.taxa, &page.forecasts);
+    let lines = lines(page);
     let mut out = Text::default();
     let from = language.weekday_and_date(page.today);
     out.line(&say!(language, "digest-title", water = &view.watershed.name, date = from));
@@ -88,19 +88,29 @@ fn of_reach(language: Language, reach: &Reach, lines: &[Line], today: NaiveDate)
         let days = (0..DAYS).filter_map(|ahead| forecast.day(today + Days::new(ahead)));
         let best = days.min_by(|a, b| a.class_probabilities.none.total_cmp(&b.class_probabilities.none))?;
         let chance = 1.0 - best.class_probabilities.none;
-        (chance >= NAMED_FROM).then(|| (chance, insect(language, line, forecast, best.date, chance)))
+        (chance >= NAMED_FROM).then(|| (chance, insect(language, line, forecast, (today, best.date), chance)))
     });
     let mut told: Vec<(f64, String)> = here.collect();
     told.sort_by(|a, b| b.0.total_cmp(&a.0));
     told.into_iter().map(|(_, words)| words).collect()
 }
 
-fn insect(language: Language, line: &Line, forecast: &ForecastDocument, best: NaiveDate, chance: f64) -> String {
+fn insect(
+    language: Language,
+    line: &Line,
+    forecast: &ForecastDocument,
+    (today, best): (NaiveDate, NaiveDate),
+    chance: f64,
+) -> String {
+    // Before an insect's time a forecast tells the hours and the flight of its fullest day, which are not this week's.
+    let this_week = |date: NaiveDate| (today..today + Days::new(DAYS)).contains(&date);
     let hours = forecast
         .hours
         .as_ref()
+        .filter(|hours| this_week(hours.date))
         .map_or_else(String::new, |hours| say!(language, "digest-hours", from = &hours.from, to = &hours.to));
-    let spinners = forecast.spinner.as_ref().map_or_else(String::new, |flight| {
+    let flight = forecast.spinner.as_ref().filter(|flight| this_week(flight.date));
+    let spinners = flight.map_or_else(String::new, |flight| {
         let (chance, weather) = (percent(language, flight.chance), forecast.weather_of_flight(language));
         say!(language, "digest-spinners", from = &flight.from, to = &flight.to, chance = chance, weather = weather)
     });
@@ -137,11 +147,9 @@ fn cautions(out: &mut Text, page: &PageView) {
     let language = page.language;
     out.head(&say!(language, "cautions-title"));
     let mut codes: Vec<&str> = Vec::new();
-    for caution in page.forecasts.iter().flat_map(|forecast| &forecast.cautions) {
-        if !codes.contains(&&*caution.code) {
-            codes.push(&caution.code);
-            out.item(&page.units.words(caution.text_in(language)));
-        }
+    for (caution, places) in cautions_by_place(&page.forecasts, &page.view.reaches) {
+        codes.push(&caution.code);
+        out.item(&caution_at(language, &places, page.units.words(caution.text_in(language))));
     }
     for (code, text, _) in about::STANDING_CAUTIONS {
         if !codes.iter().any(|known| known.starts_with(code)) {

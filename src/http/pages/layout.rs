@@ -88,7 +88,10 @@ pub(crate) fn trail(language: Language, steps: &[(&str, String)]) -> Markup {
 pub(crate) fn way_up(language: Language, steps: &[(&str, String)]) -> Markup {
     html! {
         nav.trail aria-label=(say!(language, "layout-where")) {
-            @for (name, address) in steps { a href=(address) { (name) } span aria-hidden="true" { " / " } }
+            @for (place, (name, address)) in steps.iter().enumerate() {
+                @if place > 0 { span aria-hidden="true" { " / " } }
+                a href=(address) { (name) }
+            }
         }
     }
 }

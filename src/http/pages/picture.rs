@@ -63,6 +63,45 @@ pub(crate) fn season_picture(language: Language, lines: &[Line], today: NaiveDat
             @for (index, line) in lines.iter().enumerate() {
                 (row(language, index, line, axis, tallest, shown_today))
             }
+            (heights(language, lines, axis))
+        }
+    }
+}
+
+/// The heights of the ridges as a table, shut: on three days of each month.
+fn heights(language: Language, lines: &[Line], axis: Axis) -> Markup {
+    let days = axis.first.iter_days().take(axis.days as usize).filter(|day| matches!(day.day(), 1 | 11 | 21));
+    let days: Vec<NaiveDate> = days.collect();
+    html! {
+        details {
+            summary { (say!(language, "picture-heights")) }
+            div.scroll tabindex="0" role="region" aria-label=(say!(language, "picture-heights")) {
+                table.heights {
+                    caption { (say!(language, "picture-heights-caption")) }
+                    thead {
+                        tr {
+                            td {}
+                            @for day in &days { th scope="col" { (language.short_day(*day)) } }
+                        }
+                    }
+                    tbody {
+                        @for line in lines {
+                            @let intensity = line.intensity();
+                            tr {
+                                th scope="row" { (line.label) }
+                                @for day in &days {
+                                    td {
+                                        @match intensity.iter().find(|(date, _)| date == day) {
+                                            Some((_, height)) => (language.number(*height, 1)),
+                                            None => "\u{2013}",
+                                        }
+                                    }
+                                }
+                            }
+                        }
+                    }
+                }
+            }
         }
     }
 }

@@ -13,10 +13,8 @@ use crate::domain::Taxon;
 use crate::words::Language;
 use crate::{say, tell};
 
-/// Imitations, hints and reasons shown.
+/// Imitations named in the words.
 const IMITATIONS: usize = 3;
-const HINTS: usize = 3;
-const REASONS: usize = 6;
 /// Odds from which a stage has a row.
 const ROW_FROM: f64 = 0.03;
 /// Odds from which an insect is named.
@@ -71,12 +69,12 @@ pub(crate) fn put_on<'t>(
                     }
                 }
                 h3 { (say!(language, "guidance-look")) }
-                ul { @for hint in guidance.check_next.iter().take(HINTS) { li { (hint) } } }
+                ul { @for hint in &guidance.check_next { li { (hint) } } }
                 @if let Some(address) = ask { p { a href=(address) { (say!(language, "bank-ask")) } } }
                 details {
                     summary { (say!(language, "guidance-why")) }
                     ul {
-                        @for rule in guidance.rules.iter().take(REASONS) {
+                        @for rule in &guidance.rules {
                             li {
                                 (rule.because)
                                 @if let Some(told) = source(&rule.provenance) {

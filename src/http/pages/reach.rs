@@ -21,7 +21,7 @@ const DAYS_AHEAD: u64 = 16;
 /// The page; `page.forecasts`, `advice` and the `silent` gauges are those of `reach` alone.
 pub(crate) fn reach(page: &PageView, reach: &Reach, advice: &GuidanceDocument, silent: &[SilentGauge]) -> Markup {
     let (view, language) = (&page.view, page.language);
-    let lines = lines(language, &view.taxa, &page.forecasts);
+    let lines = lines(page);
     let slug = &view.watershed.slug;
     let body = html! {
         (layout::trail(language, &[(&view.watershed.name, format!("/w/{slug}"))]))
@@ -44,7 +44,7 @@ pub(crate) fn reach(page: &PageView, reach: &Reach, advice: &GuidanceDocument, s
             }
         }
         (put_on(language, advice, view.watershed.time_zone, Some(&format!("/w/{slug}/reaches/{}/guidance", reach.slug)), |slug| view.taxa.iter().find(|taxon| taxon.slug.as_str() == slug).map(|taxon| &**taxon)))
-        (words::cautions(language, &page.forecasts, page.units))
+        (words::cautions(language, &page.forecasts, &view.reaches, page.units))
         p.links {
             a href=(format!("/w/{slug}/reaches/{}/card", reach.slug)) { (say!(language, "card-link")) }
             @if !view.feeds_private {

@@ -7,11 +7,13 @@ use std::sync::Arc;
 use chrono::{Days, NaiveDate};
 use maud::{Markup, Render, html};
 
+use super::PageView;
 use super::called::called_brood;
 use crate::app::document::ForecastDocument;
+use crate::app::document::skill::Verdict;
+use crate::domain::Taxon;
 use crate::domain::called::Called;
 use crate::domain::forecast::DateQuantiles;
-use crate::domain::{Reach, Taxon};
 use crate::say;
 use crate::words::Language;
 
@@ -69,24 +71,29 @@ pub(crate) struct Line {
     pub(crate) brood: u8,
     /// Forecasts, one per reach.
     pub(crate) forecasts: Vec<Arc<ForecastDocument>>,
+    /// How its forecasts have done, where that could be scored.
+    pub(crate) verdict: Option<Verdict>,
 }
 
 /// The lines of a season, ordered by start.
-pub(crate) fn lines(language: Language, taxa: &[Arc<Taxon>], forecasts: &[Arc<ForecastDocument>]) -> Vec<Line> {
+pub(crate) fn lines(page: &PageView) -> Vec<Line> {
+    let (language, view) = (page.language, &page.view);
     let mut lines: Vec<Line> = Vec::new();
-    for forecast in forecasts {
+    for forecast in &page.forecasts {
         let known = |line: &&mut Line| {
             line.taxon.slug.as_str().eq_ignore_ascii_case(&forecast.taxon) && line.brood == forecast.brood
         };
         if let Some(line) = lines.iter_mut().find(known) {
             line.forecasts.push(Arc::clone(forecast));
-        } else if let Some(taxon) = taxa.iter().find(|taxon| taxon.slug.as_str().eq_ignore_ascii_case(&forecast.taxon))
+        } else if let Some(taxon) =
+            view.taxa.iter().find(|taxon| taxon.slug.as_str().eq_ignore_ascii_case(&forecast.taxon))
         {
             lines.push(Line {
                 label: Label::Insect(called_brood(language, taxon, forecast.brood)),
                 taxon: Arc::clone(taxon),
                 brood: forecast.brood,
                 forecasts: vec![Arc::clone(forecast)],
+                verdict: view.verdict(&taxon.slug, forecast.brood),
             });
         }
     }
@@ -97,17 +104,13 @@ pub(crate) fn lines(language: Language, taxa: &[Arc<Taxon>], forecasts: &[Arc<Fo
     lines
 }
 
-/// One line per reach and brood of `taxon`, named by the reach, in the order of `reaches`.
-pub(crate) fn lines_by_reach(
-    language: Language,
-    taxon: &Arc<Taxon>,
-    reaches: &[Arc<Reach>],
-    forecasts: &[Arc<ForecastDocument>],
-) -> Vec<Line> {
+/// One line per reach and brood of `taxon`, named by the reach, in the order of the watershed's reaches.
+pub(crate) fn lines_by_reach(page: &PageView, taxon: &Arc<Taxon>) -> Vec<Line> {
+    let (language, view) = (page.language, &page.view);
     let own = |forecast: &&Arc<ForecastDocument>| taxon.slug.as_str().eq_ignore_ascii_case(&forecast.taxon);
     let mut lines: Vec<Line> = Vec::new();
-    for reach in reaches {
-        let here = forecasts.iter().filter(own).filter(|f| reach.slug.as_str().eq_ignore_ascii_case(&f.reach));
+    for reach in &view.reaches {
+        let here = page.forecasts.iter().filter(own).filter(|f| reach.slug.as_str().eq_ignore_ascii_case(&f.reach));
         lines.extend(here.map(|forecast| Line {
             label: Label::Place(match called_brood(language, taxon, forecast.brood).generation {
                 None => reach.name.clone(),
@@ -116,6 +119,7 @@ pub(crate) fn lines_by_reach(
             taxon: Arc::clone(taxon),
             brood: forecast.brood,
             forecasts: vec![Arc::clone(forecast)],
+            verdict: view.verdict(&taxon.slug, forecast.brood),
         }));
     }
     lines.sort_by_key(|line| line.brood);
@@ -211,8 +215,18 @@ impl Line {
             .collect()
     }
 
-    /// What the line rests on, in words.
+    /// What the line rests on, in words, and how its forecasts have done.
     pub(crate) fn footing(&self, language: Language) -> String {
+        let grounds = self.grounds(language);
+        match self.verdict {
+            None => grounds,
+            Some(Verdict::Better) => say!(language, "footing-ahead-better", footing = grounds),
+            Some(Verdict::NoDifference) => say!(language, "footing-ahead-no-difference", footing = grounds),
+            Some(Verdict::Worse) => say!(language, "footing-ahead-worse", footing = grounds),
+        }
+    }
+
+    fn grounds(&self, language: Language) -> String {
         let Some(forecast) = self.forecasts.first() else { return String::new() };
         if forecast.fit.prior_driven {
             return say!(language, "footing-prior");

@@ -15,7 +15,7 @@ use crate::words::Language;
 pub(crate) fn season_page(page: &PageView) -> Markup {
     let (view, language) = (&page.view, page.language);
     let slug = &view.watershed.slug;
-    let lines = lines(language, &view.taxa, &page.forecasts);
+    let lines = lines(page);
     let body = html! {
         (layout::trail(language, &[(&view.watershed.name, format!("/w/{slug}"))]))
         h1 { (say!(language, "season-of", water = &view.watershed.name, season = page.season.to_string())) }

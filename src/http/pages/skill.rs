@@ -6,18 +6,15 @@ use maud::{Markup, html};
 
 use super::called::{by_slug, called_brood};
 use super::{PageView, layout};
+use crate::app::document::skill::{SHIPPED, Verdict};
 use crate::app::document::{SkillDocument, SkillRowDocument};
 use crate::domain::Taxon;
 use crate::domain::called::Called;
 use crate::words::Language;
 use crate::{say, tell};
 
-/// What is shown, among the clocks of the skill document.
-const SHIPPED: &str = "shipped";
 /// The clock that goes by the date alone.
 const CALENDAR: &str = "calendar";
-/// Days ahead that the first table tells.
-const FOUR_WEEKS: usize = 28;
 /// Height of a row of the picture, CSS pixels.
 const ROW_PX: u32 = 30;
 
@@ -28,7 +25,7 @@ pub(crate) fn skill(page: &PageView, skill: &SkillDocument) -> Markup {
     let rows: Vec<Told<'_>> = view
         .taxa
         .iter()
-        .flat_map(|taxon| rows_of(skill, taxon, FOUR_WEEKS).map(move |row| Told::new(language, skill, taxon, row)))
+        .flat_map(|taxon| rows_of(skill, taxon).map(move |row| Told::new(language, skill, taxon, row)))
         .collect();
     let body = html! {
         (layout::trail(language, &[(&view.watershed.name, format!("/w/{slug}"))]))
@@ -52,11 +49,9 @@ pub(crate) fn skill(page: &PageView, skill: &SkillDocument) -> Markup {
     layout::page(language, &say!(language, "layout-title", what = title), &about, &body)
 }
 
-fn rows_of<'s>(skill: &'s SkillDocument, taxon: &Taxon, lead: usize) -> impl Iterator<Item = &'s SkillRowDocument> {
+fn rows_of<'s>(skill: &'s SkillDocument, taxon: &Taxon) -> impl Iterator<Item = &'s SkillRowDocument> {
     let slug = taxon.slug.to_string();
-    skill.rows.iter().filter(move |row| {
-        row.clock == SHIPPED && row.lead_days == lead && row.dates > 0 && row.taxon.eq_ignore_ascii_case(&slug)
-    })
+    skill.rows.iter().filter(move |row| row.is_judged() && row.taxon.eq_ignore_ascii_case(&slug))
 }
 
 /// One insect four weeks ahead.
@@ -65,14 +60,6 @@ struct Told<'s> {
     row: &'s SkillRowDocument,
     /// Error of going by the date alone, days.
     by_date: Option<f64>,
-}
-
-/// How a forecast compares with going by the date alone.
-#[derive(Clone, Copy, PartialEq, Eq)]
-enum Verdict {
-    Better,
-    NoDifference,
-    Worse,
 }
 
 impl<'s> Told<'s> {
@@ -84,21 +71,11 @@ impl<'s> Told<'s> {
         };
         Self { name, row, by_date: skill.rows.iter().find(same).and_then(|other| other.mae_days) }
     }
-
-    /// By one standard error over the years.
-    fn verdict(&self) -> Option<Verdict> {
-        let (gain, error) = (self.row.skill_crps?, self.row.skill_se?);
-        Some(match gain {
-            gain if gain > error => Verdict::Better,
-            gain if gain < -error => Verdict::Worse,
-            _ => Verdict::NoDifference,
-        })
-    }
 }
 
 fn in_words(language: Language, rows: &[Told<'_>]) -> Markup {
     let named = |wanted: Verdict| -> Vec<&Called> {
-        rows.iter().filter(|told| told.verdict() == Some(wanted)).map(|told| &told.name).collect()
+        rows.iter().filter(|told| told.row.verdict() == Some(wanted)).map(|told| &told.name).collect()
     };
     let sum = |value: fn(&SkillRowDocument) -> Option<f64>| -> Option<f64> {
         let known: Vec<(f64, f64)> =
@@ -175,6 +152,7 @@ fn table(language: Language, rows: &[Told<'_>]) -> Markup {
                         th scope="col" { (say!(language, "table-insect")) }
                         th scope="col" { (say!(language, "skill-error-days")) }
                         th scope="col" { (say!(language, "skill-by-date")) }
+                        th scope="col" { (say!(language, "skill-gain")) }
                         th scope="col" { (say!(language, "skill-held")) }
                         th scope="col" { (say!(language, "skill-years")) }
                     }
@@ -185,6 +163,7 @@ fn table(language: Language, rows: &[Told<'_>]) -> Markup {
                             th scope="row" { (told.name) }
                             td { (days(language, told.row.mae_days)) }
                             td { (days(language, told.by_date)) }
+                            td { (gain(language, told.row)) }
                             td { (hundredths(told.row.cover80)) }
                             td { (told.row.years) }
                         }
@@ -202,6 +181,30 @@ fn other_scores(language: Language, skill: &SkillDocument, taxa: &[Arc<Taxon>]) 
         known.map_or_else(|| by_slug(language, slug, std::iter::empty()), |taxon| called_brood(language, taxon, brood))
     };
     html! {
+        @if !skill.flights.is_empty() {
+            h2 { (say!(language, "skill-flights")) }
+            div.scroll tabindex="0" role="region" aria-label=(say!(language, "skill-flights-table")) {
+                table {
+                    caption { (say!(language, "skill-flights-caption")) }
+                    thead {
+                        tr {
+                            th scope="col" { (say!(language, "table-insect")) } th scope="col" { (say!(language, "skill-error")) }
+                            th scope="col" { (say!(language, "skill-by-frequencies")) } th scope="col" { (say!(language, "skill-watches")) }
+                        }
+                    }
+                    tbody {
+                        @for row in &skill.flights {
+                            tr {
+                                th scope="row" { (name(&row.taxon, row.brood)) }
+                                td { (language.number(row.rps, 2)) }
+                                td { (language.number(row.rps_of_frequencies, 2)) }
+                                td { (row.watches) }
+                            }
+                        }
+                    }
+                }
+            }
+        }
         @if !skill.hours.is_empty() {
             h2 { (say!(language, "skill-hours")) }
             div.scroll tabindex="0" role="region" aria-label=(say!(language, "skill-hours-table")) {

@@ -6,13 +6,13 @@ use std::sync::Arc;
 use chrono::NaiveDate;
 use maud::{Markup, html};
 
-use super::called::called;
+use super::called::{called, called_brood};
 use super::picture::season_picture;
 use super::season::{Line, lines_by_reach};
 use super::skill::by_lead;
 use super::table::{percent, season_table};
 use super::units::{Units, lengths};
-use super::words::{foreign, source as where_from};
+use super::words::{foreign, plainly, source as where_from};
 use super::{PageView, layout, words};
 use crate::app::document::{ForecastDocument, SkillDocument};
 use crate::domain::season::Cycle;
@@ -24,11 +24,11 @@ use crate::{say, tell};
 /// Weight from which a clock is named.
 const NAMED_FROM: f64 = 0.02;
 
-/// The page of `taxon`; `doubts` are those of its fits, in words.
-pub(crate) fn taxon(page: &PageView, taxon: &Arc<Taxon>, skill: &SkillDocument, doubts: &[String]) -> Markup {
+/// The page of `taxon`; `doubts` are those of its fits, by generation, in words.
+pub(crate) fn taxon(page: &PageView, taxon: &Arc<Taxon>, skill: &SkillDocument, doubts: &[(u8, String)]) -> Markup {
     let (view, language) = (&page.view, page.language);
     let slug = &view.watershed.slug;
-    let lines = lines_by_reach(language, taxon, &view.reaches, &page.forecasts);
+    let lines = lines_by_reach(page, taxon);
     let own: Vec<Arc<ForecastDocument>> = lines.iter().flat_map(|line| line.forecasts.iter().cloned()).collect();
     let body = html! {
         (layout::trail(language, &[(&view.watershed.name, format!("/w/{slug}"))]))
@@ -47,11 +47,16 @@ pub(crate) fn taxon(page: &PageView, taxon: &Arc<Taxon>, skill: &SkillDocument, 
             }
             section aria-labelledby="footing" {
                 h2 id="footing" { (say!(language, "taxon-footing")) }
-                @for line in &lines[..1] { p { (line.footing(language)) } }
-                (clocks(language, &own))
+                // A fit is of one generation, alike on every reach.
+                @for line in lines.chunk_by(|a, b| a.brood == b.brood).filter_map(<[Line]>::first) {
+                    p {
+                        (of_generation(language, taxon, line.brood))
+                        (line.footing(language)) " " (clocks(language, &line.forecasts))
+                    }
+                }
                 @if !doubts.is_empty() {
                     h3 { (say!(language, "taxon-doubts")) }
-                    ul { @for doubt in doubts { li { (doubt_in(language, doubt)) } } }
+                    ul { @for (brood, doubt) in doubts { li { (of_generation(language, taxon, *brood)) (doubt_in(language, doubt)) } } }
                 }
             }
         }
@@ -99,12 +104,44 @@ fn other_names(language: Language, taxon: &Taxon) -> Markup {
     }
 }
 
+/// Before what holds for one generation of several.
+fn of_generation(language: Language, taxon: &Taxon, brood: u8) -> Markup {
+    html! { @if let Some(generation) = called_brood(language, taxon, brood).generation { strong { (generation) ":" } " " } }
+}
+
+/// What the clock that weighs most counts: the progress of a forecast is told on that one.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Counted {
+    /// Days of the year.
+    Days,
+    /// Degree-days.
+    DegreeDays,
+    /// Degree-days weighed by the length of the day: units of their own.
+    Photothermal,
+    /// Degree-days behind a gate of day length: units of their own.
+    Gated,
+}
+
+impl Counted {
+    fn by(forecast: &ForecastDocument) -> Self {
+        let weights = &forecast.clock.weights;
+        let clocks = [
+            (Self::Gated, weights.gated),
+            (Self::Photothermal, weights.photothermal),
+            (Self::DegreeDays, weights.thermal),
+            (Self::Days, weights.calendar),
+        ];
+        // Of equal weights the plainer clock, which comes later, stands.
+        clocks.into_iter().max_by(|a, b| a.1.total_cmp(&b.1)).map_or(Self::Days, |(counted, _)| counted)
+    }
+}
+
 /// How far the season is, in heat, against the same date of a usual year.
 fn progress(language: Language, lines: &[Line], units: Units) -> Markup {
     let told = lines.iter().filter_map(|line| {
         let forecast = line.forecasts.first()?;
         let progress = &forecast.progress;
-        (forecast.clock.chosen != "calendar" && progress.long_run_mean > 0.0).then_some((line, forecast, progress))
+        (Counted::by(forecast) != Counted::Days && progress.long_run_mean > 0.0).then_some((line, forecast, progress))
     });
     let told: Vec<_> = told.collect();
     html! {
@@ -118,10 +155,11 @@ fn progress(language: Language, lines: &[Line], units: Units) -> Markup {
                         @let (sum, unit) = (units.degree_days(progress.units_so_far), units.symbol());
                         @let (by, apart) = (language.day(forecast.data_as_of), units.degree_days(ahead.abs()));
                         @let standing = standing(language, progress.thermal_lead_days);
-                        @if ahead >= 0.0 {
-                            (say!(language, "taxon-heat-more", sum = sum, unit = unit, date = by, apart = apart, standing = standing))
-                        } @else {
-                            (say!(language, "taxon-heat-fewer", sum = sum, unit = unit, date = by, apart = apart, standing = standing))
+                        @match Counted::by(forecast) {
+                            Counted::Photothermal => (say!(language, "taxon-heat-other", clock = say!(language, "clock-photothermal"), date = by, standing = standing)),
+                            Counted::Gated => (say!(language, "taxon-heat-other", clock = say!(language, "clock-gated"), date = by, standing = standing)),
+                            _ if ahead >= 0.0 => (say!(language, "taxon-heat-more", sum = sum, unit = unit, date = by, apart = apart, standing = standing)),
+                            _ => (say!(language, "taxon-heat-fewer", sum = sum, unit = unit, date = by, apart = apart, standing = standing)),
                         }
                     }
                 }
@@ -151,14 +189,12 @@ fn clocks(language: Language, own: &[Arc<ForecastDocument>]) -> Markup {
     ];
     named.sort_by(|a, b| b.0.total_cmp(&a.0));
     html! {
-        p {
-            (tell!(language, "taxon-clocks", clocks = html! {
-                @for (index, (weight, clock)) in named.iter().filter(|(weight, _)| *weight >= NAMED_FROM).enumerate() {
-                    @if index > 0 { (say!(language, "taxon-and")) }
-                    (clock) " (" (say!(language, "in-100", chance = percent(language, *weight))) ")"
-                }
-            }))
-        }
+        (tell!(language, "taxon-clocks", clocks = html! {
+            @for (index, (weight, clock)) in named.iter().filter(|(weight, _)| *weight >= NAMED_FROM).enumerate() {
+                @if index > 0 { (say!(language, "taxon-and")) }
+                (clock) " (" (say!(language, "in-100", chance = percent(language, *weight))) ")"
+            }
+        }))
     }
 }
 
@@ -197,7 +233,7 @@ fn traits(language: Language, taxon: &Taxon, units: Units) -> Markup {
     let from = &taxon.provenance;
     // Closed lists of the table have their words; what is free text there stands as it was written.
     let word = |family: &str, text: &str| {
-        let english = text.replace(['-', '_'], " ");
+        let english = spaced(text);
         if language.has_table_row(family, text) {
             Value::Told(language.of_table(family, text, &english))
         } else {
@@ -276,7 +312,7 @@ fn traits(language: Language, taxon: &Taxon, units: Units) -> Markup {
                                         Value::Told(words) => { td { (words) } }
                                         Value::English(words) => { td lang=[foreign(language)] { (words) } }
                                     }
-                                    td.source { @if !source.is_empty() { (where_from(language, source, str::to_owned)) } }
+                                    td.source { @if !source.is_empty() { (where_from(language, source, plainly)) } }
                                 }
                             }
                         }
@@ -297,6 +333,21 @@ fn days(language: Language, (early, late): (MonthDay, MonthDay)) -> String {
     say!(language, "trait-range", from = told(early), to = told(late))
 }
 
+/// `net-spinner` as `net spinner`; ranges of numbers keep their stroke.
+fn spaced(text: &str) -> String {
+    let letters: Vec<char> = text.chars().collect();
+    let of_numbers = |at: usize| {
+        let is_digit = |at: Option<usize>| at.and_then(|at| letters.get(at)).is_some_and(char::is_ascii_digit);
+        is_digit(at.checked_sub(1)) && is_digit(Some(at + 1))
+    };
+    let told = letters.iter().enumerate().map(|(at, letter)| match letter {
+        '-' if of_numbers(at) => '\u{2013}',
+        '-' | '_' => ' ',
+        other => *other,
+    });
+    told.collect()
+}
+
 /// Hours after midnight as a clock.
 fn solar_clock(hour: f64) -> String {
     let minutes = (hour * 60.0).round() as u32 % (24 * 60);
@@ -309,5 +360,21 @@ fn doubt_in(language: Language, doubt: &str) -> Markup {
     match super::doubts::told(language, doubt) {
         Some(words) => html! { (words) },
         None => words::in_english(language, doubt),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::spaced;
+
+    #[test]
+    fn ranges_of_numbers_keep_their_stroke() {
+        assert_eq!(
+            spaced("26-44 min after sunset, for 19-30 min"),
+            "26\u{2013}44 min after sunset, for 19\u{2013}30 min"
+        );
+        assert_eq!(spaced("net-spinner"), "net spinner");
+        assert_eq!(spaced("surface_or_dive"), "surface or dive");
+        assert_eq!(spaced("-1"), " 1");
     }
 }

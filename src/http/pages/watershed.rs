@@ -14,7 +14,7 @@ use crate::{say, tell};
 /// The page.
 pub(crate) fn watershed(page: &PageView, settings: &Settings) -> Markup {
     let (view, language) = (&page.view, page.language);
-    let lines = lines(language, &view.taxa, &page.forecasts);
+    let lines = lines(page);
     let slug = &view.watershed.slug;
     let several = view.reaches.len() > 1;
     let body = html! {
@@ -32,7 +32,7 @@ pub(crate) fn watershed(page: &PageView, settings: &Settings) -> Markup {
                 (words::meanings(language, &lines))
             }
         }
-        (words::cautions(language, &page.forecasts, page.units))
+        (words::cautions(language, &page.forecasts, &view.reaches, page.units))
         @if !lines.is_empty() {
             section aria-labelledby="season" {
                 h2 id="season" { (say!(language, "season-title", season = page.season.to_string())) }

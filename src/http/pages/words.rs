@@ -108,7 +108,7 @@ pub(crate) fn now(
     }
 }
 
-/// An insect that is on the water, with its chances at its best reach, its hours and its flight.
+/// An insect that is on the water, with its chances at its best reach, its hours and its flight, and how sure that is.
 fn insect_now(
     language: Language,
     line: &Line,
@@ -127,7 +127,7 @@ fn insect_now(
     let any = forecast.day(today).map(|day| percent(language, 1.0 - day.class_probabilities.none)).unwrap_or_default();
     let chance = html! { strong { (say!(language, "in-100", chance = any)) } };
     let (insect, plenty) = (html! { (line.label) }, percent(language, plenty));
-    tell!(
+    let sentence = tell!(
         language,
         "now-insect",
         insect = insect,
@@ -136,7 +136,8 @@ fn insect_now(
         plenty = plenty,
         hours = hours,
         spinners = spinners,
-    )
+    );
+    html! { (sentence) " " span.quiet { (say!(language, "now-sure", footing = line.footing(language))) } }
 }
 
 /// When the forecast was made, from what, in which time zone.
@@ -215,22 +216,62 @@ pub(crate) fn fitting(page: &PageView) -> Markup {
     }
 }
 
-/// Cautions, each once.
-pub(crate) fn cautions(language: Language, forecasts: &[std::sync::Arc<ForecastDocument>], units: Units) -> Markup {
-    let mut seen: Vec<&str> = Vec::new();
-    let mut shown = Vec::new();
-    for caution in forecasts.iter().flat_map(|forecast| forecast.cautions.iter()) {
-        if !seen.contains(&caution.text.as_str()) {
-            seen.push(&caution.text);
-            shown.push(caution);
+/// The cautions of `forecasts`, each once with the reaches it speaks of, none where it speaks of all; water that is too
+/// warm first.
+pub(crate) fn cautions_by_place<'f>(
+    forecasts: &'f [Arc<ForecastDocument>],
+    reaches: &[Arc<Reach>],
+) -> Vec<(&'f CautionDocument, Vec<String>)> {
+    let mut places: Vec<&str> = forecasts.iter().map(|forecast| &*forecast.reach).collect();
+    places.sort_unstable();
+    places.dedup();
+    let mut told: Vec<(&CautionDocument, Vec<&ForecastDocument>)> = Vec::new();
+    for (forecast, caution) in forecasts.iter().flat_map(|f| f.cautions.iter().map(move |caution| (&**f, caution))) {
+        match told.iter_mut().find(|(known, _)| known.text == caution.text) {
+            Some((_, of)) if of.iter().any(|known| known.reach == forecast.reach) => {}
+            Some((_, of)) => of.push(forecast),
+            None => told.push((caution, vec![forecast])),
         }
     }
-    let codes: Vec<&str> = shown.iter().map(|caution| &*caution.code).collect();
+    told.sort_by_key(|(caution, _)| !caution.code.starts_with("water-too-warm"));
+    let named = |of: Vec<&ForecastDocument>| -> Vec<String> {
+        if of.len() == places.len() {
+            return Vec::new();
+        }
+        of.into_iter().filter_map(|forecast| reach_name(reaches, forecast)).collect()
+    };
+    told.into_iter().map(|(caution, of)| (caution, named(of))).collect()
+}
+
+/// `text` of a caution, with the places it speaks of where they are not all.
+pub(crate) fn caution_at(language: Language, places: &[String], text: String) -> String {
+    if places.is_empty() { text } else { say!(language, "caution-at", places = places.join(", "), caution = text) }
+}
+
+/// The cautions of warm water alone, in plain words, for what has no room for more.
+pub(crate) fn warm_water(page: &PageView) -> Vec<String> {
+    let told = cautions_by_place(&page.forecasts, &page.view.reaches);
+    let warm = told.iter().filter(|(caution, _)| caution.code.starts_with("water-"));
+    let said = |(caution, places): &(&CautionDocument, Vec<String>)| {
+        caution_at(page.language, places, page.units.words(caution.text_in(page.language)))
+    };
+    warm.map(said).collect()
+}
+
+/// Cautions, each once.
+pub(crate) fn cautions(
+    language: Language,
+    forecasts: &[Arc<ForecastDocument>],
+    reaches: &[Arc<Reach>],
+    units: Units,
+) -> Markup {
+    let shown = cautions_by_place(forecasts, reaches);
+    let codes: Vec<&str> = shown.iter().map(|(caution, _)| &*caution.code).collect();
     html! {
         section.cautions aria-labelledby="cautions" {
             h2 id="cautions" { (say!(language, "cautions-title")) }
             ul {
-                @for caution in shown { (caution_of_forecast(language, caution, units)) }
+                @for (caution, places) in &shown { (caution_of_forecast(language, caution, places, units)) }
                 @for (code, text, source) in super::about::STANDING_CAUTIONS.iter().take(4) {
                     @if !codes.iter().any(|known| known.starts_with(code)) {
                         (caution_line(language, &standing(language, code, text), source, units))
@@ -248,7 +289,7 @@ pub(crate) fn cautions_told(language: Language, cautions: &[CautionDocument], un
     html! {
         section.cautions aria-labelledby="cautions" {
             h2 id="cautions" { (say!(language, "cautions-title")) }
-            ul { @for caution in cautions.iter().take(CAUTIONS_TOLD) { (caution_of_forecast(language, caution, units)) } }
+            ul { @for caution in cautions.iter().take(CAUTIONS_TOLD) { (caution_of_forecast(language, caution, &[], units)) } }
             (unsourced(language))
             p { a href="/about#cautions" { (say!(language, "cautions-all")) } }
         }
@@ -271,9 +312,9 @@ fn source_of_caution(language: Language, told: &str, units: Units) -> Markup {
 }
 
 /// A caution of a forecast; one that was stored in English alone stands in it.
-fn caution_of_forecast(language: Language, caution: &CautionDocument, units: Units) -> Markup {
+fn caution_of_forecast(language: Language, caution: &CautionDocument, places: &[String], units: Units) -> Markup {
     let foreign = !caution.translations.contains_key(language.tag());
-    let text = units.words(caution.text_in(language));
+    let text = caution_at(language, places, units.words(caution.text_in(language)));
     html! {
         li {
             @if foreign { (in_english(language, &text)) } @else { (text) }
@@ -296,6 +337,11 @@ pub(crate) fn source(language: Language, told: &str, finish: impl Fn(&str) -> St
     }
 }
 
+/// Where something comes from without the tag that whoever made the table put on what was opened.
+pub(crate) fn plainly(told: &str) -> String {
+    told.trim_start_matches("READ: ").replace(" READ:", ":").replace(" READ", "")
+}
+
 /// English words as they were written, marked where the page is in another language.
 pub(crate) fn in_english(language: Language, text: &str) -> Markup {
     html! { @if let Some(tag) = foreign(language) { span lang=(tag) { (text) } } @else { (text) } }
@@ -315,4 +361,18 @@ pub(crate) fn unsourced(language: Language) -> Markup {
 pub(crate) fn reach_name(reaches: &[std::sync::Arc<Reach>], forecast: &ForecastDocument) -> Option<String> {
     let reach = reaches.iter().find(|reach| reach.slug.as_str().eq_ignore_ascii_case(&forecast.reach))?;
     Some(reach.name.clone())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::plainly;
+
+    #[test]
+    fn tags_of_the_table_are_not_shown() {
+        assert_eq!(plainly("READ: an abstract; two figures READ, none here"), "an abstract; two figures, none here");
+        assert_eq!(
+            plainly("eggs under water READ: a study; rest from memory"),
+            "eggs under water: a study; rest from memory"
+        );
+    }
 }

@@ -13,7 +13,7 @@ feed-middle = So wahrscheinlich vor wie nach dem { $date }.
 feed-onset = Beginn der Saison: Jedes zwanzigste Insekt des Jahres ist geschlüpft.
 feed-peak = Der stärkste Tag der Saison ist in diesen Tagen zu erwarten.
 feed-four-in-five = In vier von fünf Fällen liegt er in den gezeigten Tagen.
-feed-flight = Um diese Tage fliegen Spinner, nach dem stärksten Schlupf.
+feed-flight = Vom ersten dieser Tage bis zum letzten ist ein Spinnerflug mindestens so wahrscheinlich wie keiner.
 feed-flight-hours = Am { $date }: am ehesten { $from } bis { $to } Uhr, Ortszeit; die Uhrzeit wandert mit der Sonne.
 feed-flight-chance = Chance auf einen Flug dann, { $weather }: { $chance } von 100.
 feed-class = Zu erwarten um den Höhepunkt: { $class }.
@@ -27,6 +27,10 @@ feed-seen-spinners = Spinner hier gesehen seit { $date }.
 feed-notice = Ein Hinweis vom Verein für { $place }, { $date }.
 feed-calendar-name = { $water }: Schlupfzeiten
 feed-calendar-about = Wann Beginn und Höhepunkt von Wasserinsekten zu erwarten sind, und wann ihre Spinner fliegen.
+feed-left-out = { $count ->
+    [one] { $count } Eintrag fehlt,
+   *[other] { $count } Einträge fehlen,
+} weil der Platz nicht reicht: vergangene und die fernsten. Frag nach einer Strecke oder einem Insekt allein, um alle zu haben.
 feed-placeholder = Hier ist noch kein Schlupf vorhergesagt
 feed-placeholder-words = Dieser Eintrag hält das Abonnement am Leben; Vorhersagen erscheinen hier, sobald sie veröffentlicht sind.
 category-emergence = Schlupf

@@ -20,6 +20,7 @@ taxon-names-source = Alltagsnamen: { $sources }.
 taxon-heat = Wärme, die für dieses Insekt zählt, bisher in dieser Saison:
 taxon-heat-more = { $sum } Gradtage ({ $unit }) bis zum { $date }, { $apart } mehr als bis zum selben Tag eines üblichen Jahres: { $standing }.
 taxon-heat-fewer = { $sum } Gradtage ({ $unit }) bis zum { $date }, { $apart } weniger als bis zum selben Tag eines üblichen Jahres: { $standing }.
+taxon-heat-other = { $standing } bis zum { $date }, gezählt nach: { $clock }.
 taxon-as-usual = wie üblich
 taxon-early = { $days ->
     [one] etwa { $days } Tag früher

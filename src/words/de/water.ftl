@@ -3,6 +3,7 @@
 caution-stop = Das Wasser kann in der kommenden Woche { $warmest } °C erreichen: Fische nicht auf Forellen, die zurückgesetzt werden sollen. Es gelten die örtlichen Regeln.
 caution-care = Das Wasser kann in der kommenden Woche { $warmest } °C erreichen: Forellen zügig drillen und im Wasser lassen. Es gelten die örtlichen Regeln.
 caution-no-statement = Eine Vorhersage von Insekten sagt nichts über Waten, steigendes Wasser oder Gewitter: Sieh hin, frag vor Ort und kehr rechtzeitig um.
+caution-at = { $places }: { $caution }
 caution-hour-estimated = Zu dieser Stunde hat das Wasser etwa { $now } °C (geschätzt):
 caution-hour-measured = Zu dieser Stunde hat das Wasser etwa { $now } °C:
 caution-hour-stop = Fische nicht auf Forellen, die zurückgesetzt werden sollen.
@@ -12,8 +13,8 @@ caution-hour-rules = Es gelten die örtlichen Regeln.
 
 water-on-reach = an der Strecke
 water-at-gauge = an der Messstelle { $gauge }
-water-measured = Gemessen { $at }.
-water-measured-with = Gemessen { $at }; fehlende Tage von { $gauges }.
+water-measured = Vergangene Tage: gemessen { $at }.
+water-measured-with = Vergangene Tage: gemessen { $at }; dort fehlende von { $gauges }.
 water-regression = Geschätzt nach der Messstelle { $gauge }, mit den wenigen Tagen, die hier gemessen wurden.
 water-between = Geschätzt zwischen den Messstellen { $upper } und { $lower }.
 water-neighbours = Hier nicht gemessen: geschätzt nach { $gauges }.

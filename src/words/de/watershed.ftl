@@ -54,8 +54,11 @@ footing-records = { $records ->
     [one] { $years } Jahr
    *[other] { $years } Jahren
 }
-footing-better = { $records }; im Rückblick besser als das Datum allein.
-footing-not-better = { $records }; nicht nachweislich besser als das Datum allein.
+footing-better = { $records }; wenn das Wasser des ganzen Jahres bekannt ist, besser als das Datum allein.
+footing-not-better = { $records }; selbst wenn das Wasser des ganzen Jahres bekannt ist, nicht nachweislich besser als das Datum allein.
+footing-ahead-better = { $footing } Vier Wochen voraus: besser als das Datum allein.
+footing-ahead-no-difference = { $footing } Vier Wochen voraus: kein klarer Unterschied zum Datum allein.
+footing-ahead-worse = { $footing } Vier Wochen voraus: schlechter als das Datum allein.
 when-range = { $range }, etwa { $middle }
 when-open = ab { $from }, etwa { $middle }
 when-if-at-all = nicht vor { $from }, wenn überhaupt
@@ -80,6 +83,8 @@ days-water = Wasser, { $unit }
 
 picture-height = Höhe: wie viel an einem Tag zu erwarten ist.
 picture-hatched = Schraffiert: wann der Beginn liegen kann, in vier von fünf Fällen; der senkrechte Strich: davor so wahrscheinlich wie danach. Die Tabelle darunter nennt dieselben Tage.
+picture-heights = Die Höhen in Zahlen
+picture-heights-caption = Höhe jeder Zeile am ersten, elften und einundzwanzigsten jedes Monats: wie viel zu erwarten ist, von 0 (keine) bis 3 (stark).
 picture-today = heute, { $day }
 picture-starts = Beginn { $when }
 picture-described = Beginn { $starts }; Höhepunkt { $fullest }; Ende { $ends }.

@@ -8,6 +8,7 @@ credits-from = Von { $source } ({ $licence })
 now-nothing = Für heute ist nichts auf dem Wasser vorhergesagt.
 now-title = Heute auf dem Wasser:
 now-insect = { $insect }{ $place }: Chance { $chance }, welche zu sehen, { $plenty } auf mäßige oder starke Mengen{ $hours }{ $spinners }.
+now-sure = Wie sicher: { $footing }
 now-place = , am besten: { $reach }
 now-hours = , am ehesten { $from } bis { $to } Uhr
 now-spinners = ; Spinner { $from } bis { $to } Uhr, { $weather } { $chance }

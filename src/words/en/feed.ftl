@@ -13,7 +13,7 @@ feed-middle = As likely before as after { $date }.
 feed-onset = Start of the season: one in twenty of the year's insects out.
 feed-peak = The fullest day of the season is expected within these days.
 feed-four-in-five = Four chances in five that it falls within the days shown.
-feed-flight = Spinners fly around these days, after the fullest emergence.
+feed-flight = From the first of these days to the last, a spinner flight is at least as likely as none.
 feed-flight-hours = On { $date }: likeliest { $from } to { $to }, local time; the hour moves with the sun.
 feed-flight-chance = Chance of a flight then, { $weather }: { $chance } in 100.
 feed-class = Expected around the peak: { $class }.
@@ -27,6 +27,10 @@ feed-seen-spinners = Spinners seen here since { $date }.
 feed-notice = A keeper's notice for { $place }, { $date }.
 feed-calendar-name = { $water }: emergences
 feed-calendar-about = When water insects are expected to start and to peak, and their spinners to fly.
+feed-left-out = { $count ->
+    [one] { $count } entry is
+   *[other] { $count } entries are
+} left out for want of room: past ones and those furthest ahead. Ask for one reach or insect to have all of them.
 feed-placeholder = No emergence is forecast here yet
 feed-placeholder-words = This entry keeps the subscription alive; forecasts appear here once they are published.
 category-emergence = Emergence

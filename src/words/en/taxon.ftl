@@ -20,6 +20,7 @@ taxon-names-source = Everyday names: { $sources }.
 taxon-heat = Heat that counts for this insect, so far this season:
 taxon-heat-more = { $sum } degree-days ({ $unit }) by { $date }, { $apart } more than by the same date of a usual year: { $standing }.
 taxon-heat-fewer = { $sum } degree-days ({ $unit }) by { $date }, { $apart } fewer than by the same date of a usual year: { $standing }.
+taxon-heat-other = { $standing } by { $date }, counted by { $clock }.
 taxon-as-usual = as usual
 taxon-early = { $days ->
     [one] about { $days } day early

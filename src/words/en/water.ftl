@@ -3,6 +3,7 @@
 caution-stop = The water may reach { $warmest } °C in the coming week: do not fish for trout that are to be released. Local rules govern.
 caution-care = The water may reach { $warmest } °C in the coming week: play trout quickly, keep them in the water. Local rules govern.
 caution-no-statement = A forecast of insects says nothing about wading, rising water or lightning: look, ask locally, and turn back in time.
+caution-at = { $places }: { $caution }
 caution-hour-estimated = At this hour the water is about { $now } °C (estimated):
 caution-hour-measured = At this hour the water is about { $now } °C:
 caution-hour-stop = do not fish for trout that are to be released.
@@ -12,8 +13,8 @@ caution-hour-rules = Local rules govern.
 
 water-on-reach = on the reach
 water-at-gauge = at gauge { $gauge }
-water-measured = Measured { $at }.
-water-measured-with = Measured { $at }; missing days from { $gauges }.
+water-measured = Past days: measured { $at }.
+water-measured-with = Past days: measured { $at }; those missing there from { $gauges }.
 water-regression = Estimated from gauge { $gauge }, with the few days that were measured here.
 water-between = Estimated between gauges { $upper } and { $lower }.
 water-neighbours = Not measured here: estimated from { $gauges }.

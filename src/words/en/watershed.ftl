@@ -54,8 +54,11 @@ footing-records = { $records ->
     [one] { $years } year
    *[other] { $years } years
 }
-footing-better = { $records }; better in hindsight than going by the date alone.
-footing-not-better = { $records }; not shown to be better than going by the date alone.
+footing-better = { $records }; with the water of the whole year known, better than going by the date alone.
+footing-not-better = { $records }; even with the water of the whole year known, not shown to be better than going by the date alone.
+footing-ahead-better = { $footing } Four weeks ahead: better than going by the date alone.
+footing-ahead-no-difference = { $footing } Four weeks ahead: no clear difference from going by the date alone.
+footing-ahead-worse = { $footing } Four weeks ahead: worse than going by the date alone.
 when-range = { $range }, about { $middle }
 when-open = from { $from }, about { $middle }
 when-if-at-all = not before { $from }, if at all
@@ -80,6 +83,8 @@ days-water = Water, { $unit }
 
 picture-height = Height: how much to expect on a day.
 picture-hatched = Hatched: when the start may fall, four chances in five; the upright line: as likely before as after. The table below holds the same dates.
+picture-heights = The heights in numbers
+picture-heights-caption = Height of each ridge on the first, the eleventh and the twenty-first of each month: how much to expect, from 0 (none) to 3 (heavy).
 picture-today = today, { $day }
 picture-starts = starts { $when }
 picture-described = Starts { $starts }; fullest { $fullest }; ends { $ends }.

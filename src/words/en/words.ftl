@@ -8,6 +8,7 @@ credits-from = From { $source } ({ $licence })
 now-nothing = Nothing is forecast to be on the water today.
 now-title = On the water today:
 now-insect = { $insect }{ $place }: { $chance } to see any, { $plenty } for moderate or heavy numbers{ $hours }{ $spinners }.
+now-sure = How sure: { $footing }
 now-place = , best at { $reach }
 now-hours = , likeliest { $from } to { $to }
 now-spinners = ; spinners { $from } to { $to }, { $chance } in 100 { $weather }

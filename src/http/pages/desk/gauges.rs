@@ -14,6 +14,7 @@ use super::{chart, overrule};
 use crate::app::document::{FetchingDocument, GaugeDetailDocument};
 use crate::app::gauge_detail::gauge_detail;
 use crate::app::reading::Step;
+use crate::app::sync::source_of;
 use crate::app::{AppError, jobs, reading};
 use crate::domain::{Gauge, Quality, Quantity, Reading, ReadingTime};
 use crate::http::extract::path_slug;
@@ -243,10 +244,14 @@ fn fetching(who: &AtWater, detail: &GaugeDetailDocument, action: &str, refused: 
             @if !fetching.missing.is_empty() { p.quiet { "Not read so far: " (fetching.missing.join(", ")) "." } }
         }
         (fields.complaint(&[]))
-        form method="post" action=(action) {
-            (mark(&who.signed))
-            input type="hidden" name="form" value="sync";
-            button type="submit" { "Ask the source now" }
+        @if source_of(detail.gauge.source.as_deref()).is_some() {
+            form method="post" action=(action) {
+                (mark(&who.signed))
+                input type="hidden" name="form" value="sync";
+                button type="submit" { "Ask the source now" }
+            }
+        } @else if detail.gauge.source.is_some() {
+            p.quiet { "This source is no service that can be asked." }
         }
     }
 }

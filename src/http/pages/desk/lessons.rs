@@ -117,20 +117,21 @@ pub(crate) async fn review_page(
     Ok(sent(page_at(&who, "/review", "Season review", Said(None), &body)))
 }
 
+/// How a season came that was `days` late with the standard deviation `sd`.
+fn how_it_came(days: f64, sd: f64) -> String {
+    // A season of which little was seen yet stands at zero with the spread of any season: that is no knowledge.
+    if days.abs() < sd {
+        return "not to be told from usual".to_owned();
+    }
+    if days.abs() < 0.5 {
+        return "as usual".to_owned();
+    }
+    let unit = if days.abs() < 1.5 { "day" } else { "days" };
+    format!("{:.0} {unit} {}", days.abs(), if days > 0.0 { "late" } else { "early" })
+}
+
 fn season_table(who: &AtWater, row: &ReviewRowDocument) -> Markup {
     let title = format!("{}{}, {} clock", by_slug(&who.view, &row.taxon), generation(row.brood), row.clock);
-    let late = |days: f64| {
-        if days.abs() < 0.5 {
-            "as usual".to_owned()
-        } else {
-            format!(
-                "{:.0} {} {}",
-                days.abs(),
-                if days.abs() < 1.5 { "day" } else { "days" },
-                if days > 0.0 { "late" } else { "early" }
-            )
-        }
-    };
     html! {
         div.scroll tabindex="0" role="region" aria-label=(title) {
             table {
@@ -146,7 +147,7 @@ fn season_table(who: &AtWater, row: &ReviewRowDocument) -> Markup {
                     @for season in &row.seasons {
                         tr {
                             th scope="row" { (season.season) }
-                            td { (late(season.days_late)) }
+                            td { (how_it_came(season.days_late, season.sd_days)) }
                             td { (format!("{:+.1}", season.days_late)) }
                             td { (format!("{:.1}", season.sd_days)) }
                         }
@@ -160,6 +161,15 @@ fn season_table(who: &AtWater, row: &ReviewRowDocument) -> Markup {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn a_season_is_called_late_or_early_only_beyond_its_standard_deviation() {
+        assert_eq!(how_it_came(4.4, 4.5), "not to be told from usual");
+        assert_eq!(how_it_came(0.0, 6.0), "not to be told from usual");
+        assert_eq!(how_it_came(4.6, 4.5), "5 days late");
+        assert_eq!(how_it_came(-1.2, 0.8), "1 day early");
+        assert_eq!(how_it_came(0.3, 0.2), "as usual");
+    }
 
     #[test]
     fn visits_stand_by_day_with_the_most_useful_of_each_first_and_none_is_lost() {

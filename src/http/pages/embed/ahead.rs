@@ -77,7 +77,7 @@ impl Expected {
 /// The reaches with forecasts, in the order of the water's page. An empty list of reaches or taxa
 /// means all.
 pub(super) fn ahead(page: &PageView, reaches: &[Slug], taxa: &[Slug]) -> Vec<ReachAhead> {
-    let lines = lines(page.language, &page.view.taxa, &page.forecasts);
+    let lines = lines(page);
     let wanted = |list: &[Slug], slug: &Slug| list.is_empty() || list.contains(slug);
     let lines: Vec<_> = lines.iter().filter(|line| wanted(taxa, &line.taxon.slug)).collect();
     let dates: Vec<NaiveDate> = (0..DAYS).map(|ahead| page.today + Days::new(ahead)).collect();

@@ -104,6 +104,7 @@ fn frame(page: &PageView, query: &EmbedQuery, public_url: &str) -> Markup {
                         a href=(page_address(page, public_url)) target="_blank" rel="noopener" { (water.name) }
                     }
                     (words::stale(language, &page.forecasts))
+                    @for caution in words::warm_water(page) { p.banner { strong { (caution) } } }
                     @for notice in told::lines(page, &query.reaches) { p.banner { (notice) } }
                     @if page.forecasts.is_empty() { p { (say!(language, "no-forecast")) } }
                     @for reach in &ahead {

@@ -4,7 +4,7 @@
 use maud::{Markup, PreEscaped, html};
 
 use super::{EmbedQuery, Theme, ahead};
-use crate::http::pages::{PageView, told};
+use crate::http::pages::{PageView, told, words};
 use crate::say;
 
 /// Width at natural size, pixels.
@@ -82,6 +82,11 @@ fn lines(page: &PageView, query: &EmbedQuery) -> Vec<Line> {
     }
     if page.forecasts.iter().any(|forecast| forecast.stale) {
         lines.push(Line { bold: true, ..Line::plain(say!(language, "embed-stale")) });
+    }
+    for caution in words::warm_water(page) {
+        // Set in bold, the letters are wider.
+        let set = wrapped(&caution, LINE_LETTERS * 7 / 8);
+        lines.extend(set.into_iter().map(|text| Line { bold: true, ..Line::plain(text) }));
     }
     for notice in told::lines(page, &query.reaches).iter().take(MOST_NOTICES) {
         lines.extend(wrapped(notice, LINE_LETTERS).into_iter().map(Line::plain));

@@ -7,7 +7,7 @@ use maud::{Markup, html};
 
 use super::given::{Given, carried, dated, tied, typed, wrong, wrong_elsewhere};
 use super::table::percent;
-use super::words::source as where_from;
+use super::words::{plainly, source as where_from};
 use super::{layout, report};
 use crate::app::WatershedView;
 use crate::app::called::scientific;
@@ -180,7 +180,7 @@ fn sources(language: Language, one: &SeenTaxonDocument) -> Markup {
                     li {
                         (reason.because)
                         @if let Some(factor) = reason.factor { ": \u{d7} " (factor_in_words(language, factor)) }
-                        @if !reason.provenance.is_empty() { " " span.source { "(" (where_from(language, &reason.provenance, str::to_owned)) ")" } }
+                        @if !reason.provenance.is_empty() { " " span.source { "(" (where_from(language, &reason.provenance, plainly)) ")" } }
                     }
                 }
             }
