@@ -6,18 +6,19 @@ use maud::{Markup, html};
 
 use super::called::{by_slug, called_brood};
 use super::{PageView, layout};
+use crate::app::document::skill::{RangeDocument, SHIPPED};
 use crate::app::document::{SkillDocument, SkillRowDocument};
 use crate::domain::Taxon;
 use crate::domain::called::Called;
 use crate::words::Language;
 use crate::{say, tell};
 
-/// What is shown, among the clocks of the skill document.
-const SHIPPED: &str = "shipped";
 /// The clock that goes by the date alone.
 const CALENDAR: &str = "calendar";
 /// Days ahead that the first table tells.
 const FOUR_WEEKS: usize = 28;
+/// Smallest factor on ranges that is told: less is 1.0 in print.
+const LEAST_WIDENING: f64 = 1.05;
 /// Height of a row of the picture, CSS pixels.
 const ROW_PX: u32 = 30;
 
@@ -41,6 +42,7 @@ pub(crate) fn skill(page: &PageView, skill: &SkillDocument) -> Markup {
             }
         } @else {
             (in_words(language, &rows))
+            (widened(language, skill, &rows))
             (picture(language, &rows))
             (table(language, &rows))
             (other_scores(language, skill, &view.taxa))
@@ -125,6 +127,31 @@ fn kind(words: &str, names: &[&Called]) -> Markup {
     html! {
         @if !names.is_empty() {
             li { (words) " " @for (index, name) in names.iter().enumerate() { @if index > 0 { "; " } (name) } "." }
+        }
+    }
+}
+
+/// Whose ranges are drawn wider than the model has them; nothing where no fit tells.
+fn widened(language: Language, skill: &SkillDocument, rows: &[Told<'_>]) -> Markup {
+    let factors: Vec<(&Called, f64)> = rows
+        .iter()
+        .filter_map(|told| {
+            let own = |range: &&RangeDocument| (&range.taxon, range.brood) == (&told.row.taxon, told.row.brood);
+            Some((&told.name, skill.ranges.iter().find(own)?.widening))
+        })
+        .collect();
+    let wider: Vec<&(&Called, f64)> = factors.iter().filter(|(_, factor)| *factor >= LEAST_WIDENING).collect();
+    html! {
+        @if !wider.is_empty() {
+            p {
+                (say!(language, "skill-wider")) " "
+                @for (index, (name, factor)) in wider.into_iter().enumerate() {
+                    @if index > 0 { "; " } (name) " " (language.number(*factor, 1))
+                }
+                "."
+            }
+        } @else if !factors.is_empty() {
+            p { (say!(language, "skill-not-wider")) }
         }
     }
 }
