@@ -176,6 +176,7 @@ async fn store(
         prior_driven: fitted.prior_driven,
         weights: fitted.weights,
         beats_calendar: fitted.beats_calendar,
+        widening: Some(fitted.widening),
         warnings: helped.into_iter().chain(fitted.warnings.iter().cloned()).collect(),
         model_json,
     };

@@ -6,7 +6,8 @@ use std::sync::Arc;
 use chrono::NaiveDate;
 use thiserror::Error;
 
-use super::document::skill::{SkillDocument, TaxonSkill, Verdict};
+use super::document::FitDocument;
+use super::document::skill::{RangeDocument, SkillDocument, TaxonSkill, Verdict};
 use super::fit::{FitError, Known, brood_numbers, input, load};
 use super::threads;
 use super::water::drivers;
@@ -17,6 +18,7 @@ use crate::domain::{Slug, Taxon};
 use crate::model::clock::Drivers;
 use crate::model::emergence::{Assessment, FitInput, assess};
 use crate::model::temperature::LeftOutSeason;
+use crate::store::fit::{latest_fits, widenings};
 use crate::store::skill::{StoredSkill, put_skill, skills};
 use crate::store::{Db, StoreError, Tx};
 
@@ -75,6 +77,7 @@ pub async fn compute_skill(
             document.add(one);
         }
     }
+    add_ranges(&mut db.read().await?, watershed, &mut document).await?;
     Ok(document)
 }
 
@@ -89,6 +92,7 @@ pub async fn stored_skill(service: &Service, watershed: &Slug) -> Result<SkillDo
     for one in skills(&mut tx, &view.watershed.slug).await? {
         document.add(scores_of(&one)?);
     }
+    add_ranges(&mut tx, &view.watershed.slug, &mut document).await?;
     Ok(document)
 }
 
@@ -106,6 +110,36 @@ pub(super) async fn verdicts(tx: &mut Tx, watershed: &Slug) -> Result<Vec<(Slug,
         }
     }
     Ok(all)
+}
+
+async fn add_ranges(tx: &mut Tx, watershed: &Slug, document: &mut SkillDocument) -> Result<(), StoreError> {
+    let ranges = widenings(tx, watershed).await?.into_iter();
+    document.ranges =
+        ranges.map(|(taxon, brood, widening)| RangeDocument { taxon: taxon.to_string(), brood, widening }).collect();
+    Ok(())
+}
+
+/// The latest fit of every taxon and brood of a watershed, each with how often its intervals held where
+/// that was scored since it was made.
+///
+/// # Errors
+/// [`AppError::Store`], [`AppError::Internal`] for stored scores that cannot be read.
+pub async fn fits_with_cover(service: &Service, watershed: &Slug) -> Result<Vec<FitDocument>, AppError> {
+    let mut tx = service.db().read().await?;
+    let stored = skills(&mut tx, watershed).await?;
+    let mut documents = Vec::new();
+    for fit in latest_fits(&mut tx, watershed).await? {
+        let mut document = FitDocument::from(&fit);
+        let own = |one: &&StoredSkill| {
+            (&one.taxon, one.brood) == (&fit.taxon, fit.brood) && one.computed_at >= fit.created_at
+        };
+        // Scores are of all data; a trial on less of them has none.
+        if let Some(one) = stored.iter().find(own).filter(|_| fit.through.is_none()) {
+            document.cover = scores_of(one)?.cover();
+        }
+        documents.push(document);
+    }
+    Ok(documents)
 }
 
 fn scores_of(stored: &StoredSkill) -> Result<TaxonSkill, AppError> {

@@ -75,6 +75,9 @@ pub struct Fit {
     pub weights: [f64; 4],
     /// Left-out log score better than the best calendar's by more than one standard error.
     pub beats_calendar: bool,
+    /// Factor by which intervals of dates are wider than the model draws them, at least 1, because years
+    /// left out escaped them; `None` for fits stored before it was kept.
+    pub widening: Option<f64>,
     /// Doubts found while fitting, in words.
     pub warnings: Vec<String>,
     /// The fitted models, posterior and the data summary that forecasts need, as versioned JSON.

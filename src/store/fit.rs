@@ -15,7 +15,7 @@ macro_rules! SELECT {
         concat!(
             "SELECT f.id, w.slug AS watershed, t.slug AS taxon, f.brood, f.created_at, f.through_date, f.records, ",
             "f.years, f.prior_driven, f.weight_calendar, f.weight_thermal, f.weight_photothermal, f.weight_gated, ",
-            "f.beats_calendar, f.warnings, f.model ",
+            "f.beats_calendar, f.widening, f.warnings, f.model ",
             "FROM fit f JOIN watershed w ON w.id = f.watershed_id JOIN taxon t ON t.id = f.taxon_id ",
             $rest
         )
@@ -29,7 +29,7 @@ macro_rules! SELECT {
 pub async fn insert_fit(tx: &mut Tx, fit: &Fit) -> Result<(), StoreError> {
     const SQL: &str = "INSERT INTO fit (id, watershed_id, taxon_id, brood, created_at, through_date, records, years, \
         prior_driven, weight_calendar, weight_thermal, weight_photothermal, weight_gated, beats_calendar, model, \
-        warnings) VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11, $12, $13, $14, $15, $16)";
+        widening, warnings) VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11, $12, $13, $14, $15, $16, $17)";
     let watershed_id = watershed_id(tx, &fit.watershed).await?;
     let taxon_id = taxon_id(tx, &fit.taxon).await?;
     let [calendar, thermal, photothermal, gated] = fit.weights;
@@ -49,6 +49,7 @@ pub async fn insert_fit(tx: &mut Tx, fit: &Fit) -> Result<(), StoreError> {
         gated,
         fit.beats_calendar,
         &fit.model_json,
+        fit.widening,
     ];
     args.push(words(&fit.warnings));
     tx.execute(SQL, args).await?;
@@ -123,6 +124,20 @@ pub async fn latest_fits(tx: &mut Tx, watershed: &Slug) -> Result<Vec<Fit>, Stor
     tx.rows("fit", SQL, args![watershed_id]).await?.iter().map(read_fit).collect()
 }
 
+/// Factors on intervals by taxon and brood, of the last fits that saw all data; none for those stored
+/// before it was kept.
+///
+/// # Errors
+/// [`StoreError::UnknownReference`] for the watershed.
+pub async fn widenings(tx: &mut Tx, watershed: &Slug) -> Result<Vec<(Slug, u8, f64)>, StoreError> {
+    const SQL: &str = "SELECT t.slug AS taxon, f.brood, f.widening FROM fit f JOIN taxon t ON t.id = f.taxon_id \
+        WHERE f.sequence IN (SELECT max(sequence) FROM fit WHERE watershed_id = $1 AND through_date IS NULL \
+        GROUP BY taxon_id, brood) AND f.widening IS NOT NULL ORDER BY t.slug_key, f.brood";
+    let watershed_id = watershed_id(tx, watershed).await?;
+    let rows = tx.rows("fit", SQL, args![watershed_id]).await?;
+    rows.iter().map(|row| Ok((row.slug("taxon")?, row.number("brood")?, row.real("widening")?))).collect()
+}
+
 /// Up to `limit` fits of a watershed, or of one taxon there, last stored first.
 ///
 /// # Errors
@@ -156,6 +171,7 @@ fn read_fit(row: &Row) -> Result<Fit, StoreError> {
             row.real("weight_gated")?,
         ],
         beats_calendar: row.flag("beats_calendar")?,
+        widening: row.opt_real("widening")?,
         warnings: row.words("warnings")?,
         model_json: row.text("model")?,
     })

@@ -1,10 +1,15 @@
 //! Pages of the season, of one insect, of skill, and the sheet to print.
 
+use chrono::{DateTime, TimeDelta, Utc};
+use serde_json::json;
 use subimago::app::document::skill::{FlightSkillDocument, SkillRowDocument, TaxonSkill};
 use subimago::app::publish;
+use subimago::domain::Fit;
 use subimago::domain::taxon::EmergenceMode;
+use subimago::store::fit::{insert_fit, latest_fit};
 use subimago::store::skill::{StoredSkill, put_skill};
 use subimago::store::taxon::{find_taxon, upsert_taxon};
+use uuid::Uuid;
 
 use crate::support::{TestApp, now, on_both, slug};
 use crate::water;
@@ -37,6 +42,10 @@ fn row(clock: &str, lead_days: usize, mae_days: f64, skill: (f64, f64)) -> Skill
 }
 
 async fn score(app: &TestApp, gain: (f64, f64)) {
+    score_at(app, gain, now()).await;
+}
+
+async fn score_at(app: &TestApp, gain: (f64, f64), computed_at: DateTime<Utc>) {
     let rows =
         vec![row("shipped", 28, 4.2, gain), row("calendar", 28, 6.5, (0.0, 0.0)), row("shipped", 0, 1.9, (0.6, 0.1))];
     let flights = FlightSkillDocument {
@@ -48,7 +57,7 @@ async fn score(app: &TestApp, gain: (f64, f64)) {
         rps_of_frequencies: 0.44,
     };
     let scores_json = serde_json::to_string(&TaxonSkill { rows, hours: None, flights: Some(flights) }).expect("text");
-    let stored = StoredSkill { taxon: slug("ephemera-danica"), brood: 1, computed_at: now(), scores_json };
+    let stored = StoredSkill { taxon: slug("ephemera-danica"), brood: 1, computed_at, scores_json };
     let mut tx = app.service.db().write().await.expect("writes");
     put_skill(&mut tx, &slug("ostrey"), &stored).await.expect("stores");
     tx.commit().await.expect("commits");
@@ -141,6 +150,51 @@ on_both! {
     }
 }
 
+/// A newer fit of the insect with that factor on its intervals.
+async fn refit(app: &TestApp, widening: Option<f64>) {
+    let mut tx = app.service.db().write().await.expect("writes");
+    let (ostrey, danica) = (slug("ostrey"), slug("ephemera-danica"));
+    let last = latest_fit(&mut tx, &ostrey, &danica, 1).await.expect("reads").expect("a fit");
+    insert_fit(&mut tx, &Fit { id: Uuid::now_v7(), widening, ..last }).await.expect("stores");
+    tx.commit().await.expect("commits");
+}
+
+on_both! {
+    async fn how_far_intervals_are_widened_and_how_often_they_held_is_published(app) {
+        let fits = async || {
+            let listed = app.get("/v1/watersheds/ostrey/fits").send().await.expect(200).json();
+            listed["items"].as_array().expect("items").iter()
+                .map(|fit| (fit["taxon"].clone(), (fit["widening"].clone(), fit["cover"].clone())))
+                .collect::<std::collections::HashMap<_, _>>()
+        };
+        let danica = json!("ephemera-danica");
+        assert_eq!(fits().await[&danica], (json!(1.34), json!(null)), "nothing is scored yet");
+        score_at(&app, (0.35, 0.10), now() - TimeDelta::days(1)).await;
+        assert_eq!(fits().await[&danica].1, json!(null), "the scores are older than the fit");
+        score(&app, (0.35, 0.10)).await;
+        let told = fits().await;
+        // Two rows of 24 dates of what is shown, the calendar's left out.
+        assert_eq!(told[&danica].1, json!({ "nominal": 0.8, "achieved": 0.75, "dates": 48 }));
+        assert_eq!(told[&json!("serratella-ignita")], (json!(1.0), json!(null)));
+
+        let path = "/w/ostrey/skill";
+        let english = page(&app, path).await;
+        assert!(english.contains("wider than the model alone has them, by these factors: <i>Ephemera danica</i> 1.3."), "{english}");
+        let german = page(&app, &format!("{path}?lang=de")).await;
+        assert!(german.contains("und zwar um diese Faktoren: <i>Ephemera danica</i> 1,3."), "{german}");
+        let ranges = app.get("/v1/watersheds/ostrey/skill").send().await.expect(200).json()["ranges"].clone();
+        assert!(ranges.as_array().expect("rows").contains(&json!({ "taxon": "ephemera-danica", "brood": 1, "widening": 1.34 })), "{ranges}");
+
+        refit(&app, Some(1.04)).await;
+        let html = page(&app, path).await;
+        assert!(html.contains("No range has to be drawn wider") && !html.contains("by these factors"), "{html}");
+        refit(&app, None).await;
+        assert_eq!(fits().await[&danica].0, json!(null));
+        let html = page(&app, path).await;
+        assert!(!html.contains("No range has to be drawn wider") && !html.contains("by these factors"), "nothing is known: {html}");
+    }
+}
+
 on_both! {
     async fn no_page_claims_more_of_an_insect_than_the_skill_page(app) {
         const PAGES: [&str; 4] =
@@ -151,9 +205,9 @@ on_both! {
             assert!(!html.contains("Four weeks ahead:"), "nothing was scored yet: {path}");
         }
         for (gain, skill, words, in_german) in [
-            ((0.35, 0.10), "Better than going by the date alone: <i>E", "better than going by the date alone.", "besser, als nur"),
+            ((0.35, 0.10), "Better than going by the date alone: <i>E", "better than going by the date alone.", "besser als das Datum"),
             ((0.05, 0.10), "No clear difference from going by the date: <i>E", "no clear difference from going by the date alone.", "kein klarer"),
-            ((-0.35, 0.10), "Worse than going by the date: <i>E", "worse than going by the date alone.", "schlechter, als nur"),
+            ((-0.35, 0.10), "Worse than going by the date: <i>E", "worse than going by the date alone.", "schlechter als das Datum"),
         ] {
             score(&app, gain).await;
             app.service.refresh().await.expect("loads");

@@ -94,6 +94,7 @@ pub(crate) async fn store_fit(tx: &mut subimago::store::Tx, taxon: &str) -> Uuid
         prior_driven: taxon == "serratella-ignita",
         weights: [0.25, 0.5, 0.25, 0.0],
         beats_calendar: taxon == "ephemera-danica",
+        widening: Some(if taxon == "ephemera-danica" { 1.34 } else { 1.0 }),
         warnings: Vec::new(),
         model_json: "{}".to_owned(),
     };

@@ -16,9 +16,19 @@
 #![allow(missing_docs, reason = "tests")]
 #![allow(clippy::print_stderr, reason = "a skipped test says so")]
 
+#[path = "../worlds/club.rs"]
+#[allow(dead_code, reason = "shared with the worlds, which use more of it")]
+mod club;
 mod day_length;
 mod degree_days;
 mod dump;
 mod ordinal;
 mod rates;
+#[path = "../model/river.rs"]
+#[allow(dead_code, reason = "shared with the model's tests, which use more of it")]
+mod river;
 mod scores;
+mod told;
+#[path = "../model/world.rs"]
+#[allow(dead_code, reason = "shared with the model's tests, which use more of it")]
+mod world;

@@ -28,6 +28,7 @@ pub(crate) fn a_fit(taxon: &str, brood: u8) -> Fit {
         prior_driven: false,
         weights: [0.1, 0.2, 0.3, 0.4],
         beats_calendar: true,
+        widening: Some(1.25),
         warnings: vec!["one year carries half the weight".to_owned()],
         model_json: r#"{"version":1}"#.to_owned(),
     }
@@ -40,6 +41,7 @@ async fn every_field_comes_back_as_it_went_in(db: Db) {
         through: Some(date(2026, 12, 31)),
         prior_driven: true,
         beats_calendar: false,
+        widening: None,
         warnings: Vec::new(),
         ..a_fit("danica", 2)
     };
@@ -55,7 +57,7 @@ async fn the_last_stored_fit_is_the_latest(db: Db) {
     lay_out(&mut tx).await;
     let (ostrey, rhodani) = (slug("ostrey"), slug("Rhodani"));
     assert_eq!(fit::latest_fit(&mut tx, &ostrey, &rhodani, 1).await.expect("reads"), None);
-    let old = a_fit("rhodani", 1);
+    let old = Fit { widening: Some(1.5), ..a_fit("rhodani", 1) };
     let new = Fit { created_at: at(1), through: Some(date(2026, 5, 1)), ..a_fit("rhodani", 1) };
     let (second_brood, other) = (a_fit("rhodani", 2), a_fit("danica", 1));
     for stored in [&old, &new, &second_brood, &other] {
@@ -65,6 +67,9 @@ async fn the_last_stored_fit_is_the_latest(db: Db) {
     assert_eq!(latest.as_ref(), Some(&new), "even where the clock went back in between");
     let whole = fit::fit_to_publish(&mut tx, &ostrey, &rhodani, 1).await.expect("reads");
     assert_eq!(whole.as_ref(), Some(&old), "a trial on older data is not published");
+    let widenings = fit::widenings(&mut tx, &ostrey).await.expect("reads");
+    let told: Vec<(&str, u8, f64)> = widenings.iter().map(|(taxon, brood, w)| (taxon.as_str(), *brood, *w)).collect();
+    assert_eq!(told, [("danica", 1, 1.25), ("rhodani", 1, 1.5), ("rhodani", 2, 1.25)], "of fits to all data");
     let latest = fit::latest_fits(&mut tx, &ostrey).await.expect("reads");
     assert_eq!(latest, [other.clone(), new.clone(), second_brood.clone()]);
     let all = fit::fits(&mut tx, &ostrey, None, 50).await.expect("reads");

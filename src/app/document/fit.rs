@@ -7,6 +7,7 @@ use utoipa::ToSchema;
 use uuid::Uuid;
 
 use super::forecast::WeightsDocument;
+use super::skill::CoverDocument;
 use super::{Faults, Input};
 use crate::domain::{Fit, Slug};
 
@@ -36,6 +37,13 @@ pub struct FitDocument {
     pub weights: WeightsDocument,
     /// Left-out log score better than the best calendar by more than one standard error.
     pub beats_calendar: bool,
+    /// Factor by which intervals of dates are wider than the model draws them, at least 1, because years
+    /// left out escaped them; null for fits made before it was kept.
+    #[schema(required)]
+    pub widening: Option<f64>,
+    /// How often intervals so widened held in years left out, as scored since this fit; null until then.
+    #[schema(required)]
+    pub cover: Option<CoverDocument>,
     /// Doubts found while fitting.
     pub warnings: Vec<String>,
 }
@@ -54,6 +62,8 @@ impl From<&Fit> for FitDocument {
             prior_driven: fit.prior_driven,
             weights: fit.weights.into(),
             beats_calendar: fit.beats_calendar,
+            widening: fit.widening,
+            cover: None,
             warnings: fit.warnings.clone(),
         }
     }

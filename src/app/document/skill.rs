@@ -3,6 +3,7 @@
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 
+use crate::model::emergence::widen::COVER;
 use crate::model::emergence::{Assessment, SkillRow};
 
 /// The clock word of what is shown, beside the four clocks.
@@ -32,6 +33,31 @@ pub struct SkillDocument {
     pub hours: Vec<HourSkillDocument>,
     /// Spinner flights, one row per taxon and brood that could be scored.
     pub flights: Vec<FlightSkillDocument>,
+    /// How far intervals are widened, one row per taxon and brood whose latest fit tells it.
+    pub ranges: Vec<RangeDocument>,
+}
+
+/// By how much the intervals of a taxon and brood are wider than the model draws them.
+#[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
+pub struct RangeDocument {
+    /// Taxon slug.
+    pub taxon: String,
+    /// Brood, from 1.
+    pub brood: u8,
+    /// Factor on the distance of an interval's ends from its middle, at least 1, because years left out
+    /// escaped it.
+    pub widening: f64,
+}
+
+/// How often intervals held and how often they are meant to.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, ToSchema)]
+pub struct CoverDocument {
+    /// Share of dates that an interval is meant to hold.
+    pub nominal: f64,
+    /// Share of observed 10 % dates that it held, over all days ahead.
+    pub achieved: f64,
+    /// Dates behind that share, once per day of issue.
+    pub dates: usize,
 }
 
 /// How well the hours of left-out visits with at least moderate numbers were met.
@@ -112,6 +138,15 @@ impl TaxonSkill {
     pub fn verdict(&self) -> Option<Verdict> {
         self.rows.iter().find(|row| row.is_judged()).and_then(SkillRowDocument::verdict)
     }
+
+    /// How often the intervals of what is shown held; `None` where no date was scored.
+    #[must_use]
+    pub fn cover(&self) -> Option<CoverDocument> {
+        let rows = || self.rows.iter().filter(|row| row.clock == SHIPPED);
+        let dates: usize = rows().map(|row| row.dates).sum();
+        let held: f64 = rows().filter_map(|row| Some(row.cover80? * row.dates as f64)).sum();
+        (dates > 0).then(|| CoverDocument { nominal: COVER, achieved: held / dates as f64, dates })
+    }
 }
 
 impl SkillRowDocument {
@@ -137,7 +172,13 @@ impl SkillDocument {
     /// Of a watershed that nothing was scored of yet.
     #[must_use]
     pub fn empty(watershed: &str) -> Self {
-        Self { watershed: watershed.to_owned(), rows: Vec::new(), hours: Vec::new(), flights: Vec::new() }
+        Self {
+            watershed: watershed.to_owned(),
+            rows: Vec::new(),
+            hours: Vec::new(),
+            flights: Vec::new(),
+            ranges: Vec::new(),
+        }
     }
 
     /// Adds one taxon and brood.
@@ -209,7 +250,7 @@ impl SkillRowDocument {
         Self {
             taxon: taxon.to_owned(),
             brood,
-            clock: row.clock.map_or("shipped", |clock| clock.as_str()).to_owned(),
+            clock: row.clock.map_or(SHIPPED, |clock| clock.as_str()).to_owned(),
             lead_days: row.lead_days,
             years: row.years,
             records: row.records,

@@ -6,7 +6,7 @@ use axum::http::{HeaderMap, Response};
 
 use super::{KeyParams, list_response};
 use crate::app::document::{FitDocument, FitInput, JobDocument, List};
-use crate::app::jobs;
+use crate::app::{jobs, skill};
 use crate::http::docs::{PublicErrors, WriteErrors};
 use crate::http::extract::{Posted, Water, WatershedKeeper};
 use crate::http::problem::Problem;
@@ -24,8 +24,7 @@ pub(crate) async fn list(
     _: Query<NoQuery>,
     headers: HeaderMap,
 ) -> Result<Response<Bytes>, Problem> {
-    let fits = jobs::latest_fits(&state.service, &view.watershed.slug).await?;
-    let list = List::whole(fits.iter().map(FitDocument::from).collect());
+    let list = List::whole(skill::fits_with_cover(&state.service, &view.watershed.slug).await?);
     list_response(&headers, &list, HeaderMap::new(), PLACE_CACHE)
 }
 

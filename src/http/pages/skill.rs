@@ -6,7 +6,7 @@ use maud::{Markup, html};
 
 use super::called::{by_slug, called_brood};
 use super::{PageView, layout};
-use crate::app::document::skill::{SHIPPED, Verdict};
+use crate::app::document::skill::{RangeDocument, SHIPPED, Verdict};
 use crate::app::document::{SkillDocument, SkillRowDocument};
 use crate::domain::Taxon;
 use crate::domain::called::Called;
@@ -15,6 +15,8 @@ use crate::{say, tell};
 
 /// The clock that goes by the date alone.
 const CALENDAR: &str = "calendar";
+/// Smallest factor on ranges that is told: less is 1.0 in print.
+const LEAST_WIDENING: f64 = 1.05;
 /// Height of a row of the picture, CSS pixels.
 const ROW_PX: u32 = 30;
 
@@ -38,6 +40,7 @@ pub(crate) fn skill(page: &PageView, skill: &SkillDocument) -> Markup {
             }
         } @else {
             (in_words(language, &rows))
+            (widened(language, skill, &rows))
             (picture(language, &rows))
             (table(language, &rows))
             (other_scores(language, skill, &view.taxa))
@@ -102,6 +105,31 @@ fn kind(words: &str, names: &[&Called]) -> Markup {
     html! {
         @if !names.is_empty() {
             li { (words) " " @for (index, name) in names.iter().enumerate() { @if index > 0 { "; " } (name) } "." }
+        }
+    }
+}
+
+/// Whose ranges are drawn wider than the model has them; nothing where no fit tells.
+fn widened(language: Language, skill: &SkillDocument, rows: &[Told<'_>]) -> Markup {
+    let factors: Vec<(&Called, f64)> = rows
+        .iter()
+        .filter_map(|told| {
+            let own = |range: &&RangeDocument| (&range.taxon, range.brood) == (&told.row.taxon, told.row.brood);
+            Some((&told.name, skill.ranges.iter().find(own)?.widening))
+        })
+        .collect();
+    let wider: Vec<&(&Called, f64)> = factors.iter().filter(|(_, factor)| *factor >= LEAST_WIDENING).collect();
+    html! {
+        @if !wider.is_empty() {
+            p {
+                (say!(language, "skill-wider")) " "
+                @for (index, (name, factor)) in wider.into_iter().enumerate() {
+                    @if index > 0 { "; " } (name) " " (language.number(*factor, 1))
+                }
+                "."
+            }
+        } @else if !factors.is_empty() {
+            p { (say!(language, "skill-not-wider")) }
         }
     }
 }

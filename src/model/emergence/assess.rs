@@ -70,23 +70,8 @@ pub fn assess_candidates(candidates: &Candidates, input: &FitInput, water: &Wate
     if candidates.folds.is_empty() {
         return None;
     }
-    let prepared: Vec<Prepared<'_>> = candidates
-        .folds
-        .par_iter()
-        .enumerate()
-        .map(|(index, fold)| Prepared::new(candidates, index, fold, input))
-        .collect();
-    let tallies: Vec<Tally> = prepared
-        .par_iter()
-        .enumerate()
-        .map(|(index, fold)| {
-            let others = prepared.iter().enumerate().filter(|(other, _)| *other != index);
-            let ratios: Vec<f64> = others.flat_map(|(_, other)| other.ratios.iter().copied()).collect();
-            fold.score(candidates, input, water, widen::factor(&ratios))
-        })
-        .collect();
     let mut total = Tally::default();
-    for tally in tallies {
+    for tally in by_fold(candidates, input, water, &|tally: &mut Tally, f| tally.add(&f.case, f.observed, &f.drawn)) {
         total.merge(tally);
     }
     let choice = candidates.choice(None);
@@ -95,6 +80,40 @@ pub fn assess_candidates(candidates: &Candidates, input: &FitInput, water: &Wate
         hours: score_hours(candidates, &choice, input),
         flights: score_flights(candidates, &choice, input),
     })
+}
+
+/// Every forecast that [`assess_candidates`] scores, in one list per left-out year in the order of
+/// [`Candidates::folds`]: for one season, reach and day of issue that of each clock and then what is
+/// shipped. From these its rows can be computed by others.
+#[must_use]
+pub fn scored(candidates: &Candidates, input: &FitInput, water: &WaterKnown<'_>) -> Vec<Vec<Scored>> {
+    by_fold(candidates, input, water, &|list: &mut Vec<Scored>, one| list.push(one))
+}
+
+/// What `take` makes of the forecasts of each left-out year.
+fn by_fold<T: Default + Send>(
+    candidates: &Candidates,
+    input: &FitInput,
+    water: &WaterKnown<'_>,
+    take: &(dyn Fn(&mut T, Scored) + Sync),
+) -> Vec<T> {
+    let prepared: Vec<Prepared<'_>> = candidates
+        .folds
+        .par_iter()
+        .enumerate()
+        .map(|(index, fold)| Prepared::new(candidates, index, fold, input))
+        .collect();
+    prepared
+        .par_iter()
+        .enumerate()
+        .map(|(index, fold)| {
+            let others = prepared.iter().enumerate().filter(|(other, _)| *other != index);
+            let ratios: Vec<f64> = others.flat_map(|(_, other)| other.ratios.iter().copied()).collect();
+            let mut taken = T::default();
+            fold.forecast(candidates, input, water, widen::factor(&ratios), &mut |one| take(&mut taken, one));
+            taken
+        })
+        .collect()
 }
 
 /// One fold ready to forecast its year.
@@ -124,10 +143,16 @@ impl<'a> Prepared<'a> {
         }
     }
 
-    fn score(&self, candidates: &Candidates, input: &FitInput, water: &WaterKnown<'_>, widening: f64) -> Tally {
-        let mut tally = Tally::default();
+    fn forecast(
+        &self,
+        candidates: &Candidates,
+        input: &FitInput,
+        water: &WaterKnown<'_>,
+        widening: f64,
+        take: &mut dyn FnMut(Scored),
+    ) {
         let find = |clock| self.members.iter().find(|m: &&Member| m.fit.clock == clock);
-        let Some(calendar) = find(ClockKind::Calendar) else { return tally };
+        let Some(calendar) = find(ClockKind::Calendar) else { return };
         let (scale, middle) = (Scale::of(&calendar.fit), calendar.fit.mean[D50].round() as i64);
         let season = input.years[self.fold.year];
         let warmth = Warmth::of(&self.fold.training.climate);
@@ -135,7 +160,8 @@ impl<'a> Prepared<'a> {
         for unit in candidates.data.units.iter().filter(|u| u.year == self.fold.year) {
             let observed = Shown::observed(unit, candidates.data.window, &scale)
                 .filter(|_| closed)
-                .and_then(|shown| shown.dates());
+                .and_then(|shown| shown.dates())
+                .map(|dates| dates[1]);
             for issue in (middle + ISSUES.0..=middle + ISSUES.1).step_by(ISSUES.2) {
                 let Some(waters) = water(unit.site, season, issue) else { continue };
                 let drawn: Vec<(ClockKind, Drawn)> = self
@@ -143,10 +169,6 @@ impl<'a> Prepared<'a> {
                     .iter()
                     .map(|member| (member.fit.clock, self.draw(member, unit, issue, &waters, input)))
                     .collect();
-                for (clock, one) in &drawn {
-                    let case = Case { clock: Some(*clock), season, issue, middle, widening: 1.0 };
-                    tally.add(&case, observed.map(|d| d[1]), one);
-                }
                 let mut shipped = mix(&drawn, &self.choice.weights);
                 if let Some(kernel) = &self.kernel {
                     let thermal = warmth.days(&Drivers::mean_of(&waters));
@@ -157,10 +179,12 @@ impl<'a> Prepared<'a> {
                     }
                 }
                 let case = Case { clock: None, season, issue, middle, widening };
-                tally.add(&case, observed.map(|d| d[1]), &shipped);
+                for (clock, drawn) in drawn {
+                    take(Scored { case: Case { clock: Some(clock), widening: 1.0, ..case }, observed, drawn });
+                }
+                take(Scored { case, observed, drawn: shipped });
             }
         }
-        tally
     }
 
     fn draw(&self, member: &Member, unit: &Unit, issue: i64, waters: &[Drivers], input: &FitInput) -> Drawn {
@@ -236,6 +260,17 @@ impl<'a> Prepared<'a> {
             _ => class_probabilities(drawn.eta(seen.ln() + o.log_effort) + effects, &drawn.common.tau),
         }
     }
+}
+
+/// A forecast and what came of it.
+#[derive(Debug, Clone)]
+pub struct Scored {
+    /// What it stands for.
+    pub case: Case,
+    /// The 10 % date that the season's records show, day of the season, where they show one.
+    pub observed: Option<f64>,
+    /// What was said.
+    pub drawn: Drawn,
 }
 
 /// What is said of one site-year on one day of issue.

@@ -31,7 +31,7 @@ const PRIOR_DATES: f64 = 10.0;
 /// Nothing is widened beyond this: a forecast so wrong is to be told by its skill.
 const MOST: f64 = 3.0;
 /// Nominal cover of published intervals.
-const COVER: f64 = 0.8;
+pub const COVER: f64 = 0.8;
 
 /// Ratios of all left-out dates. The members' calibration saw all years, so these are a little kind.
 #[must_use]

@@ -11,6 +11,8 @@ skill-lead = Vier Wochen im Voraus verfehlten die Vorhersagen diesen Tag im Mitt
     [one] { $days } Tag
    *[other] { $days } Tage
 }. Von ihren Spannen, die in vier von fünf Fällen zutreffen sollen, trafen { $cover } von 100 zu.
+skill-wider = Wo vergangene Jahre zu oft außerhalb lagen, werden die Spannen breiter gezeichnet, als das Modell allein sie angibt, und zwar um diese Faktoren:
+skill-not-wider = Keine Spanne muss breiter gezeichnet werden, als das Modell allein sie angibt.
 skill-better = Besser als das Datum allein:
 skill-no-difference = Kein klarer Unterschied zum Datum allein:
 skill-worse = Schlechter als das Datum allein:
