@@ -132,6 +132,41 @@ on_both! {
 }
 
 on_both! {
+    async fn each_generation_has_its_own_footing_and_its_own_doubts(app) {
+        const DOUBTS: [&str; 2] = [
+            "the base temperature runs below 0 C: warmth may not drive this taxon here",
+            "warmth does not drive this taxon here: in years left out the plain calendar did better",
+        ];
+        let mut tx = app.service.db().write().await.expect("writes");
+        let mut known = find_taxon(&mut tx, &slug("ephemera-danica")).await.expect("reads").expect("known");
+        let first = known.broods[0].clone();
+        known.broods = vec![first.clone(), subimago::domain::taxon::Brood { number: 2, median_day_of_year: 230.0, ..first }];
+        upsert_taxon(&mut tx, &known).await.expect("stores");
+        let mut forecasts = Vec::new();
+        for (brood, weights) in [(1, [0.0, 1.0, 0.0, 0.0]), (2, [1.0, 0.0, 0.0, 0.0])] {
+            let doubts = vec![DOUBTS[usize::from(brood) - 1].to_owned()];
+            let fit_id = water::store_fit_of(&mut tx, "ephemera-danica", brood, doubts).await;
+            forecasts.extend(water::reaches().map(|reach| {
+                subimago::domain::Forecast { brood, weights, ..water::forecast(&reach, "ephemera-danica", fit_id, 0) }
+            }));
+        }
+        publish::publish(&mut tx, &slug("ostrey"), &known, &forecasts, now()).await.expect("publishes");
+        tx.commit().await.expect("commits");
+        app.service.refresh().await.expect("loads");
+        let html = page(&app, "/w/ostrey/taxa/ephemera-danica").await;
+        let footing = html.split("id=\"footing\"").nth(1).expect("a section").split("</section>").next().expect("its end");
+        let (clocks, doubts) = footing.split_once("Doubts").expect("doubts");
+        for (part, first, second) in
+            [(clocks, "It goes by warmth of the water (", "It goes by the date ("), (doubts, DOUBTS[0], DOUBTS[1])]
+        {
+            let (one, two) = part.split_once("second generation:").expect("two generations");
+            assert!(one.contains("first generation:") && one.contains(first) && !one.contains(second), "{part}");
+            assert!(two.contains(second) && !two.contains(first), "{part}");
+        }
+    }
+}
+
+on_both! {
     async fn the_skill_page_claims_no_more_than_the_scores(app) {
         assert!(page(&app, "/w/ostrey/skill").await.contains("No scores yet"));
         for (gain, words) in [

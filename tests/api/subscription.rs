@@ -32,7 +32,13 @@ async fn publish(app: &TestApp, name: &str, shift: Option<i64>, days: i64) {
         .flat_map(|shift| water::reaches().map(|reach| water::forecast(&reach, name, fit_id, shift)))
         .map(|mut forecast| {
             let hours = HourWindow { date: date(2026, 5, 20), from: at(20, 35), peak: at(21, 15), to: at(21, 55) };
-            forecast.spinner = (name == "ephemera-danica").then_some(Flight { hours, chance: 0.62 });
+            if name == "ephemera-danica" {
+                forecast.spinner = Some(Flight { hours, chance: 0.62 });
+                // Spinners fly on the evening after they emerge.
+                for day in 1..forecast.days.len() {
+                    forecast.days[day].flight_chance = Some(1.0 - forecast.days[day - 1].class_probabilities[0]);
+                }
+            }
             forecast
         })
         .collect();

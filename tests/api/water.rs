@@ -82,11 +82,16 @@ pub(crate) async fn fill(db: &Db) {
 }
 
 pub(crate) async fn store_fit(tx: &mut subimago::store::Tx, taxon: &str) -> Uuid {
+    store_fit_of(tx, taxon, 1, Vec::new()).await
+}
+
+/// A fit of one generation with its doubts.
+pub(crate) async fn store_fit_of(tx: &mut subimago::store::Tx, taxon: &str, brood: u8, warnings: Vec<String>) -> Uuid {
     let made = Fit {
         id: Uuid::now_v7(),
         watershed: slug("ostrey"),
         taxon: slug(taxon),
-        brood: 1,
+        brood,
         created_at: now(),
         through: None,
         records: 120,
@@ -95,7 +100,7 @@ pub(crate) async fn store_fit(tx: &mut subimago::store::Tx, taxon: &str) -> Uuid
         weights: [0.25, 0.5, 0.25, 0.0],
         beats_calendar: taxon == "ephemera-danica",
         widening: Some(if taxon == "ephemera-danica" { 1.34 } else { 1.0 }),
-        warnings: Vec::new(),
+        warnings,
         model_json: "{}".to_owned(),
     };
     fit::insert_fit(tx, &made).await.expect("stores");

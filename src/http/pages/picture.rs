@@ -49,7 +49,7 @@ impl Axis {
 pub(crate) fn season_picture(language: Language, lines: &[Line], today: NaiveDate, title: &str) -> Markup {
     let Some((first, last)) = picture_range(lines, today) else { return html! {} };
     let axis = Axis::new(first, last);
-    let tallest = lines.iter().flat_map(Line::intensity).map(|(_, intensity)| intensity).fold(0.5_f64, f64::max);
+    let tallest = tallest(lines);
     let shown_today = (first..=last).contains(&today).then_some(today);
     html! {
         figure.season aria-labelledby="season-title" {
