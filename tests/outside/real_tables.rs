@@ -11,9 +11,12 @@ use chrono::TimeZone;
 use statrs::distribution::{Binomial, DiscreteCDF};
 use subimago::app::Db;
 use subimago::app::document::skill::{SkillDocument, SkillRowDocument};
+use subimago::app::fit::{Known, input, load};
 use subimago::app::skill::compute_skill;
 use subimago::clock::FixedClock;
 use subimago::domain::Slug;
+use subimago::domain::fit::ClockKind;
+use subimago::model::emergence::Candidates;
 
 use crate::hubbard::brook::{Brook, WATERSHED, file};
 use crate::shared;
@@ -161,7 +164,8 @@ fn run(folder: &Path, arguments: &[&str]) {
 #[test]
 fn left_out_years_of_nightly_lights() {
     let Some(folder) = canyon() else { return };
-    let found = skill(&format!("sqlite://{}", folder.path().join("canyon.db").display()), CANYON);
+    let database_url = format!("sqlite://{}", folder.path().join("canyon.db").display());
+    let found = skill(&database_url, CANYON);
     println!("{}", table("Grand Canyon, nightly lights", &found));
     assert!(!found.rows.is_empty());
     // Nothing is expected of warmth below a dam; what is shipped must not be far worse than the calendar.
@@ -169,4 +173,90 @@ fn left_out_years_of_nightly_lights() {
         let (Some(skill), Some(se)) = (row.skill_crps, row.skill_se) else { continue };
         assert!(skill > -0.05 - 2.0 * se, "shipped is far worse than the calendar: {row:?}");
     }
+    let known = known(&database_url);
+    for taxon in &known.taxa {
+        let candidates = Candidates::fit(&input(&known, taxon, 1)).unwrap();
+        let choice = candidates.choice(None);
+        let lead = Lead::over_calendar(&candidates, |_| choice.weights);
+        let nested = Lead::over_calendar(&candidates, |fold| candidates.choice(Some(fold)).weights);
+        let (slug, claimed) = (taxon.slug.as_str(), choice.beats_calendar);
+        println!(
+            "{slug}: weights {:.2?}, claimed {claimed}, lead {lead:.1?}, without own year {nested:.1?}",
+            choice.weights
+        );
+        assert!(!claimed || lead.is_clear(), "{slug}: better than the calendar is claimed at {lead:?}");
+        // With the weights that its year had no part in, too.
+        assert!(!claimed || nested.is_clear(), "{slug}: better than the calendar is claimed at {nested:?}");
+        assert!(claimed || !lead.is_clear() || lead.years < 3, "{slug}: {lead:?} is not told");
+        skill_is_shown_by_scores(&found, slug);
+    }
+}
+
+/// How far the log scores of left-out years lead those of the calendar, and the standard error of it.
+#[derive(Debug)]
+struct Lead {
+    years: usize,
+    sum: f64,
+    error: f64,
+}
+
+impl Lead {
+    /// Of a mixture of the clocks, from its probability of each left-out record.
+    fn over_calendar(candidates: &Candidates, weights: impl Fn(usize) -> [f64; 4]) -> Self {
+        let of = |clock: ClockKind| candidates.by_year.iter().find(|s| s.clock == clock);
+        let calendar = of(ClockKind::Calendar).unwrap();
+        let leads: Vec<f64> = (0..candidates.folds.len())
+            .map(|fold| {
+                let weights = weights(fold);
+                let records = calendar.folds[fold].iter().enumerate().map(|(record, log_probability)| {
+                    let mixed = ClockKind::WORDS.iter().filter_map(|(clock, _)| {
+                        let weight = weights[clock.index()];
+                        (weight > 0.0).then(|| weight * of(*clock).unwrap().folds[fold][record].exp())
+                    });
+                    mixed.sum::<f64>().ln() - log_probability
+                });
+                records.sum()
+            })
+            .collect();
+        let years = leads.len();
+        let mean = leads.iter().sum::<f64>() / years as f64;
+        let variance = leads.iter().map(|lead| (lead - mean).powi(2)).sum::<f64>() / (years as f64 - 1.0);
+        // The error of a mean is that of one over the root of their number; of the sum, times their number.
+        Self { years, sum: mean * years as f64, error: (variance / years as f64).sqrt() * years as f64 }
+    }
+
+    fn is_clear(&self) -> bool {
+        self.years >= 3 && self.sum > self.error
+    }
+}
+
+/// Where a clock, or what is shipped, is told to have skill above nothing by more than two standard errors, its
+/// score must be smaller than the calendar's on the same dates, over at least three years.
+fn skill_is_shown_by_scores(found: &SkillDocument, taxon: &str) {
+    for row in found.rows.iter().filter(|row| row.taxon == taxon) {
+        let (Some(skill), Some(se)) = (row.skill_crps, row.skill_se) else { continue };
+        if skill <= 2.0 * se {
+            continue;
+        }
+        let calendar = |other: &&SkillRowDocument| {
+            (&other.taxon, other.brood, other.lead_days) == (&row.taxon, row.brood, row.lead_days)
+                && other.clock == "calendar"
+        };
+        let calendar = found.rows.iter().find(calendar).unwrap();
+        println!("{taxon}, {}: skill {skill:.2} +/- {se:.2} is told {} days ahead", row.clock, row.lead_days);
+        assert!(row.years >= 3, "{taxon}: skill is told from {} years: {row:?}", row.years);
+        assert!(
+            row.crps_days.unwrap() < calendar.crps_days.unwrap(),
+            "{taxon}: {row:?} is not better than {calendar:?}"
+        );
+    }
+}
+
+fn known(database_url: &str) -> Known {
+    tokio::runtime::Runtime::new().unwrap().block_on(async {
+        let db = Db::connect(database_url).await.unwrap();
+        let known = load(&db, &Slug::new(CANYON).unwrap(), None).await.unwrap();
+        db.close().await;
+        known
+    })
 }
