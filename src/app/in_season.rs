@@ -155,14 +155,17 @@ pub async fn publish_now(service: &Service, watershed: &Slug, taxa: Option<&[Slu
     Ok(service.refresh().await?)
 }
 
-/// [`publish_now`] behind the caller's back; a failure is logged, and the fit that is queued anyway
-/// will publish again.
+/// [`publish_now`] behind the caller's back, together with what else is asked for while it works; a failure is
+/// logged, and the fit that is queued anyway will publish again.
 pub fn publish_soon(service: &Service, watershed: &Slug, taxa: Option<Vec<Slug>>) {
+    let Some(mut turn) = service.turns().begin(watershed, taxa) else { return };
     let (service, watershed) = (service.clone(), watershed.clone());
     tokio::spawn(async move {
-        if let Err(error) = publish_now(&service, &watershed, taxa.as_deref()).await {
-            let error = &error as &dyn std::error::Error;
-            tracing::warn!(error, %watershed, "a report has not moved the forecast yet");
+        while let Some(taxa) = turn.next() {
+            if let Err(error) = publish_now(&service, &watershed, taxa.as_deref()).await {
+                let error = &error as &dyn std::error::Error;
+                tracing::warn!(error, %watershed, "a report has not moved the forecast yet");
+            }
         }
     });
 }

@@ -63,6 +63,7 @@ pub mod snapshot;
 pub mod sync;
 mod threads;
 pub mod token;
+mod turns;
 pub mod visit_plan;
 pub mod water;
 mod water_air;

@@ -11,6 +11,7 @@ use super::AppError;
 use super::forecasts::Hindcast;
 use super::observed::Observed;
 use super::snapshot::{self, Snapshot, WatershedView};
+use super::turns::Turns;
 use crate::clock::Clock;
 use crate::domain::Slug;
 use crate::store::{Db, SchemaState};
@@ -45,6 +46,7 @@ struct Inner {
     fitting: RwLock<HashMap<String, FittingProgress>>,
     held: AtomicBool,
     observed: RwLock<Option<Arc<Observed>>>,
+    turns: Turns,
 }
 
 /// How a [`Service`] is put together.
@@ -93,6 +95,7 @@ impl ServiceBuilder {
             fitting: RwLock::default(),
             held: AtomicBool::new(false),
             observed: RwLock::default(),
+            turns: Turns::default(),
         }))
     }
 }
@@ -102,6 +105,11 @@ impl Service {
     #[must_use]
     pub fn builder(db: Db, clock: Arc<dyn Clock>) -> ServiceBuilder {
         ServiceBuilder { db, clock, shown_today: None, hindcast: None, snapshot_bytes: SNAPSHOT_BYTES }
+    }
+
+    /// Who publishes after reports.
+    pub(super) fn turns(&self) -> &Turns {
+        &self.0.turns
     }
 
     /// The database.

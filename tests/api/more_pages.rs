@@ -239,14 +239,16 @@ on_both! {
             assert!(html.contains("; with the water of the whole year known, better than going by the date alone."), "{path}: {html}");
             assert!(!html.contains("Four weeks ahead:"), "nothing was scored yet: {path}");
         }
-        for (gain, skill, words, in_german) in [
-            ((0.35, 0.10), "Better than going by the date alone: <i>E", "better than going by the date alone.", "besser als das Datum"),
-            ((0.05, 0.10), "No clear difference from going by the date: <i>E", "no clear difference from going by the date alone.", "kein klarer"),
-            ((-0.35, 0.10), "Worse than going by the date: <i>E", "worse than going by the date alone.", "schlechter als das Datum"),
+        for (gain, skill, words, in_german, in_short) in [
+            ((0.35, 0.10), "Better than going by the date alone: <i>E", "better than going by the date alone.", "besser als das Datum", "better than the date alone."),
+            ((0.05, 0.10), "No clear difference from going by the date: <i>E", "no clear difference from going by the date alone.", "kein klarer", "about as good as the date alone."),
+            ((-0.35, 0.10), "Worse than going by the date: <i>E", "worse than going by the date alone.", "schlechter als das Datum", "worse than the date alone."),
         ] {
             score(&app, gain).await;
             app.service.refresh().await.expect("loads");
             assert!(page(&app, "/w/ostrey/skill").await.contains(skill));
+            let now = page(&app, PAGES[0]).await;
+            assert!(now.contains(&format!("How sure: 120 records from 6 years; four weeks ahead {in_short}")), "{now}");
             for path in PAGES {
                 let html = page(&app, path).await;
                 let told: Vec<&str> = html.split("Four weeks ahead: ").skip(1).collect();

@@ -215,6 +215,16 @@ impl Line {
             .collect()
     }
 
+    /// The same in few words: how its forecasts have done stands for what left-out years say.
+    pub(crate) fn how_sure(&self, language: Language) -> String {
+        match (self.verdict, self.records(language)) {
+            (Some(Verdict::Better), Some(records)) => say!(language, "sure-better", records = records),
+            (Some(Verdict::NoDifference), Some(records)) => say!(language, "sure-no-difference", records = records),
+            (Some(Verdict::Worse), Some(records)) => say!(language, "sure-worse", records = records),
+            _ => self.grounds(language),
+        }
+    }
+
     /// What the line rests on, in words, and how its forecasts have done.
     pub(crate) fn footing(&self, language: Language) -> String {
         let grounds = self.grounds(language);
@@ -226,12 +236,15 @@ impl Line {
         }
     }
 
+    /// How many records and years; `None` where they are too few to tell anything.
+    fn records(&self, language: Language) -> Option<String> {
+        let fit = &self.forecasts.first().filter(|forecast| !forecast.fit.prior_driven)?.fit;
+        Some(say!(language, "footing-records", records = fit.records, years = fit.years))
+    }
+
     fn grounds(&self, language: Language) -> String {
         let Some(forecast) = self.forecasts.first() else { return String::new() };
-        if forecast.fit.prior_driven {
-            return say!(language, "footing-prior");
-        }
-        let records = say!(language, "footing-records", records = forecast.fit.records, years = forecast.fit.years);
+        let Some(records) = self.records(language) else { return say!(language, "footing-prior") };
         if forecast.clock.beats_calendar {
             say!(language, "footing-better", records = records)
         } else {

@@ -137,7 +137,7 @@ fn insect_now(
         hours = hours,
         spinners = spinners,
     );
-    html! { (sentence) " " span.quiet { (say!(language, "now-sure", footing = line.footing(language))) } }
+    html! { (sentence) " " span.quiet { (say!(language, "now-sure", footing = line.how_sure(language))) } }
 }
 
 /// When the forecast was made, from what, in which time zone.
