@@ -134,7 +134,8 @@ async fn a_forecast_of_the_air_moves_the_water_ahead_for_its_days() {
     assert_eq!((basis("2026-05-15"), basis("2026-06-20")), (WaterBasis::AheadWithAir, WaterBasis::Ahead));
     let words = warm.words.unwrap();
     assert!(
-        words.english.contains(&format!("air at gauge {gauge}")) && words.english.contains("made 2026-05-10"),
+        words.english.contains(&format!("air at gauge {}", club.gauge_name(&gauge).await))
+            && words.english.contains("made 2026-05-10"),
         "{words:?}"
     );
     let error = |date: &str| warm.from[at(season, day(date))].unwrap().error_c;

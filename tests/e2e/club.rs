@@ -37,6 +37,13 @@ pub(crate) async fn empty(folder: &Path) -> Db {
 }
 
 impl Club {
+    /// What a gauge is called.
+    pub(crate) async fn gauge_name(&self, gauge: &str) -> String {
+        let mut tx = self.db.read().await.unwrap();
+        let gauges = place::gauges(&mut tx, &self.demo.watershed).await.unwrap();
+        gauges.into_iter().find(|known| known.slug.as_str() == gauge).unwrap().name
+    }
+
     pub(crate) async fn new() -> Self {
         let folder = tempfile::tempdir().unwrap();
         let db = empty(folder.path()).await;

@@ -132,8 +132,8 @@ async fn weighing_draws_and_fitting_again_say_the_same() {
     let middle = |f: &SeasonForecast| f.milestones.map(|dates| dates[1].unwrap());
     for ((old, w), a) in middle(&before).into_iter().zip(middle(&weighed)).zip(middle(&again)) {
         println!("a date: {old:.1} before, {w:.1} weighed, {a:.1} fitted again");
-        // Of medians over as many draws, some eight days apart.
-        assert!((w - a).abs() < 1.5, "{w} and {a}");
+        // Dates as records show them lie on and between the usual visits, some days apart in spring: medians jump.
+        assert!((w - a).abs() < 2.0, "{w} and {a}");
     }
 }
 

@@ -58,7 +58,10 @@ async fn reversed_rows_give_the_same_forecast_and_ten_days_move_it_by_ten() {
             })
             .collect();
         println!("{weights:?}: moved by {moved:.1?}");
-        assert!(moved.iter().all(|m| (m - 10.0).abs() <= 1.0), "{weights:?}: moved by {moved:?} d");
+        // A posterior that leans has its mean to the first order: one reach may part by a day, all together hardly.
+        let mean = moved.iter().sum::<f64>() / moved.len() as f64;
+        assert!(moved.iter().all(|m| (m - 10.0).abs() <= 1.5), "{weights:?}: moved by {moved:?} d");
+        assert!((mean - 10.0).abs() <= 0.5, "{weights:?}: moved by {mean} d on average");
     }
 }
 

@@ -112,7 +112,11 @@ async fn daily_water_is_given_hours_by_the_best_usual_day_that_is_known() {
     club.add_readings(&instants(own.as_str(), 3.0, 10)).await;
     let (hours, _) = club.hours(cut).await;
     assert_eq!(hours.days[3].basis, HoursBasis::OwnDays);
-    assert!(hours.words.english.contains(&format!("at gauge {own}.")), "{}", hours.words.english);
+    assert!(
+        hours.words.english.contains(&format!("at gauge {}.", club.gauge_name(own.as_str()).await)),
+        "{}",
+        hours.words.english
+    );
     assert!((range_c(&hours, 3) - 3.0).abs() < 0.1, "{}", range_c(&hours, 3));
     let today = &hours.days[0];
     assert_eq!(today.date, cut);

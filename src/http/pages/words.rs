@@ -184,6 +184,8 @@ pub(crate) fn meanings(language: Language, lines: &[Line]) -> Markup {
             summary { (say!(language, "meanings-title")) }
             dl {
                 @for (class, meaning) in CLASSES.map(|word| class(language, word)) { dt { (class) } dd { (meaning) } }
+                dt { (say!(language, "meanings-starts")) }
+                dd { (say!(language, "meanings-starts-words")) }
                 @if counted {
                     dt { (say!(language, "meanings-counts")) }
                     dd { (say!(language, "meanings-counts-words")) }
