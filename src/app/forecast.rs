@@ -4,6 +4,7 @@ use std::collections::BTreeMap;
 use std::collections::btree_map::Entry;
 
 use chrono::{DateTime, Days, NaiveDate, Utc};
+use rayon::prelude::*;
 use sha2::{Digest, Sha256};
 use thiserror::Error;
 
@@ -171,7 +172,7 @@ fn compute(
         None => known.water.through.unwrap_or(request.today),
     };
     let fitted: Vec<(Fit, FittedTaxon)> = fits
-        .into_iter()
+        .into_par_iter()
         .map(|fit| {
             let form: FittedForm =
                 serde_json::from_str(&fit.model_json).map_err(|_| ForecastError::OldFit(fit.taxon.clone()))?;
@@ -188,9 +189,9 @@ fn compute(
             entry.insert(SeasonWaters::new(known, season, request.reach.as_ref(), as_of, request.in_season)?);
         }
     }
-    let mut found: Vec<(usize, Made)> = Vec::new();
-    for (fit, model) in &fitted {
-        let Some(SeasonWaters { season, reaches, drivers }) = waters.get(&model.cycle) else { continue };
+    // Taxa side by side: draws of one season alone leave processors idle between them.
+    let of_taxon = |(fit, model): &(Fit, FittedTaxon)| -> Vec<(usize, Made)> {
+        let Some(SeasonWaters { season, reaches, drivers }) = waters.get(&model.cycle) else { return Vec::new() };
         let taxon = known.taxa.iter().find(|t| t.slug == fit.taxon).filter(|_| request.in_season);
         let now =
             taxon.map(|taxon| InSeason::new(known, taxon, fit.brood, *season, drivers, model)).unwrap_or_default();
@@ -219,8 +220,9 @@ fn compute(
         {
             here = all(&fresh, &now.without_news());
         }
-        found.extend(here);
-    }
+        here
+    };
+    let mut found: Vec<(usize, Made)> = fitted.par_iter().flat_map_iter(of_taxon).collect();
     found.sort_by_key(|(site, made)| {
         let f = &made.forecast;
         (*site, f.milestones[0].dates.p50.unwrap_or(NaiveDate::MAX), f.taxon.key(), f.brood)
