@@ -93,6 +93,9 @@ mod tests {
         assert!(turns.begin(&ostrey, some(&["danica"])).is_none());
         assert!(turns.begin(&ostrey, None).is_none());
         assert_eq!(turn.next(), Some(None), "all is more than one");
+        assert!(turns.begin(&ostrey, None).is_none());
+        assert!(turns.begin(&ostrey, some(&["danica"])).is_none());
+        assert_eq!(turn.next(), Some(None), "in either order");
         assert_eq!(turn.next(), None);
         // The turn is over: the next report has one of its own, whatever becomes of the old one.
         let mut later = turns.begin(&ostrey, None).unwrap();
