@@ -2,21 +2,24 @@
 //! feeds are served from.
 
 use chrono::NaiveDate;
+use rayon::prelude::*;
 use thiserror::Error;
 
 use crate::clock::Clock;
 use crate::domain::season::{Cycle, WhichSeason};
 use crate::domain::{Forecast, Slug, Taxon};
 use crate::model::emergence::FittedForm;
-use crate::store::{Db, StoreError, fit as fits, taxon};
+use crate::store::{Db, StoreError, fit as fits, place, taxon};
 
 use super::AppError;
 use super::document::fit::FitRequest;
 use super::fit::brood_numbers;
 use super::forecast::{FitChoice, ForecastError, ForecastRequest, forecast};
+use super::issue::Issue;
 use super::jobs::enqueue_fit;
-use super::publish::publish_among;
+use super::publish::publish_all;
 use super::sightings::Sightings;
+use super::threads;
 
 /// Why nothing could be published.
 #[derive(Debug, Error)]
@@ -33,7 +36,7 @@ pub enum PublishError {
 }
 
 /// Publishes `only` (all fitted residents when empty) of a watershed for the season of `today`, from
-/// all that is known now. Taxa without a fit of every brood are left out. Those whose fit is of another
+/// all that is known now, all taxa in one transaction. Taxa without a fit of every brood are left out. Those whose fit is of another
 /// version of the program keep what is published and have a fit queued. Returns the forecasts.
 ///
 /// # Errors
@@ -53,13 +56,23 @@ pub async fn publish_season(
         return Ok(Vec::new());
     }
     let forecasts = forecast(db, clock, &of_today(watershed, &ready, today)).await?;
-    let sightings = Sightings::load(&mut db.read().await?, watershed).await?;
-    for taxon in &ready {
-        let own: Vec<Forecast> = forecasts.iter().filter(|f| f.taxon == taxon.slug).cloned().collect();
-        let mut tx = db.write().await?;
-        publish_among(&mut tx, watershed, taxon, &own, &sightings, clock.now()).await?;
-        tx.commit().await?;
-    }
+    let (reaches, sightings) = {
+        let mut tx = db.read().await?;
+        (place::reaches(&mut tx, watershed).await?, Sightings::load(&mut tx, watershed).await?)
+    };
+    let slug = watershed.clone();
+    let written = threads::at_once(move || {
+        let write = |taxon: Taxon| {
+            let own: Vec<&Forecast> = forecasts.iter().filter(|forecast| forecast.taxon == taxon.slug).collect();
+            Issue::new(&slug, &reaches, taxon, own)
+        };
+        let issues: Vec<Issue> = ready.into_par_iter().map(write).collect::<Result<_, AppError>>()?;
+        Ok::<_, AppError>((issues, forecasts))
+    });
+    let (issues, forecasts) = written.await.map_err(|_| ForecastError::CutOff)??;
+    let mut tx = db.write().await?;
+    publish_all(&mut tx, watershed, &issues, &sightings, clock.now()).await?;
+    tx.commit().await?;
     Ok(forecasts)
 }
 
@@ -119,5 +132,6 @@ pub fn of_today(watershed: &Slug, taxa: &[Taxon], today: NaiveDate) -> ForecastR
         today,
         fits: FitChoice::Published,
         in_season: true,
+        weigh_visits: false,
     }
 }

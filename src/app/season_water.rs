@@ -5,6 +5,7 @@ use std::sync::Arc;
 use chrono::NaiveDate;
 use rand::SeedableRng;
 use rand_pcg::Pcg64;
+use rayon::prelude::*;
 use sha2::{Digest, Sha256};
 
 use super::fit::Known;
@@ -87,7 +88,7 @@ impl SeasonWater {
             warmest,
             central: known.water.central(reach, season),
             usual: known.water.usual(reach, season),
-            members: members.into_iter().map(|days| water::drivers(reach, season, days.into_iter())).collect(),
+            members: water::drivers_of_each(reach, season, members),
         })
     }
 }
@@ -125,7 +126,8 @@ impl<'a> SeasonWaters<'a> {
         in_season: bool,
     ) -> Result<Self, ForecastError> {
         let asked = |reach: &Reach| only.is_none_or(|slug| *slug == reach.slug);
-        let reaches = known.reaches.iter().enumerate().filter(|(_, reach)| asked(reach));
+        // Side by side: each draws a hundred seasons.
+        let reaches = known.reaches.par_iter().enumerate().filter(|(_, reach)| asked(reach));
         let reaches = reaches.map(|(site, reach)| Ok((site, reach, SeasonWater::new(known, reach, season, as_of)?)));
         let drivers = known.reaches.iter().filter(|_| in_season);
         Ok(Self {

@@ -177,7 +177,7 @@ impl Service {
     /// [`AppError::Store`]; what was served before stays.
     pub async fn refresh(&self) -> Result<(), AppError> {
         let _one_at_a_time = self.0.refreshing.lock().await;
-        let fresh = snapshot::load(&self.0.db, self.0.snapshot_bytes).await?;
+        let fresh = snapshot::load(&self.0.db, self.0.snapshot_bytes, &self.snapshot()).await?;
         *self.0.snapshot.write().unwrap_or_else(PoisonError::into_inner) = Arc::new(fresh);
         Ok(())
     }

@@ -3,16 +3,19 @@
 //! A snapshot never changes; a refresh swaps in a new one. Forecasts beyond the byte budget are
 //! read from the database when asked for, and those longest unused make room.
 
-use std::collections::HashMap;
-use std::sync::{Arc, Mutex, PoisonError};
+use std::sync::Arc;
 
 use super::document::ForecastDocument;
 use super::document::skill::Verdict;
 use super::feed::Entry;
+use super::shelf::{Shelf, Shelved, Tags};
 use super::{AppError, skill};
 use crate::domain::{Audience, Gauge, Notice, Reach, Slug, Taxon, Watershed};
 use crate::store::forecast::{ForecastFilter, PublishedForecast, forecast_generation, forecasts};
 use crate::store::{Db, Tx, feed, feed_address, notice, place, taxon};
+
+/// The published forecasts of one reach.
+pub type Block = Arc<[Arc<ForecastDocument>]>;
 
 /// What is served about one watershed.
 #[derive(Debug)]
@@ -133,79 +136,18 @@ impl Snapshot {
         if let Some(block) = self.shelf.get(&key) {
             return Ok(block);
         }
-        let mut tx = db.read().await?;
-        let (block, bytes) = read_block(&mut tx, watershed, reach).await?;
-        self.shelf.put(key, Arc::clone(&block), bytes);
+        let shelved = read_block(&mut db.read().await?, watershed, reach).await?;
+        let block = Arc::clone(&shelved.block);
+        self.shelf.put(key, shelved);
         Ok(block)
     }
 }
 
-/// The published forecasts of one reach.
-pub type Block = Arc<[Arc<ForecastDocument>]>;
-
-type BlockKey = (String, String);
-
-/// Blocks of forecasts within a byte budget, least recently used out first.
-#[derive(Debug)]
-struct Shelf {
-    budget: usize,
-    inner: Mutex<Shelved>,
-}
-
-#[derive(Debug, Default)]
-struct Shelved {
-    blocks: HashMap<BlockKey, (Block, usize, u64)>,
-    bytes: usize,
-    uses: u64,
-}
-
-impl Shelf {
-    fn new(budget: usize) -> Self {
-        Self { budget, inner: Mutex::default() }
-    }
-
-    fn get(&self, key: &BlockKey) -> Option<Block> {
-        let mut shelved = self.inner.lock().unwrap_or_else(PoisonError::into_inner);
-        shelved.uses += 1;
-        let uses = shelved.uses;
-        let (block, _, used) = shelved.blocks.get_mut(key)?;
-        *used = uses;
-        Some(Arc::clone(block))
-    }
-
-    /// Shelves a block, making room; one larger than the whole budget is not kept.
-    fn put(&self, key: BlockKey, block: Block, bytes: usize) {
-        if bytes > self.budget {
-            return;
-        }
-        let mut shelved = self.inner.lock().unwrap_or_else(PoisonError::into_inner);
-        shelved.uses += 1;
-        let uses = shelved.uses;
-        if let Some((_, old, _)) = shelved.blocks.insert(key, (block, bytes, uses)) {
-            shelved.bytes -= old;
-        }
-        shelved.bytes += bytes;
-        while shelved.bytes > self.budget {
-            let Some(oldest) = shelved.blocks.iter().min_by_key(|(_, (_, _, used))| *used).map(|(key, _)| key.clone())
-            else {
-                break;
-            };
-            if let Some((_, freed, _)) = shelved.blocks.remove(&oldest) {
-                shelved.bytes -= freed;
-            }
-        }
-    }
-
-    fn has_room_for(&self, bytes: usize) -> bool {
-        self.inner.lock().unwrap_or_else(PoisonError::into_inner).bytes + bytes <= self.budget
-    }
-}
-
-/// Reads everything served, at one moment of the database.
+/// Reads everything served, at one moment of the database; what the snapshot `before` has of it is kept.
 ///
 /// # Errors
 /// [`AppError::Store`], or [`AppError::Internal`] for a stored document that cannot be read.
-pub async fn load(db: &Db, budget_bytes: usize) -> Result<Snapshot, AppError> {
+pub async fn load(db: &Db, budget_bytes: usize, before: &Snapshot) -> Result<Snapshot, AppError> {
     let mut tx = db.read().await?;
     let generation = forecast_generation(&mut tx).await?;
     let taxa: Vec<Arc<Taxon>> = taxon::taxa(&mut tx).await?.into_iter().map(Arc::new).collect();
@@ -225,18 +167,20 @@ pub async fn load(db: &Db, budget_bytes: usize) -> Result<Snapshot, AppError> {
         let verdicts = skill::verdicts(&mut tx, &slug).await?;
         let notices = notice::notices(&mut tx, &slug).await?.into_iter().map(Arc::new).collect();
         let feeds_private = feed_address::are_feeds_private(&mut tx, &slug).await?;
-        let mut published = false;
+        let tags = Tags::read(&mut tx, &slug).await?;
         for reach in &reaches {
-            // Past the budget the rest waits in the database; whether anything is published is
-            // known by then or asked for below.
-            if !room && published {
+            // Past the budget the rest waits in the database.
+            if !room {
                 break;
             }
-            let (block, bytes) = read_block(&mut tx, &slug, &reach.slug).await?;
-            published |= !block.is_empty();
-            room = room && shelf.has_room_for(bytes);
+            let key = (slug.key(), reach.slug.key());
+            let shelved = match before.shelf.unchanged(&key, tags.of(&reach.slug)) {
+                Some(shelved) => shelved,
+                None => read_block(&mut tx, &slug, &reach.slug).await?,
+            };
+            room = shelf.has_room_for(shelved.bytes);
             if room {
-                shelf.put((slug.key(), reach.slug.key()), block, bytes);
+                shelf.put(key, shelved);
             }
         }
         watersheds.push(Arc::new(WatershedView {
@@ -248,17 +192,16 @@ pub async fn load(db: &Db, budget_bytes: usize) -> Result<Snapshot, AppError> {
             entries,
             notices,
             feeds_private,
-            published,
+            published: !tags.is_empty(),
         }));
     }
     Ok(Snapshot { watersheds, taxa, generation: Some(generation), shelf })
 }
 
-async fn read_block(tx: &mut Tx, watershed: &Slug, reach: &Slug) -> Result<(Block, usize), AppError> {
+async fn read_block(tx: &mut Tx, watershed: &Slug, reach: &Slug) -> Result<Shelved, AppError> {
     let filter =
         ForecastFilter { watershed: Some(watershed.clone()), reach: Some(reach.clone()), taxon: None, season: None };
     let rows = forecasts(tx, &filter).await?;
-    let bytes = rows.iter().map(|row| row.document_json.len()).sum();
     let read = |row: &PublishedForecast| {
         serde_json::from_str(&row.document_json).map(Arc::new).map_err(|error| {
             AppError::Internal(format!(
@@ -267,7 +210,11 @@ async fn read_block(tx: &mut Tx, watershed: &Slug, reach: &Slug) -> Result<(Bloc
             ))
         })
     };
-    Ok((rows.iter().map(read).collect::<Result<_, _>>()?, bytes))
+    Ok(Shelved {
+        block: rows.iter().map(read).collect::<Result<_, _>>()?,
+        bytes: rows.iter().map(|row| row.document_json.len()).sum(),
+        tags: rows.into_iter().map(|row| row.etag).collect(),
+    })
 }
 
 /// Watches for publications of other processes and refreshes after them, until dropped.

@@ -127,8 +127,21 @@ impl Water {
 
 /// Clock drivers of `days` of `season` at `reach`.
 pub fn drivers(reach: &Reach, season: Season, days: impl Iterator<Item = DayTemp>) -> Drivers {
+    of_days(season, &day_lengths_hours(reach, season), days)
+}
+
+/// [`drivers`] of each of several courses of `season` at `reach`.
+pub fn drivers_of_each(reach: &Reach, season: Season, courses: Vec<Vec<DayTemp>>) -> Vec<Drivers> {
+    // The sun is the same for all, and dearer than the rest.
+    let lengths = day_lengths_hours(reach, season);
+    courses.into_iter().map(|days| of_days(season, &lengths, days.into_iter())).collect()
+}
+
+fn of_days(season: Season, day_length_hours: &[f64], days: impl Iterator<Item = DayTemp>) -> Drivers {
     let (tmin_c, tmax_c) = days.map(|d| (d.tmin_c, d.tmax_c)).unzip();
-    let day_length_hours =
-        (1..=season.len()).map(|day| day_length_hours(season.date(day), reach.latitude, reach.longitude)).collect();
-    Drivers { tmin_c, tmax_c, day_length_hours, idle_days: season.idle_days() }
+    Drivers { tmin_c, tmax_c, day_length_hours: day_length_hours.to_vec(), idle_days: season.idle_days() }
+}
+
+fn day_lengths_hours(reach: &Reach, season: Season) -> Vec<f64> {
+    (1..=season.len()).map(|day| day_length_hours(season.date(day), reach.latitude, reach.longitude)).collect()
 }

@@ -1,6 +1,6 @@
 //! Published forecasts: whole documents, ready to be served.
 
-use std::collections::HashSet;
+use std::collections::{HashMap, HashSet};
 
 use chrono::{DateTime, NaiveDate, Utc};
 use uuid::Uuid;
@@ -98,16 +98,17 @@ pub async fn replace_forecasts(
     raise_generation(tx).await
 }
 
-/// When the newest of what is published for a taxon in a watershed was issued. Until the transaction ends nobody
+/// When the newest of what is published for each taxon of a watershed was issued. Until the transaction ends nobody
 /// else publishes for the watershed.
 ///
 /// # Errors
-/// [`StoreError::UnknownReference`] for the watershed or taxon.
-pub async fn newest_issue(tx: &mut Tx, watershed: &Slug, taxon: &Slug) -> Result<Option<DateTime<Utc>>, StoreError> {
-    const SQL: &str =
-        "SELECT issued_at FROM forecast WHERE watershed_id = $1 AND taxon_id = $2 ORDER BY issued_at DESC LIMIT 1";
-    let (watershed_id, taxon_id) = (lock_watershed(tx, watershed).await?, taxon_id(tx, taxon).await?);
-    tx.row("forecast", SQL, args![watershed_id, taxon_id]).await?.map(|row| row.instant("issued_at")).transpose()
+/// [`StoreError::UnknownReference`] for the watershed.
+pub async fn newest_issues(tx: &mut Tx, watershed: &Slug) -> Result<HashMap<Slug, DateTime<Utc>>, StoreError> {
+    const SQL: &str = "SELECT t.slug AS taxon, max(f.issued_at) AS issued_at FROM forecast f \
+        JOIN taxon t ON t.id = f.taxon_id WHERE f.watershed_id = $1 GROUP BY t.slug";
+    let watershed_id = lock_watershed(tx, watershed).await?;
+    let rows = tx.rows("forecast", SQL, args![watershed_id]).await?;
+    rows.iter().map(|row| Ok((row.slug("taxon")?, row.instant("issued_at")?))).collect()
 }
 
 /// Published forecasts by watershed, reach, taxon, brood and season.
@@ -125,6 +126,18 @@ pub async fn forecasts(tx: &mut Tx, filter: &ForecastFilter) -> Result<Vec<Publi
     let key = |slug: &Option<Slug>| slug.as_ref().map(Slug::key);
     let args = args![key(&filter.watershed), key(&filter.reach), key(&filter.taxon), filter.season];
     tx.rows("forecast", SQL, args).await?.iter().map(read_forecast).collect()
+}
+
+/// Reach and entity tag of everything published for a watershed, in the order of [`forecasts`].
+///
+/// # Errors
+/// [`StoreError`] of the database. A slug that nothing bears gives an empty list.
+pub async fn forecast_tags(tx: &mut Tx, watershed: &Slug) -> Result<Vec<(Slug, String)>, StoreError> {
+    const SQL: &str = "SELECT e.slug AS reach, f.etag FROM forecast f JOIN watershed w ON w.id = f.watershed_id \
+        JOIN reach e ON e.id = f.reach_id JOIN taxon t ON t.id = f.taxon_id WHERE w.slug_key = $1 \
+        ORDER BY e.slug_key, t.slug_key, f.brood, f.season";
+    let rows = tx.rows("forecast", SQL, args![watershed.key()]).await?;
+    rows.iter().map(|row| Ok((row.slug("reach")?, row.text("etag")?))).collect()
 }
 
 fn read_forecast(row: &Row) -> Result<PublishedForecast, StoreError> {

@@ -31,6 +31,7 @@ mod guidance;
 mod hidden_places;
 mod imports;
 mod joining;
+mod kept;
 mod languages;
 mod lint;
 mod moderation;
