@@ -5,7 +5,6 @@ use std::collections::btree_map::Entry;
 
 use chrono::{DateTime, Days, NaiveDate, Utc};
 use rayon::prelude::*;
-use sha2::{Digest, Sha256};
 use thiserror::Error;
 
 use crate::clock::Clock;
@@ -64,6 +63,8 @@ pub struct ForecastRequest {
     pub fits: FitChoice,
     /// Whether reports and records of the season that the fit has not seen move the forecast.
     pub in_season: bool,
+    /// Whether to compute what a visit on each of the coming days is worth.
+    pub weigh_visits: bool,
 }
 
 /// Why there is no forecast.
@@ -115,7 +116,7 @@ pub struct Made {
     /// The forecast.
     pub forecast: Forecast,
     /// By how many days a visit today and on each of the next [`PLAN_DAYS`] days is expected to narrow
-    /// the season's date; empty unless the request is for the running season.
+    /// the season's date; empty unless asked for and the season runs.
     pub narrowing_days: Vec<f64>,
     /// Share of draws that this season's news left with weight.
     effective: f64,
@@ -245,12 +246,10 @@ pub(super) struct Context<'a> {
 
 impl Context<'_> {
     fn one(&self, fit: &Fit, model: &FittedTaxon) -> Option<Made> {
-        let digest = Sha256::digest(fit.model_json.as_bytes());
-        let parts =
-            [format!("{digest:?}"), self.reach.slug.key(), self.season.year.to_string(), self.as_of.to_string()];
+        let parts = [fit.id.to_string(), self.reach.slug.key(), self.season.year.to_string(), self.as_of.to_string()];
         let weather = self.weather(model);
         let request = SeasonRequest {
-            site: Some(self.site),
+            site: Some(model.site(&self.reach.slug.key(), self.site)),
             year: self.season.year,
             water: &self.water.members,
             draws: DRAWS,
@@ -326,7 +325,7 @@ impl Context<'_> {
     fn plan(&self) -> Option<(usize, usize)> {
         let first = usize::try_from(self.season.day_number(self.request.today)).ok()?.max(1);
         let last = (first + PLAN_DAYS).min(self.season.len());
-        (self.request.in_season && first <= last).then_some((first, last))
+        (self.request.weigh_visits && first <= last).then_some((first, last))
     }
 
     /// Day number of `date`, 0 before the season and its last day after it.

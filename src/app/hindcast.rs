@@ -47,6 +47,7 @@ impl Hindcast for ComputedHere {
                 today,
                 fits: FitChoice::Published,
                 in_season: false,
+                weigh_visits: false,
             };
             let mut found = forecast(service.db(), &SystemClock, &request).await.map_err(problem)?;
             found.retain(|f| {

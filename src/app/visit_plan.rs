@@ -7,7 +7,7 @@ use chrono::{Days, NaiveDate};
 use tokio::sync::Semaphore;
 
 use super::document::visit_plan::{PlannedTaxonDocument, PlannedVisitDocument, VisitPlanDocument};
-use super::forecast::{ForecastError, Made, make};
+use super::forecast::{ForecastError, ForecastRequest, Made, make};
 use super::publish_season::{Residents, fitted_residents, of_today};
 use super::{AppError, Service};
 use crate::domain::Slug;
@@ -38,7 +38,7 @@ pub async fn visit_plan(service: &Service, watershed: &Slug) -> Result<VisitPlan
         }
         return Ok(VisitPlanDocument { watershed: slug.to_string(), rows: Vec::new() });
     }
-    let request = of_today(slug, &ready, today);
+    let request = ForecastRequest { weigh_visits: true, ..of_today(slug, &ready, today) };
     let made = make(service.db(), service.clock(), &request).await.map_err(|error| match error {
         ForecastError::NoFit { .. } | ForecastError::OldFit(_) => busy("Some taxa are still to be fitted."),
         other => AppError::Internal(format!("visit plan: {other:?}")),

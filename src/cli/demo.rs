@@ -137,6 +137,7 @@ async fn once(db: &Db, demo: &Demo, json: bool) -> Result<(), Failure> {
         today: demo.today,
         fits: FitChoice::Published,
         in_season: false,
+        weigh_visits: false,
     };
     let mut forecasts = crate::app::forecast::forecast(db, &SystemClock, &request).await?;
     for one in &mut forecasts {

@@ -25,6 +25,7 @@ pub(super) async fn run(args: &ForecastArgs, settings: &Settings) -> Result<(), 
         today: args.as_of.unwrap_or_else(|| SystemClock.now().date_naive()),
         fits: FitChoice::Latest,
         in_season: false,
+        weigh_visits: false,
     };
     let forecasts = forecast(&db, &SystemClock, &request).await;
     db.close().await;

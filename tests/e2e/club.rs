@@ -119,6 +119,7 @@ impl Club {
             today: as_of.unwrap_or(today),
             fits: FitChoice::Latest,
             in_season,
+            weigh_visits: false,
         };
         forecast(&self.db, &CLOCK(), &request).await.unwrap()
     }
