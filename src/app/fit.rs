@@ -235,6 +235,7 @@ pub fn input(known: &Known, taxon: &Taxon, brood: u8) -> FitInput {
     };
     let has_water = !known.water.reaches.is_empty();
     FitInput {
+        sites: known.reaches.iter().map(|reach| reach.slug.key()).collect(),
         prior: fit_prior::prior(&known.neighbours, taxon, brood, &data.climate, has_water),
         data,
         years,

@@ -53,15 +53,23 @@ impl InSeason {
         fitted: &FittedTaxon,
     ) -> Self {
         let records = season_records(known, taxon, brood, season.year, drivers);
-        let seen: &[(usize, Observation)] = if fitted.latest.0 == season.year { &fitted.latest.1 } else { &[] };
-        let one = |(site, observation): &(usize, Observation), gone: bool| News {
-            site: *site,
+        // Reaches may have come, gone or changed places since the fit: here they have its numbers.
+        let reaches = known.reaches.iter().enumerate();
+        let numbers: Vec<usize> = reaches.map(|(place, reach)| fitted.site(&reach.slug.key(), place)).collect();
+        let all_seen: &[(usize, Observation)] = if fitted.latest.0 == season.year { &fitted.latest.1 } else { &[] };
+        let seen: Vec<(usize, &Observation)> = all_seen
+            .iter()
+            .filter_map(|(site, o)| Some((numbers.iter().position(|number| number == site)?, o)))
+            .collect();
+        let one = |place: usize, observation: &Observation, gone: bool| News {
+            site: numbers[place],
             observation: observation.clone(),
-            drivers: Arc::clone(&drivers[*site]),
+            drivers: Arc::clone(&drivers[place]),
             gone,
         };
-        let fresh = records.iter().filter(|r| !seen.contains(r)).map(|r| one(r, false));
-        let gone = seen.iter().filter(|s| s.0 < drivers.len() && !records.contains(s)).map(|s| one(s, true));
+        let stand: Vec<(usize, &Observation)> = records.iter().map(|(place, o)| (*place, o)).collect();
+        let fresh = stand.iter().filter(|r| !seen.contains(r)).map(|(place, o)| one(*place, o, false));
+        let gone = seen.iter().filter(|s| !stand.contains(s)).map(|(place, o)| one(*place, o, true));
         let news = fresh.chain(gone).collect();
         let sites = known
             .reaches

@@ -49,6 +49,7 @@ fn fitted(records: Records) -> FittedTaxon {
     let data = dataset(&world, records);
     let years = (2001..2009).collect();
     fit_taxon(&FitInput {
+        sites: Vec::new(),
         data,
         years,
         prior,

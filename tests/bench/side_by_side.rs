@@ -62,6 +62,7 @@ fn main() {
     let data = dataset(&world, Records::Classes);
     println!("{} visits, {} site-years, {} years", data.len(), data.units.len(), data.years);
     let input = FitInput {
+        sites: Vec::new(),
         cycle: Cycle::Calendar,
         years: (2001..2001 + data.years as i32).collect(),
         prior: TAXON,

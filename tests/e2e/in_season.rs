@@ -2,7 +2,7 @@
 
 use chrono::{DateTime, TimeDelta, TimeZone, Utc};
 use subimago::app::fit::{input, load};
-use subimago::app::forecast::make;
+use subimago::app::forecast::{ForecastRequest, make};
 use subimago::app::in_season::InSeason;
 use subimago::app::publish_season::{fitted_residents, of_today};
 use subimago::domain::report::WingPads;
@@ -103,13 +103,19 @@ async fn weighing_draws_and_fitting_again_say_the_same() {
     let known = load(&club.db, &club.demo.watershed, None).await.unwrap();
     let subject = known.taxa.iter().find(|t| t.slug.as_str() == TAXON).unwrap().clone();
     let fitted = fit_taxon(&input(&known, &subject, 1)).unwrap();
-    let reports = [13, 15].map(|hour| report(&club, hour, heavy()));
-    file(&club, &reports).await;
+    // Heavy days a week before insects are expected, and two reports of one evening.
+    let early = [6, 9].map(|days| {
+        let plain = report(&club, 13, heavy());
+        let back = TimeDelta::days(days);
+        Report { started_at: plain.started_at - back, ended_at: plain.ended_at - back, ..plain }
+    });
+    let evening = [13, 15].map(|hour| report(&club, hour, heavy()));
+    file(&club, &[early, evening].concat()).await;
     let known = load(&club.db, &club.demo.watershed, None).await.unwrap();
     let season = Season::of_year(2026);
     let drivers: Vec<_> = known.reaches.iter().map(|r| std::sync::Arc::new(known.water.central(r, season))).collect();
     let now = InSeason::new(&known, &subject, 1, season, &drivers, &fitted);
-    assert_eq!(now.news.len(), 1, "two reports of one evening are one visit");
+    assert_eq!(now.news.len(), 3, "two reports of one evening are one visit");
     let fresh = refresh(&fitted, &input(&known, &subject, 1)).unwrap();
     let site = known.reaches.iter().position(|r| r.slug == slug(REACH)).unwrap();
     let water = [(*drivers[site]).clone()];
@@ -125,15 +131,15 @@ async fn weighing_draws_and_fitting_again_say_the_same() {
         println!("day {at}: {old:.3} before, {w:.3} weighed, {a:.3} fitted again");
         // Monte Carlo error of a mean over 1500 draws, fewer of them independent, and of the normal
         // approximation that the fit makes again.
-        assert!((w - a).abs() < 0.06, "day {at}: {w} and {a}");
+        assert!((w - a).abs() < 0.06 + 0.1 * (a - old).abs(), "day {at}: {w} and {a}");
         moved = moved.max((a - old).abs());
     }
-    assert!(moved > 0.01, "the report says something: {moved}");
+    assert!(moved > 0.3, "the reports say much: {moved}");
     let middle = |f: &SeasonForecast| f.milestones.map(|dates| dates[1].unwrap());
     for ((old, w), a) in middle(&before).into_iter().zip(middle(&weighed)).zip(middle(&again)) {
         println!("a date: {old:.1} before, {w:.1} weighed, {a:.1} fitted again");
         // Dates as records show them lie on and between the usual visits, some days apart in spring: medians jump.
-        assert!((w - a).abs() < 2.0, "{w} and {a}");
+        assert!((w - a).abs() < 2.0 && (w - a).abs() < 0.3 * (a - old).abs(), "{w} and {a}, before {old}");
     }
 }
 
@@ -143,7 +149,7 @@ async fn the_worth_of_a_visit_is_told_for_a_fortnight_and_falls_to_nothing_after
     club.fit(TAXON, None).await;
     let plan = async |club: &Club| -> Vec<f64> {
         let ready = fitted_residents(&club.db, &club.demo.watershed, &[slug(TAXON)]).await.unwrap().ready;
-        let request = of_today(&club.demo.watershed, &ready, club.demo.today);
+        let request = ForecastRequest { weigh_visits: true, ..of_today(&club.demo.watershed, &ready, club.demo.today) };
         let made = make(&club.db, &CLOCK(), &request).await.unwrap();
         assert!(made.iter().all(|m| m.narrowing_days.len() == 14));
         made.into_iter().map(|m| m.narrowing_days.into_iter().fold(0.0, f64::max)).collect()

@@ -18,6 +18,7 @@ mod in_season;
 mod metamorphic;
 mod neighbour;
 mod outdated;
+mod places;
 mod reports;
 mod skill;
 mod water_hours;

@@ -30,6 +30,7 @@ const TRAITS: TaxonPrior = TaxonPrior {
 fn fit(data: Dataset, years: usize, prior: TaxonPrior) -> FittedTaxon {
     let years = (0..years as i32).map(|y| 2001 + y).collect();
     fit_taxon(&FitInput {
+        sites: Vec::new(),
         data,
         years,
         prior,

@@ -152,6 +152,7 @@ fn input(kind: Kind, seed: u64, world: &World, seasons: &[i32], water: &[SiteTem
         window: WHOLE_SEASON,
     };
     FitInput {
+        sites: Vec::new(),
         cycle: Cycle::Calendar,
         data,
         years: seasons.to_vec(),

@@ -148,6 +148,7 @@ mod tests {
             hour: None,
         };
         FitInput {
+            sites: Vec::new(),
             data,
             years: (2001..=2005).collect(),
             prior,

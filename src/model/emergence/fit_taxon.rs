@@ -21,7 +21,7 @@ use super::kernel::ClassKernel;
 use super::prior::TaxonPrior;
 use super::schedule::schedules;
 use super::select::{Choice, LeftOut, YEARS_TO_JUDGE, choose};
-use super::support::{LEAST_POSITIVE, Support, any, positive_records};
+use super::support::{LEAST_POSITIVE, Support, positive_records};
 use super::widen;
 
 /// A gate that opens at a shorter day is a start date in disguise.
@@ -30,6 +30,10 @@ const GATE_AS_START_HOURS: f64 = 11.0;
 const ONE_PART_MEETS_DAYS: f64 = 3.0;
 /// Gain in log evidence that a second part must bring.
 const EVIDENCE_GAIN: f64 = 2.0;
+/// Visits with a class, and those of them that met insects, from which classes are those of visits where there are catches
+/// too (common practice, no source: the three limits are then known to about half a class).
+const CLASS_VISITS: usize = 25;
+const CLASS_VISITS_WITH_INSECTS: usize = 8;
 
 /// What a fit is given.
 #[derive(Debug, Clone)]
@@ -38,6 +42,8 @@ pub struct FitInput {
     pub data: Dataset,
     /// Seasons by year index.
     pub years: Vec<i32>,
+    /// Names of the sites by index: whoever asks later may know others, or them in another order.
+    pub sites: Vec<String>,
     /// What is known beforehand.
     pub prior: TaxonPrior,
     /// False when there is no water temperature at all: only the calendar can run.
@@ -173,11 +179,12 @@ pub fn fit_taxon(input: &FitInput) -> Option<FittedTaxon> {
         kernel: kernel(data),
         has_classes: has_classes(data),
         hours_known: input.hours_known,
+        sites: input.sites.clone(),
         units: data.units.iter().map(|u| (u.site, u.year)).collect(),
         years: input.years.clone(),
-        latest: latest(input),
-        records: input.data.len(),
-        years_used: Present::of(&input.data).years.len(),
+        latest: latest(data, &input.years),
+        records: data.len(),
+        years_used: Present::of(data).years.len(),
         prior_driven: !(candidates.support.enough && candidates.support.knows_onset),
     })
 }
@@ -206,10 +213,15 @@ pub fn flights(
     fit_flights(input?, &heaviest.fit, &data.climate, &target)
 }
 
-/// Whether classes of visits are among the records.
+/// Whether visits noted classes often enough to know where one class ends and the next begins. With fewer, catches
+/// tell classes where there are any: one report must not undo what years of traps have told.
 #[must_use]
 pub fn has_classes(data: &Dataset) -> bool {
-    any(data, |o| matches!(o, Outcome::Class(_) | Outcome::Seen))
+    let count = |least: usize| {
+        let observations = data.units.iter().flat_map(|unit| &unit.observations);
+        observations.filter(|o| matches!(o.outcome, Outcome::Class(class) if class >= least)).count()
+    };
+    count(0) >= CLASS_VISITS && count(1) >= CLASS_VISITS_WITH_INSECTS
 }
 
 /// The kernel member of the class mixture, where classes rest on counts alone.
@@ -218,13 +230,13 @@ pub fn kernel(data: &Dataset) -> Option<ClassKernel> {
     CountClasses::learn(data).filter(|_| !has_classes(data)).and_then(|limits| ClassKernel::learn(data, &limits))
 }
 
-/// The newest season with records and its records.
+/// The newest of the seasons `years` and its records among `data`: what a fit to them has seen of it.
 #[must_use]
-pub fn latest(input: &FitInput) -> (i32, Vec<(usize, Observation)>) {
-    let Some((index, year)) = input.years.iter().enumerate().max_by_key(|(_, year)| **year) else {
+pub fn latest(data: &Dataset, years: &[i32]) -> (i32, Vec<(usize, Observation)>) {
+    let Some((index, year)) = years.iter().enumerate().max_by_key(|(_, year)| **year) else {
         return (i32::MIN, Vec::new());
     };
-    let units = input.data.units.iter().filter(|unit| unit.year == index);
+    let units = data.units.iter().filter(|unit| unit.year == index);
     (*year, units.flat_map(|unit| unit.observations.iter().map(|o| (unit.site, o.clone()))).collect())
 }
 
@@ -245,9 +257,7 @@ fn fit_best_shape(clock: ClockKind, data: &Dataset, prior: &TaxonPrior) -> Optio
     }
     let two = fit_clock_from(clock, data, prior, true, one.as_ref());
     match (one, two) {
-        (Some(one), Some(two)) => {
-            Some(if two.laplace.log_evidence > one.laplace.log_evidence + EVIDENCE_GAIN { two } else { one })
-        }
+        (Some(one), Some(two)) => Some(if two.log_evidence() > one.log_evidence() + EVIDENCE_GAIN { two } else { one }),
         (one, two) => one.or(two),
     }
 }

@@ -61,12 +61,14 @@ pub struct FittedTaxon {
     pub count_classes: Option<CountClasses>,
     /// Classes of catches around the same day in other years, where classes rest on counts.
     pub kernel: Option<ClassKernel>,
-    /// True when classes of visits were seen.
+    /// True when classes are those of visits; otherwise catches tell them, where there are any.
     pub has_classes: bool,
     /// True when traits or records tell an hour of the day.
     pub hours_known: bool,
     /// Spinner flights, where traits tell their time.
     pub flight: Option<FlightFit>,
+    /// Names of the sites by index.
+    pub sites: Vec<String>,
     /// Site-years of the fit: (site, year index).
     pub units: Vec<(usize, usize)>,
     /// Seasons by year index.
@@ -89,10 +91,16 @@ impl FittedTaxon {
     pub fn member(&self, clock: ClockKind) -> Option<&Member> {
         self.members.iter().find(|m| m.fit.clock == clock)
     }
+
+    /// Index of the site of that name; beyond all others, by its `place`, for one that the fit does not know.
+    #[must_use]
+    pub fn site(&self, name: &str, place: usize) -> usize {
+        self.sites.iter().position(|site| site == name).unwrap_or(self.sites.len() + place)
+    }
 }
 
 /// Version of [`FittedForm`].
-const FORM: u32 = 8;
+const FORM: u32 = 9;
 
 /// A fitted taxon as text.
 #[derive(Debug, Serialize, Deserialize)]
@@ -113,6 +121,7 @@ pub struct FittedForm {
     has_classes: bool,
     hours_known: bool,
     flight: Option<FlightForm>,
+    sites: Vec<String>,
     units: Vec<(usize, usize)>,
     years: Vec<i32>,
     latest: (i32, Vec<(usize, Observation)>),
@@ -163,6 +172,7 @@ impl From<&FittedTaxon> for FittedForm {
                 laplace: LaplaceForm::from(&flight.laplace),
                 records: flight.records,
             }),
+            sites: t.sites.clone(),
             units: t.units.clone(),
             years: t.years.clone(),
             latest: t.latest.clone(),
@@ -229,6 +239,7 @@ impl FittedForm {
                 Some(flight) => Some(flight.into_flight()?),
                 None => None,
             },
+            sites: self.sites,
             units: self.units,
             years: self.years,
             latest: self.latest,

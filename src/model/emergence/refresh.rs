@@ -17,8 +17,7 @@ use super::support::Support;
 pub fn refresh(old: &FittedTaxon, input: &FitInput) -> Option<FittedTaxon> {
     let data = &input.data;
     let support = Support::of(data);
-    let same_sites = old.members.iter().all(|m| m.fit.layout.sites == data.sites);
-    if !same_sites || !support.knows_onset || data.is_empty() || old.units.is_empty() {
+    if old.sites != input.sites || !support.knows_onset || data.is_empty() || old.units.is_empty() {
         return None;
     }
     let years: Vec<Option<usize>> =
@@ -41,7 +40,7 @@ pub fn refresh(old: &FittedTaxon, input: &FitInput) -> Option<FittedTaxon> {
         hours_known: input.hours_known,
         units: data.units.iter().map(|u| (u.site, u.year)).collect(),
         years: input.years.clone(),
-        latest: latest(input),
+        latest: latest(data, &input.years),
         records: data.len(),
         years_used: Present::of(data).years.len(),
         prior_driven: !support.enough,

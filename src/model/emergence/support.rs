@@ -90,8 +90,3 @@ pub fn positive_records(data: &Dataset) -> usize {
         })
         .count()
 }
-
-/// Whether any record passes `test`.
-pub fn any(data: &Dataset, test: impl Fn(&Outcome) -> bool) -> bool {
-    data.units.iter().flat_map(|u| &u.observations).any(|o| test(&o.outcome))
-}

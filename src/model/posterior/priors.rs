@@ -1,5 +1,7 @@
 //! Independent normal priors, and which parameters are free.
 
+use std::f64::consts::PI;
+
 /// Normal prior of one parameter.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Prior {
@@ -50,6 +52,14 @@ impl Priors {
         self.0.iter().map(|p| p.mean).collect()
     }
 
+    /// What [`Self::add`] leaves out of -log prior. It says nothing about where the parameters lie, but counts where fits
+    /// with different numbers of them are compared.
+    #[must_use]
+    pub fn left_out(&self) -> f64 {
+        let one = |prior: &Prior| 0.5 * (2.0 * PI).ln() + if prior.keep_log_sd { 0.0 } else { prior.sd.ln() };
+        self.0.iter().filter(|prior| prior.free).map(one).sum()
+    }
+
     /// Adds -log prior (without -log(2 pi)/2 per normal, and without ln sd unless kept) to the
     /// returned value and its gradient to `gradient`.
     pub fn add(&self, theta: &[f64], gradient: &mut [f64]) -> f64 {
@@ -63,5 +73,22 @@ impl Priors {
             *g += z / prior.sd;
         }
         value
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use statrs::distribution::{Continuous, Normal};
+
+    use super::*;
+
+    #[test]
+    fn with_what_is_left_out_the_value_is_the_whole_density() {
+        let priors = Priors(vec![Prior::normal(2.0, 0.5), Prior::effect(3.0), Prior::fixed(1.0)]);
+        let at = [2.3, -1.0, 7.0];
+        let density = |mean, sd, x| Normal::new(mean, sd).unwrap().ln_pdf(x);
+        let whole = density(2.0, 0.5, 2.3) + density(0.0, 3.0, -1.0);
+        let value = priors.add(&at, &mut [0.0; 3]);
+        assert!((value + priors.left_out() + whole).abs() < 1e-12, "{value}");
     }
 }

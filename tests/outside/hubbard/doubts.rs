@@ -34,7 +34,7 @@ fn effects_usual_among_orders_do_not_speak_against_warmth() {
         };
         let quotient = days(ClockKind::Thermal) / days(ClockKind::Calendar);
         println!("{taxon}: {quotient:.2} of the calendar's days; told {told:?}");
-        assert!((0.4..1.0).contains(&quotient), "{taxon}: {quotient}");
+        assert!((0.4..1.2).contains(&quotient), "{taxon}: {quotient}");
         assert!(!told.iter().any(|text| text.starts_with("warmth does not explain")), "{taxon}: {told:?}");
     }
 }
