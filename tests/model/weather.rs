@@ -5,6 +5,7 @@ use subimago::model::emergence::season::SeasonWeather;
 use subimago::model::emergence::{FitInput, FittedTaxon, SeasonRequest, TaxonPrior, fit_taxon, forecast_season};
 use subimago::model::posterior::data::RAIN;
 use subimago::model::posterior::layout::BETA;
+use subimago::model::posterior::{Hours, Observation, Outcome, Protocol};
 
 use crate::simulated::{Records, dataset};
 use crate::world::{Truth, World};
@@ -37,6 +38,7 @@ fn fitted_on(change: impl Fn(&mut [f64; 3])) -> FittedTaxon {
     data.units.iter_mut().flat_map(|unit| &mut unit.observations).for_each(|o| change(&mut o.x));
     let years = (2001..2007).collect();
     let input = FitInput {
+        sites: Vec::new(),
         data,
         years,
         prior: PRIOR,
@@ -97,4 +99,33 @@ fn rain_moves_duns_where_records_noted_it_and_is_no_parameter_elsewhere() {
     println!("odds of any on the fullest day {none:.2} without rain, {rain:.2} in rain");
     // exp(0.8) is 2.2; the effect is known to 0.25, and this is two of these either way.
     assert!((1.3..3.7).contains(&(rain / none)), "{none} and {rain}");
+}
+
+#[test]
+fn a_blank_on_a_day_that_weather_holds_down_does_not_raise_its_odds() {
+    let (fitted, _) = fitted(true);
+    let water = [fitted.climate.clone()];
+    let weather = SeasonWeather { duns: vec![[-0.5, 0.0, 0.0]; 365], flights: Vec::new() };
+    let asked = |here: &[Observation]| {
+        let plain = SeasonRequest::new(Some(0), 2010, &water, 400, 7);
+        forecast_season(&fitted, &SeasonRequest { weather: Some(&weather), here, ..plain }).unwrap().classes
+    };
+    let before = asked(&[]);
+    let day = (0..365).min_by(|a, b| before[*a][0].total_cmp(&before[*b][0])).unwrap();
+    let visit = |class| Observation {
+        from_day: day,
+        to_day: day + 1,
+        outcome: Outcome::Class(class),
+        protocol: Protocol::Visit,
+        log_effort: 0.0,
+        hours: Some(Hours { start: 13.0, end: 15.0, water_c: 12.0 }),
+        x: [-0.5, 0.0, 0.0],
+    };
+    let odds = |p: [f64; 4]| (1.0 - p[0]) / p[0];
+    let (plain, blank, heavy) = (odds(before[day]), odds(asked(&[visit(0)])[day]), odds(asked(&[visit(3)])[day]));
+    println!("odds under a clear sky {plain:.2}, after a blank {blank:.2}, after a heavy visit {heavy:.2}");
+    assert!(blank < 0.7 * plain && heavy > 1.3 * plain, "{blank}, {plain}, {heavy}");
+    // A blank in weather that holds insects down says less than one in weather that brings them.
+    let in_clouds = odds(asked(&[Observation { x: [0.5, 0.0, 0.0], ..visit(0) }])[day]);
+    assert!(in_clouds < blank, "{in_clouds} and {blank}");
 }

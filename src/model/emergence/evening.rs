@@ -9,6 +9,7 @@
 
 use crate::model::curve::with_strays;
 use crate::model::likelihood::ordinal::{class_probabilities, class_terms, seen_terms};
+use crate::model::posterior::data::COVARIATES;
 use crate::model::posterior::{Observation, Outcome, Protocol};
 
 use super::draws::DrawnSeason;
@@ -27,25 +28,31 @@ const NODES: [(f64, f64); 5] = [
 ];
 
 /// Class probabilities at `eta` on a day on which `seen` was found at the same reach; those of
-/// visits alone count.
+/// visits alone count. `effect` tells what the weather of a visit adds on the class scale.
 #[must_use]
-pub fn class_probabilities_given(drawn: &DrawnSeason, completed: &[f64], eta: f64, seen: &[&Observation]) -> [f64; 4] {
+pub fn class_probabilities_given(
+    drawn: &DrawnSeason,
+    completed: &[f64],
+    eta: f64,
+    seen: &[&Observation],
+    effect: impl Fn(&[f64; COVARIATES]) -> f64,
+) -> [f64; 4] {
     let tau = &drawn.common.tau;
     let scale = (1.0 + 0.346 * EVENING_SD * EVENING_SD).sqrt();
     // Everything on the scale on which the day's effect widens nothing on average.
-    let centred = |eta: f64, effect: f64, threshold: &[f64; 3]| {
+    let centred = |eta: f64, evening: f64, threshold: &[f64; 3]| {
         let middle = threshold[1];
-        (scale * (eta - middle) + effect + middle, threshold.map(|t| scale * (t - middle) + middle))
+        (scale * (eta - middle) + evening + middle, threshold.map(|t| scale * (t - middle) + middle))
     };
     let mut total = 0.0;
     let mut sum = [0.0; 4];
     for (node, weight) in NODES {
-        let effect = EVENING_SD * node;
+        let evening = EVENING_SD * node;
         let mut likelihood = weight;
         for o in seen.iter().filter(|o| o.protocol == Protocol::Visit) {
             let share = completed[o.to_day] - completed[o.from_day];
             let base = (with_strays(share, 1.0) * drawn.hours_share(o.hours.as_ref())).ln() + o.log_effort;
-            let (at, limits) = centred(drawn.eta(base), effect, tau);
+            let (at, limits) = centred(drawn.eta(base) + effect(&o.x), evening, tau);
             likelihood *= match o.outcome {
                 Outcome::Class(class) => class_terms(at, &limits, class).log_prob.exp(),
                 Outcome::Count(0) => class_terms(at, &limits, 0).log_prob.exp(),
@@ -53,7 +60,7 @@ pub fn class_probabilities_given(drawn: &DrawnSeason, completed: &[f64], eta: f6
                 Outcome::First { .. } => 1.0,
             };
         }
-        let (at, limits) = centred(eta, effect, tau);
+        let (at, limits) = centred(eta, evening, tau);
         let p = class_probabilities(at, &limits);
         sum.iter_mut().zip(p).for_each(|(s, p)| *s += likelihood * p);
         total += likelihood;
@@ -78,7 +85,7 @@ mod tests {
     use super::*;
     use crate::domain::fit::ClockKind;
     use crate::model::curve::Curve;
-    use crate::model::posterior::data::COVARIATES;
+
     use crate::model::posterior::objective::Common;
 
     /// One draw whose thresholds stand at -8, -6 and -4, without any other effect.
@@ -112,7 +119,7 @@ mod tests {
         let (drawn, completed) = (drawn(), [0.3, 0.3, 0.32]);
         // About the share of that day: seven in eight to see any.
         let eta = 0.02_f64.ln() - 2.0;
-        let given = |seen: &[&Observation]| odds(class_probabilities_given(&drawn, &completed, eta, seen));
+        let given = |seen: &[&Observation]| odds(class_probabilities_given(&drawn, &completed, eta, seen, |_| 0.0));
         let plain = given(&[]);
         // Without a visit the day's effect changes little: the scale is made for that.
         let logistic = odds(class_probabilities(eta, &drawn.common.tau));

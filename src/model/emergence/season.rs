@@ -124,12 +124,12 @@ pub fn forecast_season(fitted: &FittedTaxon, request: &SeasonRequest<'_>) -> Opt
         let chosen = news::choose(fitted, &plan, request.news, request.seed, &target_of, request.site);
         (chosen.draws, chosen.effective)
     };
-    let drawers: Vec<(&Member, Drawer<'_>)> = fitted
+    let drawers: Vec<(&Member, [bool; COVARIATES], Drawer<'_>)> = fitted
         .members
         .iter()
         .map(|member| {
             let target = target_of(member.fit.clock, request.site.unwrap_or(usize::MAX));
-            (member, member.fit.drawer(&fitted.climate, &[target]))
+            (member, member.fit.weather_told(), member.fit.drawer(&fitted.climate, &[target]))
         })
         .collect();
     let nothing = SeasonWeather::default();
@@ -138,10 +138,10 @@ pub fn forecast_season(fitted: &FittedTaxon, request: &SeasonRequest<'_>) -> Opt
         .par_iter()
         .enumerate()
         .filter_map(|(k, &(clock, seed))| {
-            let (member, drawer) = drawers.iter().find(|(member, _)| member.fit.clock == clock)?;
+            let (member, told, drawer) = drawers.iter().find(|(member, ..)| member.fit.clock == clock)?;
             let mut rng = Pcg64::seed_from_u64(seed);
             let drawn = drawer.draw(&mut rng)?;
-            Some((k, seed, *member, drawn, rng))
+            Some((k, seed, (*member, *told), drawn, rng))
         })
         .collect();
     let limits = fitted.count_classes.filter(|_| !fitted.has_classes);
@@ -151,11 +151,12 @@ pub fn forecast_season(fitted: &FittedTaxon, request: &SeasonRequest<'_>) -> Opt
         .par_chunks(DRAWS_TOGETHER)
         .map(|together| {
             let mut summary = Summary::new(request.plan);
-            for (k, seed, member, drawn, rng) in together {
+            for (k, seed, (member, told), drawn, rng) in together {
                 let Some(water) = request.water.get(k % request.water.len().max(1)) else { continue };
                 let schedule = (!usual.is_empty()).then(|| usual[k % usual.len()]);
                 let mut rng = rng.clone();
-                let sight = Sight { catches: catches.as_ref(), here: request.here, weather: &weather.duns };
+                let sight =
+                    Sight { catches: catches.as_ref(), here: request.here, weather: &weather.duns, told: *told };
                 let mut one = one_draw(member, drawn, water, schedule, &sight, &mut rng);
                 if let Some(flight) = &fitted.flight {
                     let mut rng = Pcg64::seed_from_u64(seed ^ FLIGHT_STREAM);
@@ -192,6 +193,8 @@ struct Sight<'a> {
     here: &'a [Observation],
     /// Weather of the days at the hour of duns.
     weather: &'a [[f64; COVARIATES]],
+    /// Which of the covariates the records told something of.
+    told: [bool; COVARIATES],
 }
 
 fn one_draw(
@@ -205,27 +208,25 @@ fn one_draw(
     let sums = drawn.sums(water, water.len());
     let completed = drawn.completed(&sums);
     let days = completed.len() - 1;
-    let classes = classes_of_days(member, drawn, &completed, sight);
-    let dates = match schedule {
-        Some(schedule) => simulate::dates(member, drawn, &sums, schedule, rng),
-        // Without records there is no usual visit: the dates of the curve itself, infinite when the
-        // season ends before the share is reached.
-        None => Some(MILESTONE_SHARES.map(|share| day_of_completion(&completed, share))),
-    };
+    let classes = classes_of_days(drawn, &completed, sight);
+    // Without records there is no usual visit.
+    let dates = schedule.and_then(|schedule| simulate::dates(member, drawn, &sums, schedule, rng));
+    // What is reached in the course of day 150 lies between 149, its beginning, and 150, its end.
+    let reached = MILESTONE_SHARES.map(|share| day_of_completion(&completed, share) + 0.5);
     let peak = (1..=days)
         .max_by(|a, b| (completed[*a] - completed[a - 1]).total_cmp(&(completed[*b] - completed[b - 1])))
         .unwrap_or(1) as f64;
-    OneDraw { completed, classes, dates, peak, flights: Vec::new() }
+    OneDraw { completed, classes, dates, reached, peak, flights: Vec::new() }
 }
 
 /// Class probabilities of each day's standard visit, or catch where classes rest on catches.
-fn classes_of_days(member: &Member, drawn: &DrawnSeason, completed: &[f64], sight: &Sight<'_>) -> Vec<[f64; 4]> {
+fn classes_of_days(drawn: &DrawnSeason, completed: &[f64], sight: &Sight<'_>) -> Vec<[f64; 4]> {
     // Two hours around the expected peak hour: the same share whatever the hour.
     let log_hours = hours_terms(11.0, 13.0, 12.0, drawn.common.spread, Midnight::Wraps).value.ln();
     let catches = sight.catches.map(|grid| (grid.limits(), grid.row(drawn.common.theta)));
     let thresholds = Thresholds::new(&drawn.common.tau);
     let interval_days = catches.as_ref().map_or(1, |(limits, _)| limits.usual_days);
-    let told = if sight.weather.is_empty() { [false; COVARIATES] } else { member.fit.weather_told() };
+    let effect = |x: &[f64; COVARIATES]| (0..COVARIATES).filter(|k| sight.told[*k]).map(|k| drawn.beta[k] * x[k]).sum();
     // Most days of a year have strays alone, and the same classes.
     let mut before: Option<(f64, [f64; 4])> = None;
     (1..completed.len())
@@ -233,23 +234,18 @@ fn classes_of_days(member: &Member, drawn: &DrawnSeason, completed: &[f64], sigh
             let from = day.saturating_sub(interval_days);
             let q = with_strays(completed[day] - completed[from], (day - from) as f64);
             let same_day: Vec<&Observation> = sight.here.iter().filter(|o| o.to_day == day).collect();
-            let by_weather = sight
-                .weather
-                .get(day - 1)
-                .map_or(0.0, |x| (0..COVARIATES).filter(|k| told[*k]).map(|k| drawn.beta[k] * x[k]).sum());
+            let by_weather = sight.weather.get(day - 1).map_or(0.0, &effect);
             let same = |b: &(f64, [f64; 4])| (b.0 - q).abs() < SAME_SHARE * q && by_weather == 0.0;
             if let Some((_, classes)) = before.filter(|b| same_day.is_empty() && same(b)) {
                 return classes;
             }
-            let classes = if let Some((limits, row)) = &catches {
-                row.probabilities(drawn.log_mean_catch(q.ln(), limits.usual_log_effort, limits.protocol))
-            } else {
-                let eta = drawn.eta(q.ln() + log_hours);
-                if same_day.is_empty() {
-                    thresholds.probabilities(eta + by_weather)
-                } else {
-                    return evening::class_probabilities_given(drawn, completed, eta, &same_day);
+            let eta = drawn.eta(q.ln() + log_hours) + by_weather;
+            let classes = match &catches {
+                Some((limits, row)) => {
+                    row.probabilities(drawn.log_mean_catch(q.ln(), limits.usual_log_effort, limits.protocol))
                 }
+                None if same_day.is_empty() => thresholds.probabilities(eta),
+                None => return evening::class_probabilities_given(drawn, completed, eta, &same_day, effect),
             };
             before = (by_weather == 0.0).then_some((q, classes));
             classes

@@ -5,6 +5,8 @@ use super::season::{SeasonForecast, quantile};
 
 /// A log score of zero probability is infinite: so much uniform is mixed into published classes.
 const CLASS_FLOOR: f64 = 1e-3;
+/// Part of the draws whose records must tell dates for these to stand for all.
+const LEAST_TOLD: f64 = 0.25;
 
 /// One drawn season.
 #[derive(Debug)]
@@ -13,8 +15,10 @@ pub(super) struct OneDraw {
     pub(super) completed: Vec<f64>,
     /// Class probabilities of each day.
     pub(super) classes: Vec<[f64; 4]>,
-    /// The dates that records would show; `None` with too few insects.
+    /// The dates that records would show; `None` with too few insects, or without usual visits.
     pub(super) dates: Option<[f64; 5]>,
+    /// The dates of the curve itself, infinite when the season ends before the share is reached.
+    pub(super) reached: [f64; 5],
     /// Day of the largest share.
     pub(super) peak: f64,
     /// Chance of a flight on each day; empty where nothing is known of flights.
@@ -30,6 +34,8 @@ pub(super) struct Summary {
     classes: Vec<[f64; 4]>,
     flights: Vec<f64>,
     dates: Vec<[f64; 5]>,
+    /// Of draws whose records would tell no dates, those of the curve.
+    untold: Vec<[f64; 5]>,
     peaks: Vec<f64>,
     planned: Vec<Planned>,
 }
@@ -53,6 +59,7 @@ impl Summary {
             classes: Vec::new(),
             flights: Vec::new(),
             dates: Vec::new(),
+            untold: Vec::new(),
             peaks: Vec::new(),
             planned: Vec::new(),
         }
@@ -64,7 +71,10 @@ impl Summary {
         add_each(&mut self.completed, &one.completed);
         add_each(&mut self.flights, &one.flights);
         self.add_classes(&one.classes);
-        self.dates.extend(one.dates);
+        match one.dates {
+            Some(dates) => self.dates.push(dates),
+            None => self.untold.push(one.reached),
+        }
         self.peaks.push(one.peak);
         if let Some((from, to)) = self.plan {
             self.planned.push(Planned {
@@ -81,6 +91,7 @@ impl Summary {
         add_each(&mut self.flights, &next.flights);
         self.add_classes(&next.classes);
         self.dates.extend(next.dates);
+        self.untold.extend(next.untold);
         self.peaks.extend(next.peaks);
         self.planned.extend(next.planned);
         self
@@ -102,7 +113,10 @@ impl Summary {
             let sum: f64 = p.iter().sum();
             *p = p.map(|v| (1.0 - CLASS_FLOOR) * v / sum + CLASS_FLOOR / 4.0);
         }
-        let dates = |k: usize| self.dates.iter().map(|dates| dates[k]).collect();
+        // Where hardly any draw brings insects enough to tell dates, those that do are no fair sample.
+        let few = (self.dates.len() as f64) < LEAST_TOLD * n;
+        let untold = if few { self.untold.as_slice() } else { &[] };
+        let dates = |k: usize| self.dates.iter().chain(untold).map(|dates| dates[k]).collect();
         Some(SeasonForecast {
             share: completed.windows(2).map(|pair| (pair[1] - pair[0]).max(0.0)).collect(),
             milestones: std::array::from_fn(|k| quantiles(dates(k), days, widening)),
