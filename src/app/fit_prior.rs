@@ -5,20 +5,25 @@ use std::collections::{BTreeMap, BTreeSet};
 use chrono::{DateTime, NaiveDate, Utc};
 
 use crate::domain::season::Cycle;
-use crate::domain::{Brood, Record, Report, Slug, Taxon, Watershed};
+use crate::domain::{Brood, Reach, Record, Report, Slug, Taxon, Watershed};
 use crate::model::clock::Drivers;
 use crate::model::emergence::{FittedForm, FittedTaxon, TaxonPrior, carried_over};
-use crate::store::{Db, StoreError, Tx, fit as fits, taxon as taxa};
+use crate::store::{Db, StoreError, Tx, fit as fits, place, taxon as taxa};
 
 use super::AppError;
 use super::document::fit::FitRequest;
 use super::fit::brood_numbers;
 use super::jobs::enqueue_fit;
+use super::water_air::km;
 
 /// Sd of the median day that a season window gives, days.
 const WINDOW_SD_DAYS: f64 = 20.0;
 /// Own years from which another water's fit is no longer asked.
 const YEARS_ALONE: usize = 6;
+
+/// Waters further than this are another climate and other populations, whose heat tells nothing here (common practice, no
+/// source), kilometres.
+const NEAR_KM: f64 = 600.0;
 
 /// Fits on other waters by taxon and brood, where own records are few.
 #[derive(Debug, Clone, Default)]
@@ -43,7 +48,7 @@ impl Neighbours {
     }
 }
 
-/// The fits that help: of another watershed, with more years of records than are known here, and (for a
+/// The fits that help: of a watershed near by, with more years of records than are known here, and (for a
 /// hindcast) that saw nothing after `through`. Since help only flows from more years to fewer, no fit
 /// ever learns from itself.
 ///
@@ -59,6 +64,7 @@ pub(super) async fn neighbours(
 ) -> Result<Neighbours, StoreError> {
     let reported: Vec<NaiveDate> =
         reports.iter().map(|r| r.started_at.with_timezone(&watershed.time_zone).date_naive()).collect();
+    let near = near(tx, &watershed.slug).await?;
     let mut found = BTreeMap::new();
     for taxon in taxa {
         let own = records.iter().filter(|r| r.taxon == taxon.slug).map(|r| r.date_to);
@@ -70,7 +76,7 @@ pub(super) async fn neighbours(
         }
         for brood in brood_numbers(taxon) {
             let more = u32::try_from(years.len()).unwrap_or(u32::MAX).saturating_add(1);
-            let Some(fit) = fits::fit_elsewhere(tx, &watershed.slug, &taxon.slug, brood, more, through).await? else {
+            let Some(fit) = fits::fit_elsewhere(tx, &near, &taxon.slug, brood, more, through).await? else {
                 continue;
             };
             // A fit of an older form is as good as none; its own watershed will make it anew.
@@ -86,6 +92,20 @@ pub(super) async fn neighbours(
     Ok(Neighbours(found))
 }
 
+/// The other watersheds with a reach at most [`NEAR_KM`] from one of `watershed`, by slug.
+async fn near(tx: &mut Tx, watershed: &Slug) -> Result<Vec<Slug>, StoreError> {
+    let own = place::reaches(tx, watershed).await?;
+    let mut near = Vec::new();
+    for other in place::watersheds(tx).await?.into_iter().filter(|other| other.slug != *watershed) {
+        let reaches = place::reaches(tx, &other.slug).await?;
+        let at = |reach: &Reach| (reach.latitude, reach.longitude);
+        if own.iter().any(|here| reaches.iter().any(|there| km(at(here), at(there)) <= NEAR_KM)) {
+            near.push(other.slug);
+        }
+    }
+    Ok(near)
+}
+
 /// Queues fits of the taxa of `watershed` that have few years of their own and that another water has learned more of
 /// since they were fitted.
 ///
@@ -94,10 +114,11 @@ pub(super) async fn neighbours(
 pub async fn learn_again(db: &Db, watershed: &Slug, now: DateTime<Utc>) -> Result<Vec<Slug>, AppError> {
     let behind = {
         let mut tx = db.read().await?;
+        let near = near(&mut tx, watershed).await?;
         let mut behind = Vec::new();
         for taxon in taxa::residents(&mut tx, watershed).await? {
             for brood in brood_numbers(&taxon) {
-                if is_behind(&mut tx, watershed, &taxon.slug, brood).await? {
+                if is_behind(&mut tx, watershed, &near, &taxon.slug, brood).await? {
                     behind.push(taxon.slug.clone());
                 }
             }
@@ -116,12 +137,12 @@ pub async fn learn_again(db: &Db, watershed: &Slug, now: DateTime<Utc>) -> Resul
 }
 
 /// Whether the fit that would help was made after the own one. Without an own fit one is awaited anyway.
-async fn is_behind(tx: &mut Tx, watershed: &Slug, taxon: &Slug, brood: u8) -> Result<bool, StoreError> {
+async fn is_behind(tx: &mut Tx, watershed: &Slug, near: &[Slug], taxon: &Slug, brood: u8) -> Result<bool, StoreError> {
     let own = fits::fit_to_publish(tx, watershed, taxon, brood).await?;
     let Some(own) = own.filter(|fit| fit.through.is_none() && (fit.years as usize) < YEARS_ALONE) else {
         return Ok(false);
     };
-    let helper = fits::fit_elsewhere(tx, watershed, taxon, brood, own.years + 1, None).await?;
+    let helper = fits::fit_elsewhere(tx, near, taxon, brood, own.years + 1, None).await?;
     Ok(helper.is_some_and(|helper| helper.created_at > own.created_at))
 }
 

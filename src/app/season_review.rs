@@ -1,11 +1,11 @@
-//! How early or late each season of a watershed came, from its latest fits.
+//! How early or late each season of a watershed came, from the fits in use.
 
 use super::document::season_review::{ReviewRowDocument, SeasonReviewDocument};
 use super::{AppError, Service};
 use crate::domain::Slug;
 use crate::model::emergence::FittedForm;
 use crate::model::emergence::review::review;
-use crate::store::fit::latest_fits;
+use crate::store::fit::fits_to_publish;
 
 /// The review of every fitted taxon; a fit stored by another version of the program is left out until
 /// it is made anew.
@@ -15,7 +15,7 @@ use crate::store::fit::latest_fits;
 pub async fn season_review(service: &Service, watershed: &Slug) -> Result<SeasonReviewDocument, AppError> {
     let view = service.watershed(watershed)?;
     let slug = &view.watershed.slug;
-    let fits = latest_fits(&mut service.db().read().await?, slug).await?;
+    let fits = fits_to_publish(&mut service.db().read().await?, slug).await?;
     let mut rows = Vec::new();
     for fit in &fits {
         let form = serde_json::from_str::<FittedForm>(&fit.model_json).ok();

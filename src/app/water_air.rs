@@ -221,7 +221,7 @@ impl GaugeAir {
 }
 
 /// Distance of two places, degrees north and east, along a great circle.
-fn km((lat_a, lon_a): (f64, f64), (lat_b, lon_b): (f64, f64)) -> f64 {
+pub(super) fn km((lat_a, lon_a): (f64, f64), (lat_b, lon_b): (f64, f64)) -> f64 {
     let (north, east) = ((lat_b - lat_a).to_radians() / 2.0, (lon_b - lon_a).to_radians() / 2.0);
     let (a, b) = (lat_a.to_radians().cos(), lat_b.to_radians().cos());
     let haversine = north.sin().powi(2) + a * b * east.sin().powi(2);

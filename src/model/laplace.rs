@@ -60,6 +60,16 @@ impl Laplace {
         sds
     }
 
+    /// Standard deviation of a sum of parameters, each given by its index and what it is multiplied by.
+    #[must_use]
+    pub fn sd_of_sum(&self, terms: &[(usize, f64)]) -> f64 {
+        let factor_of = |index: usize| terms.iter().filter(|term| term.0 == index).map(|term| term.1).sum::<f64>();
+        let mut x = DVector::from_iterator(self.free.len(), self.free.iter().map(|&index| factor_of(index)));
+        // Cov = L'^-1 L^-1, so the variance of w'x is |L^-1 w|^2.
+        self.precision.l_dirty().solve_lower_triangular_mut(&mut x);
+        x.norm()
+    }
+
     /// How the free parameter of index `row` in the list of free ones deviates from its mode per standard normal
     /// deviate, from deviate `row` on; it does not depend on those before.
     #[must_use]

@@ -88,27 +88,35 @@ pub async fn fit_to_publish(tx: &mut Tx, watershed: &Slug, taxon: &Slug, brood: 
     tx.row("fit", SQL, args![watershed_id, taxon_id, brood]).await?.as_ref().map(read_fit).transpose()
 }
 
-/// Of the fits stored last by other watersheds, the one that saw most years of a taxon and brood: with
-/// at least `years`, not prior-driven and, if `through` is given, that used nothing after it.
+/// Of the fits stored last by the watersheds `elsewhere`, the one that saw most years of a taxon and brood (the first of
+/// several): with at least `years`, not prior-driven and, if `through` is given, that used nothing after it.
 ///
 /// # Errors
-/// [`StoreError::UnknownReference`] for the watershed or taxon.
+/// [`StoreError::UnknownReference`] for a watershed or the taxon.
 pub async fn fit_elsewhere(
     tx: &mut Tx,
-    watershed: &Slug,
+    elsewhere: &[Slug],
     taxon: &Slug,
     brood: u8,
     years: u32,
     through: Option<NaiveDate>,
 ) -> Result<Option<Fit>, StoreError> {
     const SQL: &str = SELECT!(
-        "WHERE f.sequence IN (SELECT max(sequence) FROM fit WHERE taxon_id = $2 AND brood = $3 AND watershed_id <> $1 \
-           AND (($5 IS NULL AND through_date IS NULL) OR through_date <= $5) GROUP BY watershed_id) \
-         AND f.prior_driven = 0 AND f.years >= $4 ORDER BY f.years DESC, w.slug_key LIMIT 1"
+        "WHERE f.sequence = (SELECT max(sequence) FROM fit WHERE taxon_id = $2 AND brood = $3 AND watershed_id = $1 \
+           AND (($5 IS NULL AND through_date IS NULL) OR through_date <= $5)) \
+         AND f.prior_driven = 0 AND f.years >= $4"
     );
-    let (watershed_id, taxon_id) = (watershed_id(tx, watershed).await?, taxon_id(tx, taxon).await?);
-    let args = args![watershed_id, taxon_id, brood, years, through];
-    tx.row("fit", SQL, args).await?.as_ref().map(read_fit).transpose()
+    let taxon_id = taxon_id(tx, taxon).await?;
+    let mut most: Option<Fit> = None;
+    for watershed in elsewhere {
+        let args = args![watershed_id(tx, watershed).await?, taxon_id, brood, years, through];
+        let found = tx.row("fit", SQL, args).await?.as_ref().map(read_fit).transpose()?;
+        most = match (most, found) {
+            (Some(most), Some(found)) if found.years <= most.years => Some(most),
+            (most, found) => found.or(most),
+        };
+    }
+    Ok(most)
 }
 
 /// The fits stored last for every taxon and brood of a watershed, by taxon and brood.
@@ -119,6 +127,19 @@ pub async fn latest_fits(tx: &mut Tx, watershed: &Slug) -> Result<Vec<Fit>, Stor
     const SQL: &str = SELECT!(
         "WHERE f.sequence IN (SELECT max(sequence) FROM fit WHERE watershed_id = $1 GROUP BY taxon_id, brood) \
          ORDER BY t.slug_key, f.brood"
+    );
+    let watershed_id = watershed_id(tx, watershed).await?;
+    tx.rows("fit", SQL, args![watershed_id]).await?.iter().map(read_fit).collect()
+}
+
+/// The fits to publish from ([`fit_to_publish`]) of every taxon and brood of a watershed, by taxon and brood.
+///
+/// # Errors
+/// [`StoreError::UnknownReference`] for the watershed.
+pub async fn fits_to_publish(tx: &mut Tx, watershed: &Slug) -> Result<Vec<Fit>, StoreError> {
+    const SQL: &str = SELECT!(
+        "WHERE f.sequence IN (SELECT COALESCE(max(CASE WHEN through_date IS NULL THEN sequence END), max(sequence)) \
+         FROM fit WHERE watershed_id = $1 GROUP BY taxon_id, brood) ORDER BY t.slug_key, f.brood"
     );
     let watershed_id = watershed_id(tx, watershed).await?;
     tx.rows("fit", SQL, args![watershed_id]).await?.iter().map(read_fit).collect()

@@ -93,4 +93,12 @@ async fn a_new_water_starts_from_the_heat_that_its_neighbour_has_learned() {
     assert_eq!(middle(&club, &brook, Some("2025-12-31")).await, traits);
     fit(&club, &club.demo.watershed, Some("2025-12-31"), 3).await;
     assert_ne!(middle(&club, &brook, Some("2025-12-31")).await, traits);
+
+    // What lies far away is no neighbour.
+    let mut tx = club.db.write().await.unwrap();
+    let mut reach = place::reaches(&mut tx, &brook).await.unwrap().remove(0);
+    reach.latitude -= 8.0;
+    place::upsert_reach(&mut tx, &brook, &reach).await.unwrap();
+    tx.commit().await.unwrap();
+    assert_eq!(middle(&club, &brook, None).await, traits);
 }
