@@ -171,7 +171,7 @@ on_both! {
         assert!(page(&app, "/w/ostrey/skill").await.contains("No scores yet"));
         for (gain, words) in [
             ((0.35, 0.10), "Better than going by the date alone: <i>Ephemera danica"),
-            ((0.05, 0.10), "No clear difference from going by the date: <i>Ephemera danica"),
+            ((0.14, 0.10), "No clear difference from going by the date: <i>Ephemera danica"),
             ((-0.35, 0.10), "Worse than going by the date: <i>Ephemera danica"),
         ] {
             score(&app, gain).await;

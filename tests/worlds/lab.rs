@@ -12,6 +12,9 @@ pub(crate) const YEARS: usize = 8;
 /// Seeds from which claims about means are tested.
 pub(crate) const ENOUGH_SEEDS: u64 = 20;
 
+/// Place of what is shipped among [`lines`].
+pub(crate) const SHIPPED: usize = 4;
+
 /// The four clocks in their order, then what is shipped.
 pub(crate) fn lines() -> Vec<Option<ClockKind>> {
     ClockKind::WORDS.iter().map(|(clock, _)| Some(*clock)).chain([None]).collect()
@@ -62,7 +65,7 @@ impl Verdict {
 
     /// CRPS of what is shipped against the calendar's.
     pub(crate) fn shipped_to_calendar(&self) -> f64 {
-        self.scores[4].crps / self.scores[ClockKind::Calendar.index()].crps
+        self.scores[SHIPPED].crps / self.scores[ClockKind::Calendar.index()].crps
     }
 
     /// Something stands on the page that makes a reader doubt.

@@ -5,13 +5,17 @@ use std::collections::BTreeMap;
 use subimago::domain::fit::ClockKind;
 
 use crate::club::Kind;
-use crate::lab::{ENOUGH_SEEDS, Scores, Verdict, YEARS, lines, seeds, verdicts};
+use crate::lab::{ENOUGH_SEEDS, SHIPPED, Scores, Verdict, YEARS, lines, seeds, verdicts};
 use crate::stats::Mean;
 
 /// Most that what is shipped may lose to the calendar, as a part of its CRPS.
 const MOST_LOST: f64 = 0.05;
 /// Most that a drifting logger may add to that part: it misleads every year alike.
 const MOST_BY_DRIFT: f64 = 0.05;
+/// Most that the mean cover of 80 % intervals may fall short or exceed, besides two standard errors.
+const COVER_OFF: f64 = 0.06;
+/// Largest share of clubs without a gain by warmth that may be told of one.
+const FALSE_CLAIMS: f64 = 0.15;
 /// Largest share of clubs that may hear a doubt without reason.
 const FALSE_ALARMS: f64 = 0.1;
 
@@ -38,6 +42,10 @@ fn faults_in_telling(kind: Kind, clubs: &[Verdict]) -> Vec<String> {
     // A drift that is the same every year cannot be told from records, see the notes in `doubts`.
     if (kind.is_sound() || kind == Kind::Drift) && false_alarm > FALSE_ALARMS {
         faults.push(format!("{kind:?}: {false_alarm} of the clubs hear a doubt without reason"));
+    }
+    let claimed = share(clubs, |club| club.beats_calendar);
+    if kind == Kind::Calendar && claimed > FALSE_CLAIMS {
+        faults.push(format!("{claimed} of the clubs are told that warmth gains where the calendar is the truth"));
     }
     if silent >= 0.5 {
         faults.push(format!("{kind:?}: {silent} of the clubs hear nothing"));
@@ -100,6 +108,10 @@ fn what_is_shipped_holds_up_in_every_world() {
             let upper = ratio.upper90();
             faults
                 .push(format!("{kind:?}: CRPS of what is shipped is {ratio:.3} of the calendar's, at most {upper:.3}"));
+        }
+        let cover = Mean::of(&clubs.iter().map(|club| club.scores[SHIPPED].cover).collect::<Vec<_>>());
+        if (cover.mean - 0.8).abs() > COVER_OFF + 2.0 * cover.se {
+            faults.push(format!("{kind:?}: 80 % intervals hold {cover:.2} of the dates"));
         }
         faults.extend(faults_in_telling(kind, &clubs));
     }

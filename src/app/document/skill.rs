@@ -1,6 +1,7 @@
 //! The skill document: how good forecasts would have been, with years left out.
 
 use serde::{Deserialize, Serialize};
+use statrs::distribution::{ContinuousCDF, StudentsT};
 use utoipa::ToSchema;
 
 use crate::model::emergence::widen::COVER;
@@ -10,8 +11,10 @@ use crate::model::emergence::{Assessment, SkillRow};
 pub const SHIPPED: &str = "shipped";
 /// Days ahead at which forecasts are judged in words.
 pub const JUDGED_LEAD_DAYS: usize = 28;
+/// Part of insects without any difference that chance alone makes look better, and that it makes look worse.
+const BY_CHANCE: f64 = 0.1;
 
-/// How forecasts compare with going by the date alone, by one standard error over the years left out.
+/// How forecasts compare with going by the date alone, in years left out.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Verdict {
     /// Better.
@@ -156,13 +159,16 @@ impl SkillRowDocument {
         self.clock == SHIPPED && self.lead_days == JUDGED_LEAD_DAYS && self.dates > 0
     }
 
-    /// How it compares with going by the date alone.
+    /// How it compares with going by the date alone: a difference is one that chance alone shows either way for one in ten.
     #[must_use]
     pub fn verdict(&self) -> Option<Verdict> {
         let (gain, error) = (self.skill_crps?, self.skill_se?);
+        // The error is estimated from as few years as there are: of three, one standard error is passed by one in five.
+        let years = StudentsT::new(0.0, 1.0, self.years.checked_sub(1)? as f64).ok()?;
+        let clear = error * years.inverse_cdf(1.0 - BY_CHANCE);
         Some(match gain {
-            gain if gain > error => Verdict::Better,
-            gain if gain < -error => Verdict::Worse,
+            gain if gain > clear => Verdict::Better,
+            gain if gain < -clear => Verdict::Worse,
             _ => Verdict::NoDifference,
         })
     }

@@ -17,8 +17,8 @@ use crate::domain::fit::ClockKind;
 
 /// Years from which evidence moves the weights: of three, each is judged by a fit to two.
 pub const YEARS_TO_WEIGH: usize = 4;
-/// Years from which the calendar can be said to be beaten.
-const YEARS_TO_BEAT: usize = 3;
+/// Years from which the calendar can be said to be beaten: of fewer, chance alone says so in one case of five.
+const YEARS_TO_BEAT: usize = 4;
 /// Years from which another heat clock may take the thermal one's place.
 pub const YEARS_TO_JUDGE: usize = 6;
 /// Years from which weights are learned.
@@ -64,7 +64,7 @@ impl LeftOut {
     /// Sum of log scores per fold.
     #[must_use]
     pub fn fold_sums(&self) -> Vec<f64> {
-        self.folds.iter().map(|f| f.iter().sum()).collect()
+        sums(&self.folds)
     }
 }
 
@@ -75,7 +75,7 @@ pub struct Choice {
     pub weights: [f64; 4],
     /// Weights for reaches without records.
     pub weights_elsewhere: [f64; 4],
-    /// Chosen weights' left-out score better than the calendar's by more than one standard error.
+    /// Left-out score better than the calendar's by more than one standard error, weights chosen without the year scored.
     pub beats_calendar: bool,
 }
 
@@ -88,6 +88,7 @@ pub fn choose(available: &[ClockKind], by_year: &[LeftOut], by_site: &[LeftOut])
     let heat = heat_clock(available, by_year, by_site);
     let mut weights = [0.0; 4];
     let mut elsewhere = [0.0; 4];
+    let mut beats_calendar = false;
     let calendar = available.contains(&ClockKind::Calendar);
     match (heat, calendar) {
         (None, _) => weights[ClockKind::Calendar.index()] = 1.0,
@@ -104,23 +105,41 @@ pub fn choose(available: &[ClockKind], by_year: &[LeftOut], by_site: &[LeftOut])
     if let (Some(clock), Some(null)) = (heat, null)
         && let Some(hot) = find(clock)
     {
-        let share = if years >= YEARS_TO_STACK {
-            stack(&hot.folds, &null.folds)
-        } else if years >= YEARS_TO_WEIGH {
-            shrunk(gain(&hot.fold_sums(), &null.fold_sums()))
-        } else {
-            HEAT_WEIGHT
-        };
+        let share = heat_share(&hot.folds, &null.folds);
         weights = [0.0; 4];
         weights[clock.index()] = share;
         weights[ClockKind::Calendar.index()] = 1.0 - share;
+        beats_calendar = years >= YEARS_TO_BEAT && leads(&hot.folds, &null.folds);
     }
-    let beats_calendar = null.is_some_and(|null| {
-        let mixed = mixture(by_year, &weights);
-        let lead = gain(&mixed, &null.fold_sums());
-        years >= YEARS_TO_BEAT && lead.sum > lead.se && lead.sum > 0.0
-    });
     Choice { weights, weights_elsewhere: elsewhere, beats_calendar }
+}
+
+/// Weight of the heat clock against the calendar, from their left-out scores by year.
+fn heat_share(hot: &[Vec<f64>], null: &[Vec<f64>]) -> f64 {
+    match null.len() {
+        years if years >= YEARS_TO_STACK => stack(hot, null),
+        years if years >= YEARS_TO_WEIGH => shrunk(gain(&sums(hot), &sums(null))),
+        _ => HEAT_WEIGHT,
+    }
+}
+
+/// Whether the mixture leads the calendar by more than one standard error, each year under the weight that the other
+/// years give: its own would have learned from it.
+fn leads(hot: &[Vec<f64>], null: &[Vec<f64>]) -> bool {
+    let mixed: Vec<f64> = (0..null.len())
+        .map(|year| {
+            let others = |folds: &[Vec<f64>]| [&folds[..year], &folds[year + 1..]].concat();
+            let share = heat_share(&others(hot), &others(null));
+            let records = hot[year].iter().zip(&null[year]);
+            records.map(|(a, b)| (share * a.exp() + (1.0 - share) * b.exp()).ln()).sum()
+        })
+        .collect();
+    let lead = gain(&mixed, &sums(null));
+    lead.sum > lead.se
+}
+
+fn sums(folds: &[Vec<f64>]) -> Vec<f64> {
+    folds.iter().map(|fold| fold.iter().sum()).collect()
 }
 
 /// The clock on heat that stands for warmth: thermal, unless another is clearly better on left-out
@@ -144,20 +163,6 @@ fn heat_clock(available: &[ClockKind], by_year: &[LeftOut], by_site: &[LeftOut])
         }
     }
     Some(best)
-}
-
-/// Log score per fold of the mixture of clocks with `weights`.
-fn mixture(scores: &[LeftOut], weights: &[f64; 4]) -> Vec<f64> {
-    let parts: Vec<(&LeftOut, f64)> =
-        scores.iter().map(|s| (s, weights[s.clock.index()])).filter(|(_, w)| *w > 0.0).collect();
-    let folds = parts.first().map_or(0, |(s, _)| s.folds.len());
-    (0..folds)
-        .map(|fold| {
-            (0..parts[0].0.folds[fold].len())
-                .map(|record| parts.iter().map(|(s, w)| w * s.folds[fold][record].exp()).sum::<f64>().ln())
-                .sum()
-        })
-        .collect()
 }
 
 /// Weight of the heat clock whose left-out score leads the calendar's by `lead`: the mean of
@@ -232,6 +237,20 @@ mod tests {
         let by_year = [scores(ClockKind::Calendar, &[-1.5; 10]), scores(ClockKind::Thermal, &good)];
         let choice = choose(&available, &by_year, &[]);
         assert!(choice.weights[1] > 0.99 && choice.beats_calendar, "{choice:?}");
+    }
+
+    #[test]
+    fn a_lead_that_one_year_gives_itself_is_none() {
+        let available = [ClockKind::Calendar, ClockKind::Thermal];
+        // Heat is worse in every year but one, in which it is better by as much as the calendar elsewhere together.
+        let mut heat = vec![-1.1; 12];
+        heat[4] = -0.2;
+        let by_year = [scores(ClockKind::Calendar, &[-1.0; 12]), scores(ClockKind::Thermal, &heat)];
+        let choice = choose(&available, &by_year, &[]);
+        assert!(choice.weights[1] > 0.01 && !choice.beats_calendar, "{choice:?}");
+        // Three years that agree are still three.
+        let few = [scores(ClockKind::Calendar, &[-1.5; 3]), scores(ClockKind::Thermal, &[-0.5, -0.51, -0.52])];
+        assert!(!choose(&available, &few, &[]).beats_calendar);
     }
 
     #[test]
