@@ -172,10 +172,12 @@ impl<'a> Prepared<'a> {
                 let mut shipped = mix(&drawn, &self.choice.weights);
                 if let Some(kernel) = &self.kernel {
                     let thermal = warmth.days(&Drivers::mean_of(&waters));
-                    for c in &mut shipped.classes {
-                        let thermal_day =
-                            usize::try_from(c.day).ok().and_then(|day| thermal.get(day).copied().flatten());
-                        c.probabilities = mixed(c.probabilities, kernel.probabilities(c.day as f64, thermal_day));
+                    let thermal_day =
+                        |day| usize::try_from(day).ok().and_then(|day: usize| thermal.get(day).copied().flatten());
+                    let days = shipped.classes.iter().map(|c| (c.day as f64, thermal_day(c.day)));
+                    let by_kernel = kernel.probabilities(days);
+                    for (c, by_kernel) in shipped.classes.iter_mut().zip(by_kernel) {
+                        c.probabilities = mixed(c.probabilities, by_kernel);
                     }
                 }
                 let case = Case { clock: None, season, issue, middle, widening };

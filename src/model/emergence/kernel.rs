@@ -24,6 +24,8 @@ const WIDTHS_DAYS: [f64; 4] = [5.0, 8.0, 12.0, 18.0];
 const PRIOR_RECORDS: f64 = 0.5;
 /// Widths beyond which a catch has no weight.
 const FAR: f64 = 7.0;
+/// Nodes per width of the tabulated bell: linear between them it errs by less than 2e-6.
+const NODES_PER_WIDTH: f64 = 256.0;
 /// Fewest records, and fewest years, for a kernel.
 const LEAST_RECORDS: usize = 30;
 const LEAST_YEARS: usize = 3;
@@ -94,22 +96,20 @@ impl ClassKernel {
 
     /// Summed ranked probability score of every catch by those of other years.
     fn left_out_rps(&self) -> f64 {
-        let one = |c: &Catch| rps(&self.weighed(c.day, c.thermal_day, Some(c.year)), c.class);
+        let bell = Bell::new(self.width_days);
+        let one = |c: &Catch| rps(&self.weighed(&bell, c.day, c.thermal_day, Some(c.year)), c.class);
         self.catches.iter().map(one).sum()
     }
 
-    /// Class probabilities of a catch taken in on `day`, `thermal_day` being its thermal day.
+    /// Class probabilities of catches, each taken in on a day with its thermal day.
     #[must_use]
-    pub fn probabilities(&self, day: f64, thermal_day: Option<f64>) -> [f64; 4] {
-        self.weighed(day, thermal_day, None)
+    pub fn probabilities(&self, days: impl IntoIterator<Item = (f64, Option<f64>)>) -> Vec<[f64; 4]> {
+        let bell = Bell::new(self.width_days);
+        days.into_iter().map(|(day, thermal_day)| self.weighed(&bell, day, thermal_day, None)).collect()
     }
 
-    fn weighed(&self, day: f64, thermal_day: Option<f64>, without_year: Option<usize>) -> [f64; 4] {
-        let near = |apart_days: f64| {
-            let apart = apart_days / self.width_days;
-            // Beyond, thousands of catches together weigh nothing.
-            if apart.abs() > FAR { 0.0 } else { (-0.5 * apart * apart).exp() }
-        };
+    fn weighed(&self, bell: &Bell, day: f64, thermal_day: Option<f64>, without_year: Option<usize>) -> [f64; 4] {
+        let near = |apart_days: f64| bell.at(apart_days);
         let (mut by_day, mut by_warmth, mut all) = ([0.0; 4], [0.0; 4], [0.0; 4]);
         for c in self.catches.iter().filter(|c| Some(c.year) != without_year) {
             by_day[c.class] += near(c.day - day);
@@ -128,6 +128,30 @@ impl ClassKernel {
             std::array::from_fn(|k| 0.5 * (a[k] + b[k]))
         } else {
             shares(by_day)
+        }
+    }
+}
+
+/// A Gaussian weight by days apart, tabulated: seasons ask for it hundreds of thousands of times.
+struct Bell {
+    nodes_per_day: f64,
+    /// Zero at the end: beyond, thousands of catches together weigh nothing.
+    nodes: Vec<f64>,
+}
+
+impl Bell {
+    fn new(width_days: f64) -> Self {
+        let count = (FAR * NODES_PER_WIDTH) as u32;
+        let node = |k: u32| (-0.5 * (f64::from(k) / NODES_PER_WIDTH).powi(2)).exp();
+        Self { nodes_per_day: NODES_PER_WIDTH / width_days, nodes: (0..count).map(node).chain([0.0]).collect() }
+    }
+
+    fn at(&self, apart_days: f64) -> f64 {
+        let place = apart_days.abs() * self.nodes_per_day;
+        let node = place as usize;
+        match self.nodes.get(node..node + 2) {
+            Some(&[low, high]) => low + (place - node as f64) * (high - low),
+            _ => 0.0,
         }
     }
 }
@@ -159,11 +183,23 @@ mod tests {
     #[test]
     fn probabilities_follow_the_catches_around_the_day_and_sum_to_one() {
         let kernel = kernel(5.0);
-        let (peak, early) = (kernel.probabilities(150.0, Some(145.0)), kernel.probabilities(105.0, Some(102.0)));
+        let at = |day: f64, thermal_day: Option<f64>| kernel.probabilities([(day, thermal_day)])[0];
+        let (peak, early) = (at(150.0, Some(145.0)), at(105.0, Some(102.0)));
         assert!(peak[3] > 0.75 && early[3] < 0.02, "{peak:?} {early:?}");
         assert!((peak.iter().sum::<f64>() - 1.0).abs() < 1e-12);
         // By warmth the seasons lie on each other, by the day they are smeared.
-        assert!(kernel.probabilities(158.0, Some(150.0))[3] > kernel.probabilities(158.0, None)[3]);
+        assert!(at(158.0, Some(150.0))[3] > at(158.0, None)[3]);
+    }
+
+    #[test]
+    fn the_tabulated_bell_is_a_bell() {
+        let bell = Bell::new(12.0);
+        for k in 0..2000 {
+            let apart = 0.05 * f64::from(k) - 30.0;
+            let exact = if apart.abs() > FAR * 12.0 { 0.0 } else { (-0.5 * (apart / 12.0).powi(2)).exp() };
+            assert!((bell.at(apart) - exact).abs() < 2e-6, "{apart}: {} and {exact}", bell.at(apart));
+        }
+        assert_eq!((bell.at(0.0), bell.at(1e9)), (1.0, 0.0));
     }
 
     #[test]

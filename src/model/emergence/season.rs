@@ -129,7 +129,9 @@ pub fn forecast_season(fitted: &FittedTaxon, request: &SeasonRequest<'_>) -> Opt
         .iter()
         .map(|member| {
             let target = target_of(member.fit.clock, request.site.unwrap_or(usize::MAX));
-            (member, member.fit.weather_told(), member.fit.drawer(&fitted.climate, &[target]))
+            let asked = request.weather.is_some() || !request.here.is_empty();
+            let told = if asked { member.fit.weather_told() } else { [false; COVARIATES] };
+            (member, told, member.fit.drawer(&fitted.climate, &[target]))
         })
         .collect();
     let nothing = SeasonWeather::default();
@@ -171,9 +173,9 @@ pub fn forecast_season(fitted: &FittedTaxon, request: &SeasonRequest<'_>) -> Opt
     let mut season = summary.forecast(weights, fitted.widening)?;
     if let Some(kernel) = &fitted.kernel {
         let thermal = Warmth::of(&fitted.climate).days(&Drivers::mean_of(request.water));
-        for (index, p) in season.classes.iter_mut().enumerate() {
-            let day = index + 1;
-            *p = mixed(*p, kernel.probabilities(day as f64, thermal.get(day).copied().flatten()));
+        let days = (1..=season.classes.len()).map(|day| (day as f64, thermal.get(day).copied().flatten()));
+        for (p, by_kernel) in season.classes.iter_mut().zip(kernel.probabilities(days)) {
+            *p = mixed(*p, by_kernel);
         }
     }
     season.effective = effective;
