@@ -65,6 +65,7 @@ mod threads;
 pub mod token;
 mod turns;
 pub mod visit_plan;
+mod visits;
 pub mod water;
 mod water_air;
 pub mod water_hours;

@@ -103,7 +103,7 @@ async fn weighing_draws_and_fitting_again_say_the_same() {
     let known = load(&club.db, &club.demo.watershed, None).await.unwrap();
     let subject = known.taxa.iter().find(|t| t.slug.as_str() == TAXON).unwrap().clone();
     let fitted = fit_taxon(&input(&known, &subject, 1)).unwrap();
-    let reports = [13, 15].map(|hour| report(&club, hour, heavy()));
+    let reports = [13, 14].map(|hour| report(&club, hour, heavy()));
     file(&club, &reports).await;
     let known = load(&club.db, &club.demo.watershed, None).await.unwrap();
     let season = Season::of_year(2026);

@@ -126,7 +126,8 @@ impl Objective<'_> {
                 rate.bend(EFFECT + k, SLOPE, -x / common.b);
             }
             let terms = count_terms(count, mean, common.theta);
-            sum.add_function_of(&rate, -terms.d_log_mean, -count_curvature(count, mean, common.theta));
+            let bent = count_curvature(count, mean, common.theta);
+            sum.add_function_of(&rate, -observation.weight * terms.d_log_mean, -observation.weight * bent);
             return;
         }
         // eta = b * log rate + effects + level.
@@ -139,7 +140,9 @@ impl Objective<'_> {
         eta.bend(SLOPE, SLOPE, common.b * base);
         eta.first[LEVEL] = 1.0;
         eta.first[EFFECT..EFFECT + COVARIATES].copy_from_slice(x);
-        add_class(common, common.b * base + effects + level, observation.outcome, &eta, sum);
+        let mut seen = Curved::default();
+        add_class(common, common.b * base + effects + level, observation.outcome, &eta, &mut seen);
+        sum.add_function_of(&seen, observation.weight, 0.0);
     }
 
     /// Log of the rate seen (share, hours, effort), its derivatives written to `rate`.
