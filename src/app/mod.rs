@@ -49,6 +49,7 @@ pub mod place;
 pub mod publish;
 pub mod publish_season;
 pub mod reading;
+pub mod reading_page;
 pub mod report;
 pub mod said;
 pub mod season_review;
