@@ -38,6 +38,7 @@ pub mod in_season;
 pub mod jobs;
 pub mod join;
 mod join_form;
+pub mod kept;
 pub mod moderation;
 pub mod notice;
 pub mod observations;
