@@ -104,15 +104,12 @@ fn joined(mut visits: Vec<Visit>) -> Vec<Visit> {
     let mut groups: Vec<Vec<Visit>> = Vec::new();
     let mut end = DateTime::<Utc>::MIN_UTC;
     for visit in visits {
-        match groups.last_mut().filter(|_| visit.start - end <= APART) {
-            Some(group) => {
-                end = end.max(visit.end);
-                group.push(visit);
-            }
-            None => {
-                end = visit.end;
-                groups.push(vec![visit]);
-            }
+        let joins = visit.start - end <= APART;
+        end = if joins { end.max(visit.end) } else { visit.end };
+        if let Some(group) = groups.last_mut().filter(|_| joins) {
+            group.push(visit);
+        } else {
+            groups.push(vec![visit]);
         }
     }
     groups.into_iter().filter_map(together).collect()

@@ -39,7 +39,7 @@ const BODY_BYTES: usize = 1024 * 1024;
 /// Longest time for a photo: 250 kB at two kilobytes a second.
 const SLOW_AT_MOST: Duration = Duration::from_secs(125);
 /// Longest time for a table: 50 MiB at one megabit a second take seven minutes.
-const TABLE_AT_MOST: Duration = Duration::from_secs(600);
+const TABLE_AT_MOST: Duration = Duration::from_mins(10);
 
 /// Operations whose address the router cannot spell (`{w}.ics`), described for the document.
 #[derive(utoipa::OpenApi)]

@@ -134,7 +134,7 @@ pub async fn instant_readings_at(
     let (first, last) = keys(instants, |at| at.timestamp_micros());
     let watershed_id = watershed_id(tx, watershed).await?;
     let id = gauge_id(tx, watershed_id, gauge).await?;
-    let args = args![id, quantity.as_str(), first, last, most as i64];
+    let args = args![id, quantity.as_str(), first, last, i64::try_from(most).unwrap_or(i64::MAX)];
     let sql = if end == End::First { FIRST } else { LAST };
     let edge = tx.row("reading", sql, args).await?.map(|row| row.opt_int("edge")).transpose()?.flatten();
     let Some(edge) = edge else { return Ok(Vec::new()) };
