@@ -6,19 +6,20 @@
 //! the same time the steepest alone is doubted. What a keeper found good stays good; what parts no longer, for
 //! example since others were corrected, is good again.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 use chrono::{DateTime, Days, NaiveDate, Utc};
 use chrono_tz::Tz;
 
 use super::import_quality::local_date;
 use super::reading::KEPT;
-use super::{AppError, water_air};
-use crate::domain::{Quality, Reading, ReadingTime, Slug};
+use super::{AppError, threads, water_air};
+use crate::domain::civil::{end_of_day, start_of_day};
+use crate::domain::{Quality, Quantity, Reading, ReadingTime, Slug, Watershed};
 use crate::model::quality::{Against, DriftingDay, PARTS, drift, middle_of};
 use crate::model::temperature::{AirSeries, DayTemp, Series, WaterFromAir, days_from_instants};
-use crate::store::reading::{daily_readings, instant_readings, put_readings};
-use crate::store::{Db, Span, place};
+use crate::store::reading::{daily_readings, each_instant_of, put_readings};
+use crate::store::{Db, Span, Tx, place};
 
 /// Fewest other gauges that can tell which one drifts.
 const FEWEST_OTHERS: usize = 2;
@@ -35,11 +36,14 @@ pub struct DriftTally {
     pub cleared: u64,
 }
 
-/// Readings of one gauge, and the daily means made of those that a drift is judged by.
+/// What a drift of one gauge is judged by.
 #[derive(Debug)]
 struct Own {
-    readings: Vec<Reading>,
+    /// Daily means of good readings and of those that only a drift speaks against, so that a judgement does not
+    /// change because it was made before.
     means: BTreeMap<NaiveDate, f64>,
+    /// Days with readings that a drift speaks against.
+    doubted: BTreeSet<NaiveDate>,
     air: Option<AirSeries>,
 }
 
@@ -55,31 +59,55 @@ pub async fn judge_drift(db: &Db, watershed: &Slug, now: DateTime<Utc>) -> Resul
     let air = water_air::load(&mut tx, &place, &gauges, None, None).await?;
     let mut all = Vec::with_capacity(gauges.len());
     for gauge in &gauges {
-        let mut readings = instant_readings(&mut tx, watershed, &gauge.slug, None, Span::all()).await?;
-        readings.extend(daily_readings(&mut tx, watershed, &gauge.slug, None, Span::all()).await?);
-        let means = means(&readings, zone);
-        all.push(Own { readings, means, air: water_air::of_gauge(&air, gauge).cloned() });
+        all.push(own(&mut tx, &place, &gauge.slug, water_air::of_gauge(&air, gauge).cloned()).await?);
     }
     drop(tx);
-    let judged = tokio::task::spawn_blocking(move || {
+    let judged = threads::at_once(move || {
         let doubts = doubts(&all);
-        (all, doubts)
+        let before: Vec<BTreeSet<NaiveDate>> = all.into_iter().map(|own| own.doubted).collect();
+        (before, doubts)
     });
-    let (all, doubts) =
+    let (before, doubts) =
         judged.await.map_err(|error| AppError::Internal(format!("the judgement of drifts was cut off: {error}")))?;
     let mut tally = DriftTally::default();
     let mut changed = Vec::new();
-    for (own, doubts) in all.into_iter().zip(&doubts) {
-        for reading in own.readings {
-            changed.extend(judged_anew(reading, doubts, zone, now, &mut tally));
-        }
+    let mut tx = db.read().await?;
+    for ((gauge, before), doubts) in gauges.iter().zip(&before).zip(&doubts) {
+        // Of all other days nothing changes.
+        let days: BTreeSet<NaiveDate> = before.iter().chain(doubts.keys()).copied().collect();
+        let mut take = |reading: Reading| changed.extend(judged_anew(reading, doubts, zone, now, &mut tally));
+        each_of(&mut tx, &place, &gauge.slug, &days, &mut take).await?;
     }
+    drop(tx);
     if !changed.is_empty() {
         let mut tx = db.write().await?;
         put_readings(&mut tx, watershed, &changed, now).await?;
         tx.commit().await?;
     }
     Ok(tally)
+}
+
+/// Gives `take` the readings of `gauge` on `days`.
+async fn each_of(
+    tx: &mut Tx,
+    place: &Watershed,
+    gauge: &Slug,
+    days: &BTreeSet<NaiveDate>,
+    take: &mut (dyn FnMut(Reading) + Send),
+) -> Result<(), AppError> {
+    let (Some(first), Some(last)) = (days.first(), days.last()) else { return Ok(()) };
+    let zone = place.time_zone;
+    let mut taken = |reading: Reading| {
+        if days.contains(&local_date(&reading.time, zone)) {
+            take(reading);
+        }
+    };
+    let instants = Span { from: Some(start_of_day(zone, *first)), to: Some(end_of_day(zone, *last)) };
+    let (slug, water) = (&place.slug, Quantity::WaterTemperature);
+    each_instant_of(tx, slug, gauge, water, None, instants, &mut taken).await?;
+    let dates = Span { from: Some(*first), to: Some(*last) };
+    daily_readings(tx, slug, gauge, None, dates).await?.into_iter().for_each(taken);
+    Ok(())
 }
 
 /// The reading as it is to be kept from now on, if that is another than before.
@@ -111,23 +139,29 @@ fn is_drift(reading: &Reading) -> bool {
     matches!(reading.reasons.as_slice(), [only] if only.starts_with(PARTS))
 }
 
-/// Daily means of good readings and of those that only a drift speaks against, so that a judgement does not
-/// change because it was made before.
-fn means(readings: &[Reading], zone: Tz) -> BTreeMap<NaiveDate, f64> {
-    let used = || readings.iter().filter(|reading| reading.quality == Quality::Good || is_drift(reading));
-    let instants: Vec<(DateTime<Utc>, f64)> = used()
-        .filter_map(|reading| match reading.time {
-            ReadingTime::Instant { at, value } => Some((at, value)),
-            ReadingTime::Day { .. } => None,
-        })
-        .collect();
+/// Reads what a drift of `gauge` is judged by: its readings one by one, for those of many years take much room.
+async fn own(tx: &mut Tx, place: &Watershed, gauge: &Slug, air: Option<AirSeries>) -> Result<Own, AppError> {
+    let zone = place.time_zone;
+    let (mut instants, mut daily) = (Vec::new(), BTreeMap::new());
+    let mut doubted = BTreeSet::new();
+    let mut take = |reading: Reading| {
+        if is_drift(&reading) {
+            doubted.insert(local_date(&reading.time, zone));
+        } else if reading.quality != Quality::Good {
+            return;
+        }
+        match reading.time {
+            ReadingTime::Instant { at, value } => instants.push((at, value)),
+            ReadingTime::Day { date, mean, .. } => drop(daily.insert(date, mean)),
+        }
+    };
+    let water = Quantity::WaterTemperature;
+    each_instant_of(tx, &place.slug, gauge, water, None, Span::all(), &mut take).await?;
+    daily_readings(tx, &place.slug, gauge, None, Span::all()).await?.into_iter().for_each(take);
     let days = days_from_instants(&instants, zone);
     let mut means: BTreeMap<NaiveDate, f64> = days.into_iter().map(|(date, day)| (date, day.tmean_c)).collect();
-    means.extend(used().filter_map(|reading| match reading.time {
-        ReadingTime::Day { date, mean, .. } => Some((date, mean)),
-        ReadingTime::Instant { .. } => None,
-    }));
-    means
+    means.extend(daily);
+    Ok(Own { means, doubted, air })
 }
 
 /// Doubted days with their reasons, by gauge.

@@ -105,8 +105,11 @@ pub async fn load(db: &Db, slug: &Slug, through: Option<NaiveDate>) -> Result<Kn
         let end = end_of_day(watershed.time_zone, date);
         reports.retain(|r| r.started_at <= end);
     }
-    let water = water::load(&mut tx, &watershed, &reaches, known_by, through).await?;
+    let measured = water::read(&mut tx, &watershed, known_by, through).await?;
     let neighbours = fit_prior::neighbours(&mut tx, &watershed, &taxa, &records, &reports, through).await?;
+    drop(tx);
+    let places = reaches.clone();
+    let water = threads::at_once(move || measured.complete(&places)).await.map_err(|_| FitError::CutOff)?;
     Ok(Known { watershed, reaches, taxa, records, reports, water, neighbours })
 }
 

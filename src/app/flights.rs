@@ -3,16 +3,17 @@
 use std::collections::BTreeMap;
 use std::sync::Arc;
 
-use chrono::{NaiveDate, NaiveTime};
+use chrono::NaiveDate;
 
 use super::fit::Known;
-use super::observations::{Subject, brood_of, report_visits, solar_hours};
+use super::observations::{Subject, brood_of, solar_hours};
+use super::visits::report_visits;
 use crate::domain::flight::{Anchor, FlightHabit};
 use crate::domain::season::{Cycle, Season};
 use crate::domain::{AbundanceClass, Reach, Record, RecordKind, Slug, Taxon};
 use crate::model::daylength::{Daylight, SUNRISE_DEPRESSION_DEG, daylight};
 use crate::model::emergence::flight::{self, FlightInput, FlightObservation, FlightUnit};
-use crate::model::posterior::Outcome;
+use crate::model::posterior::{Hours, Outcome};
 
 /// The order whose winged insects moult once more and fly as spinners.
 const MAYFLIES: &str = "Ephemeroptera";
@@ -40,16 +41,18 @@ pub fn anchor_hour(anchor: Anchor, reach: &Reach, date: NaiveDate) -> Option<f64
 #[must_use]
 pub fn flights(known: &Known, taxon: &Taxon, brood: u8) -> Option<FlightInput> {
     let habit = habit(taxon)?;
-    let mut watches: Vec<Watch> = known.records.iter().filter_map(|r| of_record(r, taxon)).collect();
-    watches.extend(report_visits(&known.watershed, taxon, &known.reports, Subject::Flight).into_iter().map(|v| {
-        Watch {
+    let reach_of = |slug: &Slug| known.reaches.iter().find(|reach| reach.slug == *slug);
+    let mut watches: Vec<Watch> =
+        known.records.iter().filter_map(|r| of_record(known, reach_of(&r.reach)?, r, taxon)).collect();
+    watches.extend(report_visits(taxon, &known.reports, Subject::Flight).into_iter().filter_map(|v| {
+        Some(Watch {
+            date: v.date(known.watershed.time_zone),
+            hours: v.solar_hours(reach_of(&v.reach)?),
             reach: v.reach,
-            date: v.date,
-            hours: (v.start, v.end),
             class: v.class,
-            people: f64::from(v.people),
+            people: v.people,
             x: flight::covariates(None, None, None),
-        }
+        })
     }));
     // Where nobody ever notes spinners, a blank page does not say that none flew.
     if watches.iter().all(|w| w.class == AbundanceClass::None) {
@@ -61,7 +64,7 @@ pub fn flights(known: &Known, taxon: &Taxon, brood: u8) -> Option<FlightInput> {
     for watch in watches {
         let Some(site) = known.reaches.iter().position(|r| r.slug == watch.reach) else { continue };
         let season = cycle.containing(watch.date);
-        if let Some(observation) = place(known, &known.reaches[site], habit.anchor, season, &watch) {
+        if let Some(observation) = place(&known.reaches[site], habit.anchor, season, &watch) {
             units.entry((site, season.year)).or_default().push(observation);
         }
     }
@@ -83,14 +86,14 @@ pub fn flights(known: &Known, taxon: &Taxon, brood: u8) -> Option<FlightInput> {
 struct Watch {
     reach: Slug,
     date: NaiveDate,
-    hours: (NaiveTime, NaiveTime),
+    hours: Hours,
     class: AbundanceClass,
     people: f64,
     x: [f64; flight::COVARIATES],
 }
 
 /// A visit's record that names spinners, or that found nothing at all of the taxon.
-fn of_record(record: &Record, taxon: &Taxon) -> Option<Watch> {
+fn of_record(known: &Known, reach: &Reach, record: &Record, taxon: &Taxon) -> Option<Watch> {
     if record.taxon != taxon.slug || record.kind != RecordKind::Visit {
         return None;
     }
@@ -101,25 +104,24 @@ fn of_record(record: &Record, taxon: &Taxon) -> Option<Watch> {
         (None, None) => return None,
     };
     let tells = Subject::Flight.is_told_by(record.stage) || (record.stage.is_none() && seen == AbundanceClass::None);
-    let hours = record.hours.filter(|_| tells)?;
+    let (start, end) = record.hours.filter(|_| tells)?;
     Some(Watch {
         reach: record.reach.clone(),
         date: record.date_to,
-        hours,
+        hours: solar_hours(&known.watershed, reach, record.date_to, start, end),
         class: seen,
         people: record.effort.max(f64::MIN_POSITIVE),
         x: flight::covariates(record.weather.wind_kmh, record.weather.air_c, record.weather.rain_mm),
     })
 }
 
-fn place(known: &Known, reach: &Reach, anchor: Anchor, season: Season, watch: &Watch) -> Option<FlightObservation> {
+fn place(reach: &Reach, anchor: Anchor, season: Season, watch: &Watch) -> Option<FlightObservation> {
     let anchor = anchor_hour(anchor, reach, watch.date)?;
-    let hours = solar_hours(&known.watershed, reach, watch.date, watch.hours.0, watch.hours.1);
     Some(FlightObservation {
         day: usize::try_from(season.day_number(watch.date)).ok()?,
         outcome: Outcome::Class(watch.class.index()),
         log_effort: 0.5 * watch.people.ln(),
-        hours: (hours.start - anchor, hours.end - anchor),
+        hours: (watch.hours.start - anchor, watch.hours.end - anchor),
         x: watch.x,
     })
 }

@@ -139,7 +139,7 @@ struct Parts {
 }
 
 impl Parts {
-    /// The next part; empty at the end.
+    /// The next part; empty at the end, and only there.
     fn next(&mut self) -> Result<String, AppError> {
         let mut bytes = std::mem::take(&mut self.carried);
         let unreadable = |error: std::io::Error| AppError::Internal(format!("a file that was sent: {error}"));
@@ -149,6 +149,10 @@ impl Parts {
             Err(error) => (error.valid_up_to(), error.error_len().is_some() || read == 0),
         };
         self.carried = bytes.split_off(good);
+        if good == 0 && !broken && !self.carried.is_empty() {
+            // Only the beginning of a letter: what follows it decides, or that nothing does.
+            return self.next();
+        }
         let part = String::from_utf8(bytes).map_err(|error| AppError::Internal(error.to_string()))?;
         let nul = part.find('\0');
         if broken || nul.is_some() {
@@ -202,4 +206,44 @@ async fn put_together(db: &Db, job: &Job) -> Result<Box<dyn ReadSeek>, AppError>
     }
     file.seek(SeekFrom::Start(0)).map_err(failed)?;
     Ok(Box::new(file))
+}
+
+#[cfg(test)]
+mod tests {
+    use std::io::{Seek as _, Write as _};
+
+    use super::*;
+
+    /// The text of the parts of a file that holds `bytes`.
+    fn text_of(bytes: &[u8]) -> Result<String, AppError> {
+        let mut file = tempfile::tempfile().expect("a file");
+        file.write_all(bytes).expect("written");
+        file.rewind().expect("at its beginning");
+        let (mut parts, mut text) = (Parts { file, carried: Vec::new(), line: 1 }, String::new());
+        loop {
+            let part = parts.next()?;
+            if part.is_empty() {
+                return Ok(text);
+            }
+            text += &part;
+        }
+    }
+
+    #[test]
+    fn letters_across_the_end_of_a_part_are_kept_and_cut_off_ones_refused() {
+        for letter in ["\u{e9}", "\u{20ac}", "\u{1f41f}"] {
+            for bytes_before in 1..letter.len() {
+                let mut table = "x".repeat(PART - bytes_before) + letter;
+                assert!(text_of(table.as_bytes()).is_ok_and(|text| text == table), "{letter} after {bytes_before}");
+                // The same letter as the last of the file, whole and cut off where a part ends.
+                table = "x".repeat(PART) + letter;
+                assert!(text_of(table.as_bytes()).is_ok_and(|text| text == table), "{letter}");
+                let cut_off = &table.as_bytes()[..PART + bytes_before];
+                let Err(AppError::Faults(faults)) = text_of(cut_off) else { panic!("{letter}: no fault") };
+                assert!(faults.into_vec()[0].detail.contains("line 1"), "{letter}");
+            }
+        }
+        assert!(text_of(b"").is_ok_and(|text| text.is_empty()));
+        assert!(text_of(&[0xc3]).is_err());
+    }
 }

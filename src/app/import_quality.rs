@@ -83,7 +83,7 @@ pub(super) async fn load(
                     settled.insert(at.timestamp_micros(), Settled { value, quality, reasons });
                 }
             };
-            reading::each_instant_of(tx, &watershed.slug, gauge, quantity, span, &mut take).await?;
+            reading::each_instant_of(tx, &watershed.slug, gauge, quantity, None, span, &mut take).await?;
         }
         stored.earlier.push(earlier);
         stored.instants.push(instants);

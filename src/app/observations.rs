@@ -2,14 +2,15 @@
 
 use std::collections::BTreeMap;
 
-use chrono::{NaiveDate, NaiveTime, TimeZone};
+use chrono::{NaiveDate, NaiveTime};
 
+use super::visits::{Visit, report_visits};
+use crate::domain::civil::at_clock;
 use crate::domain::record::Weather;
 use crate::domain::season::{Cycle, Season};
-use crate::domain::{
-    AbundanceClass, Brood, Reach, Record, RecordKind, Report, ReportState, Slug, Stage, Taxon, Watershed,
-};
+use crate::domain::{Brood, Reach, Record, RecordKind, Report, Slug, Stage, Taxon, Watershed};
 use crate::model::daylength::mean_solar_hour;
+use crate::model::emergence::evening::weight_within_a_day;
 use crate::model::posterior::data::{COVARIATES, rain_covariate};
 use crate::model::posterior::{Hours, Observation, Outcome, Protocol, WHOLE_SEASON};
 
@@ -49,7 +50,7 @@ impl Subject {
 
     /// Whether a note of `stage` alone leaves open that there was something of this and nobody looked: nymphs
     /// under stones say nothing of winged insects, spinners at dusk nothing of the day's duns.
-    fn is_left_open_by(self, stage: Stage) -> bool {
+    pub(super) fn is_left_open_by(self, stage: Stage) -> bool {
         match self {
             Self::Emergence => !self.is_told_by(Some(stage)),
             Self::Flight => stage == Stage::Nymph,
@@ -80,13 +81,15 @@ pub fn place(
             theirs == brood || (record.brood.is_none() && is_blank(one.observation.outcome))
         }));
     }
-    for visit in report_visits(watershed, taxon, reports, Subject::Emergence) {
+    for visit in report_visits(taxon, reports, Subject::Emergence) {
         let Some(reach) = reach_of.get(&visit.reach) else { continue };
-        let one = place_visit(watershed, reach, &visit, cycle.containing(visit.date));
-        if brood_of(taxon, visit.date) == brood || is_blank(one.observation.outcome) {
+        let date = visit.date(watershed.time_zone);
+        let one = place_visit(reach, &visit, cycle.containing(date), date);
+        if brood_of(taxon, date) == brood || is_blank(one.observation.outcome) {
             placed.push(one);
         }
     }
+    share_days(&mut placed);
     // The order of rows in a file must not matter.
     placed.sort_by(|a, b| {
         let key = |p: &Placed| (p.reach.key(), p.year, p.observation.to_day, p.observation.from_day);
@@ -177,6 +180,7 @@ fn place_record(
         log_effort,
         hours,
         x: covariates(record.weather),
+        weight: 1.0,
     };
     Some(Placed { reach: reach.slug.clone(), year: season.year, observation })
 }
@@ -208,12 +212,7 @@ pub(super) fn solar_hours(
     start: NaiveTime,
     end: NaiveTime,
 ) -> Hours {
-    let solar = |time: NaiveTime| {
-        let local = watershed.time_zone.from_local_datetime(&date.and_time(time)).earliest();
-        // A clock hour that summer time skips is read as standard time.
-        let at = local.map_or_else(|| date.and_time(time).and_utc(), |l| l.to_utc());
-        mean_solar_hour(at, reach.longitude)
-    };
+    let solar = |time: NaiveTime| mean_solar_hour(at_clock(watershed.time_zone, date.and_time(time)), reach.longitude);
     let start = solar(start);
     let mut end = solar(end);
     if end <= start {
@@ -222,64 +221,8 @@ pub(super) fn solar_hours(
     Hours { start, end, water_c: f64::NAN }
 }
 
-/// One evening's watching of one taxon at one reach, by one or several members.
-pub(super) struct Visit {
-    pub(super) reach: Slug,
-    pub(super) date: NaiveDate,
-    pub(super) start: NaiveTime,
-    pub(super) end: NaiveTime,
-    pub(super) people: u32,
-    pub(super) class: AbundanceClass,
-    pub(super) count: Option<u32>,
-}
-
-/// Reports of one reach and day are one visit with more people: they watched the same water.
-pub(super) fn report_visits(watershed: &Watershed, taxon: &Taxon, reports: &[Report], subject: Subject) -> Vec<Visit> {
-    let mut visits: BTreeMap<(Slug, NaiveDate), Visit> = BTreeMap::new();
-    for report in reports.iter().filter(|r| r.state == ReportState::Accepted) {
-        let sightings = || report.sightings.iter().filter(|s| s.taxon.as_ref() == Some(&taxon.slug));
-        let looked = report.looked_for.as_ref().is_none_or(|list| list.contains(&taxon.slug));
-        if !looked && sightings().next().is_none() {
-            continue;
-        }
-        let telling = || sightings().filter(|s| subject.is_told_by(Some(s.stage)));
-        if sightings().next().is_some() && sightings().all(|s| subject.is_left_open_by(s.stage)) {
-            continue;
-        }
-        // A sighting without class or count says at least sparse.
-        let class = telling()
-            .map(|s| s.abundance_class.unwrap_or(AbundanceClass::Sparse))
-            .max()
-            .unwrap_or(AbundanceClass::None);
-        let count = telling().filter(|s| s.abundance_class.is_none()).filter_map(|s| s.count).max();
-        let start = report.started_at.with_timezone(&watershed.time_zone);
-        let end = report.ended_at.with_timezone(&watershed.time_zone);
-        let date = start.date_naive();
-        let one = Visit {
-            reach: report.reach.clone(),
-            date,
-            start: start.time(),
-            end: end.time(),
-            people: report.people.max(1),
-            class,
-            count,
-        };
-        visits
-            .entry((report.reach.clone(), date))
-            .and_modify(|v| {
-                v.people += one.people;
-                v.start = v.start.min(one.start);
-                v.end = v.end.max(one.end);
-                v.class = v.class.max(one.class);
-                v.count = v.count.max(one.count);
-            })
-            .or_insert(one);
-    }
-    visits.into_values().collect()
-}
-
-fn place_visit(watershed: &Watershed, reach: &Reach, visit: &Visit, season: Season) -> Placed {
-    let to = season.day_number(visit.date) as usize;
+fn place_visit(reach: &Reach, visit: &Visit, season: Season, date: NaiveDate) -> Placed {
+    let to = season.day_number(date) as usize;
     let observation = Observation {
         from_day: to - 1,
         to_day: to,
@@ -289,9 +232,25 @@ fn place_visit(watershed: &Watershed, reach: &Reach, visit: &Visit, season: Seas
             Some(_) | None => Outcome::Class(visit.class.index()),
         },
         protocol: Protocol::Visit,
-        log_effort: 0.5 * f64::from(visit.people).ln(),
-        hours: Some(solar_hours(watershed, reach, visit.date, visit.start, visit.end)),
+        log_effort: 0.5 * visit.people.ln(),
+        hours: (!visit.is_of_a_day()).then(|| visit.solar_hours(reach)),
         x: [0.0; COVARIATES],
+        weight: 1.0,
     };
     Placed { reach: visit.reach.clone(), year: season.year, observation }
+}
+
+/// Gives visits of one reach and day the weight of such ones: they met the same air and the same water.
+fn share_days(placed: &mut [Placed]) {
+    let day = |one: &Placed| (one.reach.clone(), one.year, one.observation.to_day);
+    let is_visit = |one: &&mut Placed| {
+        one.observation.protocol == Protocol::Visit && !matches!(one.observation.outcome, Outcome::First { .. })
+    };
+    let mut visits: BTreeMap<(Slug, i32, usize), usize> = BTreeMap::new();
+    for one in placed.iter_mut().filter(is_visit) {
+        *visits.entry(day(one)).or_default() += 1;
+    }
+    for one in placed.iter_mut().filter(is_visit) {
+        one.observation.weight = weight_within_a_day(visits[&day(one)]);
+    }
 }

@@ -8,7 +8,9 @@ use chrono::{DateTime, NaiveDate, Utc};
 use chrono_tz::Tz;
 
 use super::AppError;
+use super::document::{SeasonReviewDocument, VisitPlanDocument};
 use super::forecasts::Hindcast;
+use super::kept::Kept;
 use super::observed::Observed;
 use super::snapshot::{self, Snapshot, WatershedView};
 use super::turns::Turns;
@@ -47,6 +49,8 @@ struct Inner {
     held: AtomicBool,
     observed: RwLock<Option<Arc<Observed>>>,
     turns: Turns,
+    reviews: Kept<SeasonReviewDocument>,
+    plans: Kept<VisitPlanDocument>,
 }
 
 /// How a [`Service`] is put together.
@@ -96,6 +100,8 @@ impl ServiceBuilder {
             held: AtomicBool::new(false),
             observed: RwLock::default(),
             turns: Turns::default(),
+            reviews: Kept::default(),
+            plans: Kept::default(),
         }))
     }
 }
@@ -110,6 +116,16 @@ impl Service {
     /// Who publishes after reports.
     pub(super) fn turns(&self) -> &Turns {
         &self.0.turns
+    }
+
+    /// Reviews of seasons that were asked for.
+    pub(super) fn reviews(&self) -> &Kept<SeasonReviewDocument> {
+        &self.0.reviews
+    }
+
+    /// Plans of visits that were asked for.
+    pub(super) fn plans(&self) -> &Kept<VisitPlanDocument> {
+        &self.0.plans
     }
 
     /// The database.

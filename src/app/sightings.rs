@@ -2,7 +2,8 @@
 
 use super::AppError;
 use super::feed::SeenDays;
-use super::observations::{Subject, brood_of, report_visits};
+use super::observations::{Subject, brood_of};
+use super::visits::report_visits;
 use crate::domain::{AbundanceClass, Record, RecordKind, Report, Slug, Taxon, Watershed};
 use crate::store::{Tx, place, record, report};
 
@@ -38,13 +39,11 @@ impl Sightings {
                 let brood = record.brood.unwrap_or_else(|| brood_of(taxon, record.date_to));
                 Some(SeenDays { reach: record.reach.clone(), brood, flight, from, to: record.date_to })
             }));
-            let visits = report_visits(&self.water, taxon, &self.reports, subject);
-            seen.extend(visits.into_iter().filter(|visit| visit.class != AbundanceClass::None).map(|visit| SeenDays {
-                brood: brood_of(taxon, visit.date),
-                reach: visit.reach,
-                flight,
-                from: visit.date,
-                to: visit.date,
+            let zone = self.water.time_zone;
+            let visits = report_visits(taxon, &self.reports, subject);
+            seen.extend(visits.into_iter().filter(|visit| visit.class != AbundanceClass::None).map(|visit| {
+                let (from, to) = visit.days(zone);
+                SeenDays { brood: brood_of(taxon, visit.date(zone)), reach: visit.reach, flight, from, to }
             }));
         }
         seen

@@ -1,10 +1,8 @@
 //! Ranks the reaches and days of the coming fortnight by what a visit would teach.
 
 use std::collections::BTreeMap;
-use std::sync::LazyLock;
 
 use chrono::{Days, NaiveDate};
-use tokio::sync::Semaphore;
 
 use super::document::visit_plan::{PlannedTaxonDocument, PlannedVisitDocument, VisitPlanDocument};
 use super::forecast::{ForecastError, ForecastRequest, Made, make};
@@ -16,19 +14,15 @@ use crate::domain::Slug;
 const ROWS: usize = 40;
 /// Insects named in a row.
 const NAMED: usize = 5;
-/// Plans computed at once: each draws the season of every insect on every reach.
-static TURNS: LazyLock<Semaphore> = LazyLock::new(|| Semaphore::new(1));
 
-/// The plan of `watershed` from today on.
+/// The plan of `watershed` from today on: draws the season of every insect on every reach, so that
+/// [`super::kept`] makes one at a time.
 ///
 /// # Errors
-/// [`AppError::NotFound`] for the watershed, [`AppError::Unavailable`] while nothing is fitted or
-/// another plan is being computed.
+/// [`AppError::NotFound`] for the watershed, [`AppError::Unavailable`] while nothing is fitted.
 pub async fn visit_plan(service: &Service, watershed: &Slug) -> Result<VisitPlanDocument, AppError> {
     let view = service.watershed(watershed)?;
     let busy = |detail| AppError::Unavailable { detail, retry_after_s: 5 };
-    let _turn =
-        TURNS.try_acquire().map_err(|_| busy("Another visit plan is being computed. Ask again in a moment."))?;
     let today = service.today(view.watershed.time_zone);
     let slug = &view.watershed.slug;
     let Residents { ready, outdated } = fitted_residents(service.db(), slug, &[]).await?;

@@ -3,12 +3,13 @@
 use std::collections::BTreeMap;
 
 use chrono::{DateTime, NaiveDate, Utc};
+use chrono_tz::Tz;
 
 use super::evening::ReachWeather;
-use super::water_air::{self, Choice, ReachAir, gauge_readings};
+use super::water_air::{self, Choice, GaugeAir, GaugeReadings, ReachAir, gauge_readings};
 use super::water_hours::{GaugeHours, ReachHours};
 use crate::domain::season::Season;
-use crate::domain::{Quantity, Reach, Slug, Watershed};
+use crate::domain::{Gauge, Quantity, Reach, Slug, Watershed};
 use crate::model::clock::Drivers;
 use crate::model::daylength::day_length_hours;
 use crate::model::temperature::{
@@ -38,64 +39,84 @@ pub struct Water {
     pub through: Option<NaiveDate>,
 }
 
-/// Reads the good readings known by `known_by` up to and with `through` (to the last there is when `None`)
-/// and completes them per reach.
-///
-/// A reach's own series is that of its first gauge with readings; all other gauges are neighbours. Of the
-/// gauges with air, its own come first, then the nearest.
+/// What is known of the water of a watershed, as it was read.
+#[derive(Debug)]
+pub struct Measured {
+    time_zone: Tz,
+    gauges: Vec<(Gauge, GaugeReadings)>,
+    air: Vec<GaugeAir>,
+    through: Option<NaiveDate>,
+}
+
+/// Reads the good readings known by `known_by` up to and with `through` (to the last there is when `None`).
 ///
 /// # Errors
 /// [`StoreError`] from the database.
-pub async fn load(
+pub async fn read(
     tx: &mut Tx,
     watershed: &Watershed,
-    reaches: &[Reach],
     known_by: Option<DateTime<Utc>>,
     through: Option<NaiveDate>,
-) -> Result<Water, StoreError> {
-    let gauges = place::gauges(tx, &watershed.slug).await?;
-    let mut series: BTreeMap<Slug, Series> = BTreeMap::new();
-    let mut hourly: Vec<GaugeHours> = Vec::new();
-    for gauge in &gauges {
-        let (days, instants) =
+) -> Result<Measured, StoreError> {
+    let known = place::gauges(tx, &watershed.slug).await?;
+    let air = water_air::load(tx, watershed, &known, known_by, through).await?;
+    let mut gauges = Vec::with_capacity(known.len());
+    for gauge in known {
+        let readings =
             gauge_readings(tx, watershed, &gauge.slug, Quantity::WaterTemperature, known_by, through).await?;
-        hourly.extend(GaugeHours::of(gauge, &instants, watershed.time_zone));
-        if !days.is_empty() {
-            series.insert(gauge.slug.clone(), days);
-        }
+        gauges.push((gauge, readings));
     }
-    let newest = series.values().filter_map(|s| s.keys().next_back().copied()).max();
-    let gauges_air = water_air::load(tx, watershed, &gauges, known_by, through).await?;
-    // Climatology and gaps need a real last day.
-    let last = through.or_else(|| newest.max(water_air::newest(&gauges_air).filter(|_| newest.is_some())));
-    let weather = reaches
-        .iter()
-        .filter_map(|reach| Some((reach.slug.clone(), water_air::weather_of(&gauges_air, reach)?)))
-        .collect();
-    let hours =
-        reaches.iter().filter_map(|reach| Some((reach.slug.clone(), ReachHours::of(reach, &hourly)?))).collect();
-    let gauge_names = gauges.iter().map(|gauge| (gauge.slug.clone(), gauge.name.clone())).collect();
-    let Some(last) = last else { return Ok(Water { weather, ..Water::default() }) };
-    let mut choice = Choice::among(&gauges_air, last);
-    let empty = Series::new();
-    let mut water = Water { weather, hours, gauge_names, newest, through: Some(last), ..Water::default() };
-    for reach in reaches {
-        let own_gauge = reach.gauges.iter().find(|g| series.contains_key(*g));
-        let neighbours: Vec<Neighbour<'_>> = series
+    Ok(Measured { time_zone: watershed.time_zone, gauges, air, through })
+}
+
+impl Measured {
+    /// Completes the water per reach, which takes a while.
+    ///
+    /// A reach's own series is that of its first gauge with readings; all other gauges are neighbours. Of the
+    /// gauges with air, its own come first, then the nearest.
+    #[must_use]
+    pub fn complete(self, reaches: &[Reach]) -> Water {
+        let mut series: BTreeMap<Slug, Series> = BTreeMap::new();
+        let mut hourly: Vec<GaugeHours> = Vec::new();
+        for (gauge, readings) in &self.gauges {
+            hourly.extend(GaugeHours::of(gauge, &readings.instants, self.time_zone));
+            let days = readings.days(self.time_zone);
+            if !days.is_empty() {
+                series.insert(gauge.slug.clone(), days);
+            }
+        }
+        let newest = series.values().filter_map(|s| s.keys().next_back().copied()).max();
+        // Climatology and gaps need a real last day.
+        let last = self.through.or_else(|| newest.max(water_air::newest(&self.air).filter(|_| newest.is_some())));
+        let weather = reaches
             .iter()
-            .filter(|(gauge, _)| Some(*gauge) != own_gauge)
-            .map(|(gauge, series)| Neighbour { gauge, series })
+            .filter_map(|reach| Some((reach.slug.clone(), water_air::weather_of(&self.air, reach)?)))
             .collect();
-        let driven = own_gauge.and_then(|gauge| choice.of(reach, gauge, series.get(gauge)?));
-        let own = own_gauge.and_then(|gauge| series.get(gauge)).unwrap_or(&empty);
-        let model = driven.as_ref().map(|driven| &driven.model);
-        if let Ok(site) = site_temperature_with_air(own, &neighbours, model, last) {
-            water.reaches.insert(reach.slug.clone(), site);
-            water.air.extend(driven.map(|driven| (reach.slug.clone(), driven)));
-            water.own.extend(own_gauge.map(|gauge| (reach.slug.clone(), gauge.clone())));
+        let hours =
+            reaches.iter().filter_map(|reach| Some((reach.slug.clone(), ReachHours::of(reach, &hourly)?))).collect();
+        let gauge_names = self.gauges.iter().map(|(gauge, _)| (gauge.slug.clone(), gauge.name.clone())).collect();
+        let Some(last) = last else { return Water { weather, ..Water::default() } };
+        let mut choice = Choice::among(&self.air, last);
+        let empty = Series::new();
+        let mut water = Water { weather, hours, gauge_names, newest, through: Some(last), ..Water::default() };
+        for reach in reaches {
+            let own_gauge = reach.gauges.iter().find(|g| series.contains_key(*g));
+            let neighbours: Vec<Neighbour<'_>> = series
+                .iter()
+                .filter(|(gauge, _)| Some(*gauge) != own_gauge)
+                .map(|(gauge, series)| Neighbour { gauge, series })
+                .collect();
+            let driven = own_gauge.and_then(|gauge| choice.of(reach, gauge, series.get(gauge)?));
+            let own = own_gauge.and_then(|gauge| series.get(gauge)).unwrap_or(&empty);
+            let model = driven.as_ref().map(|driven| &driven.model);
+            if let Ok(site) = site_temperature_with_air(own, &neighbours, model, last) {
+                water.reaches.insert(reach.slug.clone(), site);
+                water.air.extend(driven.map(|driven| (reach.slug.clone(), driven)));
+                water.own.extend(own_gauge.map(|gauge| (reach.slug.clone(), gauge.clone())));
+            }
         }
+        water
     }
-    Ok(water)
 }
 
 impl Water {

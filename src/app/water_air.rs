@@ -7,13 +7,17 @@ use std::collections::BTreeMap;
 use std::sync::Arc;
 
 use chrono::{DateTime, NaiveDate, Utc};
+use chrono_tz::Tz;
 
 use super::evening::ReachWeather;
 use crate::domain::air::AirIssue;
+use crate::domain::civil::end_of_day;
 use crate::domain::{Gauge, Quality, Quantity, Reach, Reading, ReadingTime, Slug, Watershed};
-use crate::model::temperature::{AirForecast, AirSeries, LONGEST_AIR_GAP, Series, WaterFromAir, days_from_instants};
+use crate::model::temperature::{
+    AirForecast, AirSeries, DayTemp, LONGEST_AIR_GAP, Series, WaterFromAir, days_from_instants,
+};
 use crate::store::air::air_forecasts;
-use crate::store::reading::{daily_readings_of, instant_readings_of};
+use crate::store::reading::{daily_readings_of, each_instant_of};
 use crate::store::{Span, StoreError, Tx};
 
 /// Radius of the earth, km: the mean one of the ellipsoid.
@@ -56,11 +60,9 @@ pub(super) async fn load(
 ) -> Result<Vec<GaugeAir>, StoreError> {
     let mut found = Vec::new();
     for gauge in gauges {
-        let mut series: AirSeries = gauge_days(tx, watershed, &gauge.slug, Quantity::AirTemperature, known_by, through)
-            .await?
-            .into_iter()
-            .map(|(date, day)| (date, day.tmean_c))
-            .collect();
+        let air = gauge_readings(tx, watershed, &gauge.slug, Quantity::AirTemperature, known_by, through).await?;
+        let mut series: AirSeries =
+            air.days(watershed.time_zone).into_iter().map(|(date, day)| (date, day.tmean_c)).collect();
         let issues = air_forecasts(tx, &watershed.slug, &gauge.slug, known_by).await?;
         let day = |issue: &AirIssue| issue.made_at.with_timezone(&watershed.time_zone).date_naive();
         let last = through.unwrap_or(NaiveDate::MAX);
@@ -85,19 +87,25 @@ pub(super) async fn load(
     Ok(found)
 }
 
-/// Daily values of `quantity` from the good readings known by `known_by`, of days up to `through`.
-pub(super) async fn gauge_days(
-    tx: &mut Tx,
-    watershed: &Watershed,
-    gauge: &Slug,
-    quantity: Quantity,
-    known_by: Option<DateTime<Utc>>,
-    through: Option<NaiveDate>,
-) -> Result<Series, StoreError> {
-    Ok(gauge_readings(tx, watershed, gauge, quantity, known_by, through).await?.0)
+/// Good readings of one gauge.
+#[derive(Debug, Default)]
+pub(super) struct GaugeReadings {
+    /// At instants.
+    pub(super) instants: Vec<(DateTime<Utc>, f64)>,
+    /// Of whole days.
+    daily: Series,
 }
 
-/// As [`gauge_days`], with the good readings at instants from which some of the days were made.
+impl GaugeReadings {
+    /// Daily values; what was read by the day goes before what is made of instants.
+    pub(super) fn days(&self, time_zone: Tz) -> Series {
+        let mut days = days_from_instants(&self.instants, time_zone);
+        days.extend(self.daily.iter().map(|(date, day)| (*date, *day)));
+        days
+    }
+}
+
+/// The good readings of `quantity` known by `known_by`, of days up to `through`.
 pub(super) async fn gauge_readings(
     tx: &mut Tx,
     watershed: &Watershed,
@@ -105,28 +113,25 @@ pub(super) async fn gauge_readings(
     quantity: Quantity,
     known_by: Option<DateTime<Utc>>,
     through: Option<NaiveDate>,
-) -> Result<(Series, Vec<(DateTime<Utc>, f64)>), StoreError> {
+) -> Result<GaugeReadings, StoreError> {
     let slug = &watershed.slug;
-    let good = |readings: Vec<Reading>| readings.into_iter().filter(|r| r.quality == Quality::Good);
-    let mut instants: Vec<(DateTime<Utc>, f64)> =
-        good(instant_readings_of(tx, slug, gauge, quantity, known_by, Span::all()).await?)
-            .filter_map(|r| match r.time {
-                ReadingTime::Instant { at, value } => Some((at, value)),
-                ReadingTime::Day { .. } => None,
-            })
-            .collect();
-    let mut days = days_from_instants(&instants, watershed.time_zone);
-    if let Some(through) = through {
-        days.retain(|date, _| *date <= through);
-        instants.retain(|(at, _)| at.with_timezone(&watershed.time_zone).date_naive() <= through);
-    }
+    let mut found = GaugeReadings::default();
+    let last = through.map(|date| end_of_day(watershed.time_zone, date));
+    // One by one, for a reading as it is stored is many times its time and value.
+    let mut take = |reading: Reading| {
+        if let (Quality::Good, ReadingTime::Instant { at, value }) = (reading.quality, reading.time) {
+            found.instants.push((at, value));
+        }
+    };
+    let span = Span { from: None, to: last };
+    each_instant_of(tx, slug, gauge, quantity, known_by, span, &mut take).await?;
     let dates = Span { from: None, to: through };
-    for reading in good(daily_readings_of(tx, slug, gauge, quantity, known_by, dates).await?) {
-        if let ReadingTime::Day { date, mean, low, high } = reading.time {
-            days.insert(date, crate::model::temperature::DayTemp { tmean_c: mean, tmin_c: low, tmax_c: high });
+    for reading in daily_readings_of(tx, slug, gauge, quantity, known_by, dates).await? {
+        if let (Quality::Good, ReadingTime::Day { date, mean, low, high }) = (reading.quality, reading.time) {
+            found.daily.insert(date, DayTemp { tmean_c: mean, tmin_c: low, tmax_c: high });
         }
     }
-    Ok((days, instants))
+    Ok(found)
 }
 
 /// The last day on which air was measured or a forecast of it was made.

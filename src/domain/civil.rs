@@ -2,7 +2,7 @@
 
 use std::cell::Cell;
 
-use chrono::{DateTime, Days, NaiveDate, NaiveTime, Offset as _, TimeDelta, TimeZone, Utc};
+use chrono::{DateTime, Days, NaiveDate, NaiveDateTime, NaiveTime, Offset as _, TimeDelta, TimeZone, Utc};
 use chrono_tz::Tz;
 
 /// The first instant of local day `date`.
@@ -23,6 +23,17 @@ pub fn start_of_day(zone: Tz, date: NaiveDate) -> DateTime<Utc> {
 #[must_use]
 pub fn end_of_day(zone: Tz, date: NaiveDate) -> DateTime<Utc> {
     start_of_day(zone, date + Days::new(1)) - TimeDelta::microseconds(1)
+}
+
+/// The instant at which a clock in `zone` shows `wall`: the first of two, and where clocks are put forward past it,
+/// as if they had not been yet (RFC 5545, section 3.3.5).
+#[must_use]
+pub fn at_clock(zone: Tz, wall: NaiveDateTime) -> DateTime<Utc> {
+    // Gaps are minutes to hours; a whole day was skipped when islands crossed the date line.
+    (0..=26 * 4)
+        .map(|quarters| TimeDelta::minutes(15 * quarters))
+        .find_map(|back| Some(zone.from_local_datetime(&(wall - back)).earliest()? + back))
+        .map_or_else(|| wall.and_utc(), |local| local.to_utc())
 }
 
 /// A day with its first and last instant.
@@ -132,6 +143,23 @@ mod tests {
         // 30 December 2011 did not happen there.
         let zone = Tz::Pacific__Apia;
         assert_eq!(start_of_day(zone, day("2011-12-30")), start_of_day(zone, day("2011-12-31")));
+    }
+
+    #[test]
+    fn a_time_that_clocks_leave_out_is_read_by_the_clock_before() {
+        // Clock changes from the IANA time zone database; Santiago and Cairo leave out midnight itself.
+        for (zone, wall, utc) in [
+            (Tz::America__New_York, "2026-03-08T02:30:00", "2026-03-08T07:30:00Z"),
+            (Tz::America__New_York, "2026-03-08T01:30:00", "2026-03-08T06:30:00Z"),
+            (Tz::America__New_York, "2026-03-08T03:30:00", "2026-03-08T07:30:00Z"),
+            (Tz::America__New_York, "2026-11-01T01:30:00", "2026-11-01T05:30:00Z"),
+            (Tz::America__Santiago, "2025-09-07T00:30:00", "2025-09-07T04:30:00Z"),
+            (Tz::Africa__Cairo, "2025-04-25T00:00:00", "2025-04-24T22:00:00Z"),
+            (Tz::Pacific__Apia, "2011-12-30T12:00:00", "2011-12-30T22:00:00Z"),
+        ] {
+            let found = at_clock(zone, wall.parse().expect("a time"));
+            assert_eq!(found, utc.parse::<DateTime<Utc>>().expect("an instant"), "{zone} {wall}");
+        }
     }
 
     #[test]

@@ -1,6 +1,6 @@
 //! Extractors of our own, whose refusals are problems: bodies, tokens, places in the path.
 
-use std::net::{IpAddr, Ipv4Addr};
+use std::net::{IpAddr, Ipv4Addr, SocketAddr};
 use std::sync::Arc;
 
 use axum::body::Bytes;
@@ -229,24 +229,32 @@ fn bearer(headers: &HeaderMap) -> Option<&str> {
 pub struct Peer(pub IpAddr);
 
 /// Whom the request comes from: the last address in `X-Forwarded-For` that is not a proxy of ours,
-/// looked at only when the peer is one.
+/// looked at only when the peer is one. What stands before an entry that is no address nobody vouches for.
 pub(crate) fn client_address(parts: &Parts, state: &AppState) -> IpAddr {
-    let trusted = &state.settings.trusted_proxies;
-    let mut address = parts.extensions.get::<Peer>().map_or(IpAddr::V4(Ipv4Addr::LOCALHOST), |peer| peer.0);
-    let forwarded = parts.headers.get_all("x-forwarded-for");
-    let hops: Vec<IpAddr> = forwarded
-        .iter()
-        .filter_map(|value| value.to_str().ok())
-        .flat_map(|line| line.split(','))
-        .map_while(|hop| hop.trim().parse().ok())
-        .collect();
-    for hop in hops.into_iter().rev() {
-        if !trusted.contains(&address) {
-            break;
+    let peer = parts.extensions.get::<Peer>().map_or(IpAddr::V4(Ipv4Addr::LOCALHOST), |peer| peer.0);
+    sent_from(peer, &parts.headers, &state.settings.trusted_proxies)
+}
+
+fn sent_from(peer: IpAddr, headers: &HeaderMap, trusted: &[IpAddr]) -> IpAddr {
+    let mut address = peer;
+    for line in headers.get_all("x-forwarded-for").iter().rev() {
+        // A line may hold letters that are no ASCII further to the left.
+        for hop in line.as_bytes().rsplit(|byte| *byte == b',') {
+            if !trusted.contains(&address) {
+                return address;
+            }
+            let Some(hop) = std::str::from_utf8(hop).ok().and_then(address_of_hop) else { return address };
+            address = hop;
         }
-        address = hop;
     }
     address
+}
+
+/// An address, some proxies add a port to it or write brackets around one of IPv6.
+fn address_of_hop(hop: &str) -> Option<IpAddr> {
+    let hop = hop.trim();
+    let bare = hop.strip_prefix('[').and_then(|rest| rest.strip_suffix(']')).unwrap_or(hop);
+    bare.parse().ok().or_else(|| hop.parse::<SocketAddr>().ok().map(|at| at.ip()))
 }
 
 /// A slug in the path; one that cannot exist is not found.
@@ -307,5 +315,38 @@ pub(crate) fn idempotency_key(headers: &HeaderMap) -> Result<Option<String>, Pro
         Ok(Some(bare.to_owned()))
     } else {
         Err(refuse("Idempotency-Key must have 16 to 255 printable ASCII characters."))
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn ip(text: &str) -> IpAddr {
+        text.parse().expect("an address")
+    }
+
+    #[test]
+    fn the_last_address_that_is_no_proxy_of_ours_asks() {
+        let trusted = [ip("10.0.0.1"), ip("10.0.0.2")];
+        let from = |peer: &str, lines: &[&str]| {
+            let mut headers = HeaderMap::new();
+            for line in lines {
+                headers.append("x-forwarded-for", line.parse().expect("a header"));
+            }
+            sent_from(ip(peer), &headers, &trusted).to_string()
+        };
+        assert_eq!(from("10.0.0.1", &["203.0.113.5"]), "203.0.113.5");
+        assert_eq!(from("10.0.0.1", &["198.51.100.7, 203.0.113.5, 10.0.0.2"]), "203.0.113.5");
+        assert_eq!(from("10.0.0.1", &["198.51.100.7", "203.0.113.5", "10.0.0.2"]), "203.0.113.5");
+        assert_eq!(from("10.0.0.1", &["unknown, 203.0.113.5"]), "203.0.113.5");
+        assert_eq!(from("10.0.0.1", &["unknown, 203.0.113.5:4711, 10.0.0.2:80"]), "203.0.113.5");
+        assert_eq!(from("10.0.0.1", &["[2001:db8::7]:4711"]), "2001:db8::7");
+        assert_eq!(from("10.0.0.1", &["[2001:db8::7]"]), "2001:db8::7");
+        assert_eq!(from("10.0.0.1", &["2001:db8::7"]), "2001:db8::7");
+        // Nobody vouches for what stands before an entry that is no address, nor for what a stranger says.
+        assert_eq!(from("10.0.0.1", &["203.0.113.5, unknown"]), "10.0.0.1");
+        assert_eq!(from("192.0.2.9", &["203.0.113.5"]), "192.0.2.9");
+        assert_eq!(from("10.0.0.1", &[]), "10.0.0.1");
     }
 }

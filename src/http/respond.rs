@@ -36,8 +36,12 @@ pub(crate) enum Tag {
 
 /// Entity tag of `bytes`.
 pub(crate) fn entity_tag(bytes: &[u8], tag: Tag) -> String {
-    let digest = Sha256::digest(bytes);
-    let hex = hex(&digest[..12]);
+    tag_of_digest(&Sha256::digest(bytes), tag)
+}
+
+/// Entity tag of what has this SHA-256 digest.
+pub(crate) fn tag_of_digest(digest: &[u8], tag: Tag) -> String {
+    let hex = hex(&digest[..12.min(digest.len())]);
     match tag {
         Tag::Strong => format!("\"{hex}\""),
         Tag::Weak => format!("W/\"{hex}\""),

@@ -1,7 +1,9 @@
 //! The table of all routes.
 
+use std::sync::LazyLock;
 use std::time::Duration;
 
+use axum::body::Bytes;
 use axum::extract::DefaultBodyLimit;
 use axum::http::header::{CACHE_CONTROL, ETAG};
 use axum::http::{Extensions, HeaderMap, Method, StatusCode, Uri, Version};
@@ -36,6 +38,8 @@ const BODY_BYTES: usize = 1024 * 1024;
 
 /// Longest time for a photo: 250 kB at two kilobytes a second.
 const SLOW_AT_MOST: Duration = Duration::from_secs(125);
+/// Longest time for a table: 50 MiB at one megabit a second take seven minutes.
+const TABLE_AT_MOST: Duration = Duration::from_mins(10);
 
 /// Operations whose address the router cannot spell (`{w}.ics`), described for the document.
 #[derive(utoipa::OpenApi)]
@@ -66,7 +70,6 @@ fn interface() -> OpenApiRouter<AppState> {
         .routes(routes!(lessons::review))
         .routes(routes!(lessons::plan))
         .routes(routes!(jobs::get))
-        .routes(routes!(imports::create))
         .routes(routes!(imports::get, imports::cancel))
         .routes(routes!(reports::list))
         .routes(routes!(reports::own, reports::file))
@@ -98,6 +101,16 @@ fn interface() -> OpenApiRouter<AppState> {
 /// Operations whose bodies may be long on the way where the signal is poor.
 fn slow() -> OpenApiRouter<AppState> {
     OpenApiRouter::new().routes(routes!(photos::put, photos::remove))
+}
+
+/// Operations that take whole tables.
+fn tables() -> OpenApiRouter<AppState> {
+    OpenApiRouter::new().routes(routes!(imports::create))
+}
+
+/// Pages of the desk that take whole tables.
+fn desk_tables() -> Router<AppState> {
+    Router::new().route("/desk/{w}/imports", get(desk::imports::list_page).post(desk::imports::take))
 }
 
 /// The same places and observations for programs of geography.
@@ -161,7 +174,6 @@ fn keepers_desk() -> Router<AppState> {
         .route("/desk/{w}/reports/{id}/photo.jpg", get(desk::reports::photo_file))
         .route("/desk/{w}/gauges", get(desk::gauges::list_page))
         .route("/desk/{w}/gauges/{g}", get(desk::gauges::gauge_page).post(desk::gauges::change))
-        .route("/desk/{w}/imports", get(desk::imports::list_page).post(desk::imports::take))
         .route("/desk/{w}/imports/{id}", get(desk::imports::import_page))
         .route("/desk/{w}/imports/{id}/stop", post(desk::imports::stop))
         .route("/desk/{w}/fits", get(desk::fits::fits_page).post(desk::fits::request))
@@ -180,6 +192,7 @@ fn keepers_desk() -> Router<AppState> {
 pub fn openapi() -> OpenApi {
     let mut document = interface().into_openapi();
     document.merge(slow().into_openapi());
+    document.merge(tables().into_openapi());
     document.merge(geography().into_openapi());
     document.merge(Feeds::openapi());
     document
@@ -213,14 +226,25 @@ fn drop_null_defaults(value: &mut serde_json::Value) {
     }
 }
 
+/// The description of the interface, which stays the same while the program runs.
+struct Written {
+    openapi: Bytes,
+    reference: Bytes,
+}
+
+static WRITTEN: LazyLock<Result<Written, serde_json::Error>> = LazyLock::new(|| {
+    let reference = reference_page(&openapi_value()?).into_string();
+    Ok(Written { openapi: openapi_text()?.into(), reference: reference.into() })
+});
+
 async fn openapi_json(headers: HeaderMap) -> Result<axum::response::Response, Problem> {
-    let text = openapi_text().map_err(|error| unwritten(&error))?;
-    Ok(respond::cached(&headers, text, "application/json", respond::Tag::Weak, respond::PLACE_CACHE))
+    let written = WRITTEN.as_ref().map_err(unwritten)?;
+    Ok(respond::cached(&headers, written.openapi.clone(), "application/json", respond::Tag::Weak, respond::PLACE_CACHE))
 }
 
 async fn reference(headers: HeaderMap) -> Result<axum::response::Response, Problem> {
-    let page = reference_page(&openapi_value().map_err(|error| unwritten(&error))?);
-    Ok(respond::cached(&headers, page.into_string(), pages::HTML, respond::Tag::Weak, respond::PLACE_CACHE))
+    let written = WRITTEN.as_ref().map_err(unwritten)?;
+    Ok(respond::cached(&headers, written.reference.clone(), pages::HTML, respond::Tag::Weak, respond::PLACE_CACHE))
 }
 
 fn unwritten(error: &serde_json::Error) -> Problem {
@@ -241,6 +265,9 @@ pub fn router_with(state: AppState, extra: Router<AppState>) -> Router {
     let (slow, _) = slow().split_for_parts();
     let slow = slow.route_layer(middleware::from_fn(negotiate::choose));
     let slow = slow.layer(TimeoutLayer::with_status_code(StatusCode::SERVICE_UNAVAILABLE, SLOW_AT_MOST));
+    let (tables, _) = tables().split_for_parts();
+    let tables = tables.route_layer(middleware::from_fn(negotiate::choose)).merge(desk_tables());
+    let tables = tables.layer(TimeoutLayer::with_status_code(StatusCode::SERVICE_UNAVAILABLE, TABLE_AT_MOST));
     let (geography, _) = geography().split_for_parts();
     interface
         .merge(geography)
@@ -251,6 +278,7 @@ pub fn router_with(state: AppState, extra: Router<AppState>) -> Router {
         .layer(DefaultBodyLimit::max(BODY_BYTES))
         .layer(TimeoutLayer::with_status_code(StatusCode::SERVICE_UNAVAILABLE, timeout))
         .merge(slow)
+        .merge(tables)
         .layer(CatchPanicLayer::new())
         .layer(middleware::from_fn_with_state(state.clone(), envelope::envelope))
         .layer(CompressionLayer::new().compress_when(DefaultPredicate::new().and(may_compress)))

@@ -86,7 +86,7 @@ pub async fn instant_readings_of(
 }
 
 /// Gives `take` the readings of `quantity` at instants one by one in order of time, chosen as in
-/// [`daily_readings`] among all that is known.
+/// [`daily_readings`].
 ///
 /// # Errors
 /// [`StoreError::UnknownReference`] for the watershed or gauge.
@@ -95,11 +95,51 @@ pub async fn each_instant_of(
     watershed: &Slug,
     gauge: &Slug,
     quantity: Quantity,
+    known_by: Option<DateTime<Utc>>,
     instants: Span<DateTime<Utc>>,
     take: &mut (dyn FnMut(Reading) + Send),
 ) -> Result<(), StoreError> {
     let range = keys(instants, |at| at.timestamp_micros());
-    each_as_of(tx, watershed, gauge, (quantity, "instant"), None, range, take).await
+    each_as_of(tx, watershed, gauge, (quantity, "instant"), known_by, range, take).await
+}
+
+/// From which end of a span of time readings are taken.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum End {
+    /// The earliest.
+    First,
+    /// The latest.
+    Last,
+}
+
+/// The readings of `quantity` at no more than `most` instants of a span, those nearest to its `end`, in order of time,
+/// chosen as in [`daily_readings`] among all that is known.
+///
+/// # Errors
+/// [`StoreError::UnknownReference`] for the watershed or gauge.
+pub async fn instant_readings_at(
+    tx: &mut Tx,
+    watershed: &Slug,
+    gauge: &Slug,
+    quantity: Quantity,
+    instants: Span<DateTime<Utc>>,
+    (most, end): (usize, End),
+) -> Result<Vec<Reading>, StoreError> {
+    const FIRST: &str = "SELECT MAX(k.time_key) AS edge FROM (SELECT DISTINCT r.time_key FROM reading r \
+        WHERE r.series_id = (SELECT s.id FROM series s WHERE s.gauge_id = $1 AND s.quantity = $2 \
+        AND s.method = 'instant') AND r.time_key >= $3 AND r.time_key <= $4 ORDER BY r.time_key LIMIT $5) k";
+    const LAST: &str = "SELECT MIN(k.time_key) AS edge FROM (SELECT DISTINCT r.time_key FROM reading r \
+        WHERE r.series_id = (SELECT s.id FROM series s WHERE s.gauge_id = $1 AND s.quantity = $2 \
+        AND s.method = 'instant') AND r.time_key >= $3 AND r.time_key <= $4 ORDER BY r.time_key DESC LIMIT $5) k";
+    let (first, last) = keys(instants, |at| at.timestamp_micros());
+    let watershed_id = watershed_id(tx, watershed).await?;
+    let id = gauge_id(tx, watershed_id, gauge).await?;
+    let args = args![id, quantity.as_str(), first, last, i64::try_from(most).unwrap_or(i64::MAX)];
+    let sql = if end == End::First { FIRST } else { LAST };
+    let edge = tx.row("reading", sql, args).await?.map(|row| row.opt_int("edge")).transpose()?.flatten();
+    let Some(edge) = edge else { return Ok(Vec::new()) };
+    let range = if end == End::First { (first, edge) } else { (edge, last) };
+    as_of(tx, watershed, gauge, (quantity, "instant"), None, range).await
 }
 
 async fn as_of(

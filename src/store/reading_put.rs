@@ -14,6 +14,10 @@ use crate::domain::{Quality, Quantity, Reading, ReadingTime, Slug};
 /// Times compared with the stored ones at once; bounds the memory of a large import.
 const CHUNK: usize = 5000;
 
+/// Instants further apart are compared one after the other, so that what is stored between them is not read for
+/// nothing, microseconds.
+const APART_US: i64 = 2 * 3600 * 1_000_000;
+
 /// Gauge, quantity, and whether daily or by instant.
 type SeriesKey = (i64, Quantity, &'static str);
 
@@ -112,12 +116,19 @@ async fn put(
         rows.sort_by_key(|(key, _)| *key);
         let mut rest = rows.as_slice();
         while let Some((last_key, _)) = rest.get(CHUNK.min(rest.len()).saturating_sub(1)) {
-            let (chunk, after) = rest.split_at(rest.partition_point(|(key, _)| key <= last_key));
+            let (chunk, _) = rest.split_at(rest.partition_point(|(key, _)| key <= last_key));
+            let (chunk, after) = rest.split_at(if method == "instant" { near(chunk) } else { chunk.len() });
             put_chunk(tx, series_id, chunk, now, repeats, &mut counts).await?;
             rest = after;
         }
     }
     Ok(counts)
+}
+
+/// How many of `rows`, which are in order of time, follow each other closely.
+fn near(rows: &[(i64, &Reading)]) -> usize {
+    let gap = rows.windows(2).position(|pair| pair[1].0.saturating_sub(pair[0].0) > APART_US);
+    gap.map_or(rows.len(), |at| at + 1)
 }
 
 fn method_of(reading: &Reading) -> &'static str {
@@ -252,5 +263,39 @@ async fn need_series(tx: &mut Tx, gauge_id: i64, quantity: Quantity, method: &'s
     match tx.row("series", FIND, args![gauge_id, quantity.as_str(), method]).await? {
         Some(row) => row.int("id"),
         None => Err(StoreError::conflict("series")),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn what_lies_between_two_far_instants_is_not_read() {
+        let reading = |hours: i64| Reading {
+            gauge: Slug::new("weir").expect("a slug"),
+            quantity: Quantity::WaterTemperature,
+            time: ReadingTime::Instant { at: DateTime::UNIX_EPOCH + chrono::TimeDelta::hours(hours), value: 9.0 },
+            quality: Quality::Good,
+            reasons: Vec::new(),
+            known_at: DateTime::UNIX_EPOCH,
+            known_assumed: false,
+            source: "test".to_owned(),
+            qualifiers: Vec::new(),
+        };
+        let parts = |hours: &[i64]| {
+            let readings: Vec<Reading> = hours.iter().map(|hours| reading(*hours)).collect();
+            let rows: Vec<(i64, &Reading)> = readings.iter().map(|one| (time_key(one), one)).collect();
+            let (mut rest, mut parts) = (rows.as_slice(), Vec::new());
+            while !rest.is_empty() {
+                let (part, after) = rest.split_at(near(rest));
+                parts.push(part.len());
+                rest = after;
+            }
+            parts
+        };
+        assert_eq!(parts(&[0, 1, 2, 2, 4]), [5]);
+        assert_eq!(parts(&[0, 1, 1, 87_600, 87_601]), [3, 2]);
+        assert_eq!(parts(&[5]), [1]);
     }
 }

@@ -4,8 +4,10 @@ use std::fmt::Write as _;
 use std::sync::Arc;
 use std::time::Duration;
 
+use axum::body::Body;
 use axum::http::Method;
 use chrono::{DateTime, TimeDelta, Utc};
+use futures_util::{StreamExt as _, stream};
 use serde_json::{Value, json};
 use subimago::clock::FixedClock;
 use subimago::domain::job::Kinds;
@@ -287,5 +289,27 @@ on_both! {
         assert!(outcome.is_err(), "{outcome:?}");
         subimago::app::work::finish(db, &clock, &job, &outcome).await.expect("a stopped job is no fault");
         assert_eq!((state(&app, &answer).await["state"].clone(), stored(&app).await), (json!("cancelled"), before));
+    }
+}
+
+/// The bytes of `table` in two halves, the second a second and a half later: longer than the other requests of this
+/// service may take.
+fn slowly(table: &str) -> Body {
+    let halves = table.as_bytes().split_at(table.len() / 2);
+    let halves = [halves.0.to_vec(), halves.1.to_vec()];
+    Body::from_stream(stream::iter(halves.into_iter().enumerate()).then(|(number, half)| async move {
+        tokio::time::sleep(Duration::from_millis(1500 * number as u64)).await;
+        Ok::<_, std::io::Error>(half)
+    }))
+}
+
+on_both! {
+    async fn a_table_over_a_slow_line_is_waited_for(app) {
+        let request = app.request(Method::POST, READINGS).token(&app.keeper).header("content-type", "text/csv");
+        request.raw(slowly(&readings(10))).send().await.expect(202);
+        // Where no table is expected nobody waits so long.
+        let body = json!({ "readings": [{ "date": "2026-05-01", "tmean_c": 10 }] }).to_string();
+        let request = app.request(Method::POST, "/v1/watersheds/ostrey/gauges/bridge/readings").token(&app.keeper);
+        request.header("content-type", "application/json").raw(slowly(&body)).send().await.expect(503);
     }
 }

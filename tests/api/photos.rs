@@ -2,9 +2,11 @@
 //! but the keepers sees them.
 
 use std::io::Cursor;
+use std::time::Duration;
 
 use axum::body::Body;
 use axum::http::Method;
+use futures_util::stream;
 use image::codecs::jpeg::JpegEncoder;
 use image::{ExtendedColorType, ImageEncoder as _, ImageFormat, Rgb, RgbImage};
 use subimago::store::report_photo::find_photo;
@@ -166,6 +168,17 @@ on_both! {
         }
         put(&app, &app.member, vec![0xFF; 8 * 1024 * 1024 + 1]).await.problem(413, "too-large");
         assert_eq!(kept(&app).await, None, "nothing of it is kept");
+    }
+}
+
+on_both! {
+    async fn nothing_is_taken_in_from_whom_nothing_is_kept(app) {
+        filed(&app).await;
+        // A body that never comes: whoever waits for it waits longer than this test.
+        let never = || Body::from_stream(stream::pending::<Result<Vec<u8>, std::io::Error>>());
+        let refused = app.request(Method::PUT, PHOTO).token(&app.other_member).raw(never()).send();
+        let refused = tokio::time::timeout(Duration::from_secs(20), refused).await.expect("an answer before the body");
+        refused.problem(404, "not-found");
     }
 }
 

@@ -109,7 +109,7 @@ async fn weighing_draws_and_fitting_again_say_the_same() {
         let back = TimeDelta::days(days);
         Report { started_at: plain.started_at - back, ended_at: plain.ended_at - back, ..plain }
     });
-    let evening = [13, 15].map(|hour| report(&club, hour, heavy()));
+    let evening = [13, 14].map(|hour| report(&club, hour, heavy()));
     file(&club, &[early, evening].concat()).await;
     let known = load(&club.db, &club.demo.watershed, None).await.unwrap();
     let season = Season::of_year(2026);

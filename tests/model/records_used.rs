@@ -44,6 +44,7 @@ fn visit(day: usize, class: usize) -> Observation {
         log_effort: 0.0,
         hours: Some(Hours { start: 13.0, end: 15.0, water_c: 12.0 }),
         x: [0.0; 3],
+        weight: 1.0,
     }
 }
 

@@ -53,6 +53,7 @@ pub(crate) fn golden() -> Golden {
                 water_c: number(&row, "water_temp_mean_c"),
             }),
             x: [number(&row, "cloud"), number(&row, "flow_z"), 0.0],
+            weight: 1.0,
         });
     }
     let seasons: Vec<Arc<Drivers>> = units.iter().map(|u| u.drivers.clone()).collect();

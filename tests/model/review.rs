@@ -34,6 +34,7 @@ fn reviewed(reaches: usize) -> Review {
             log_effort: 0.0,
             hours: None,
             x: [0.0; 3],
+            weight: 1.0,
         });
         Unit { site, year, drivers: Arc::clone(&drivers), observations: observations.collect() }
     };

@@ -53,6 +53,7 @@ fn visits(world: &World, site: usize, year: usize, records: Records) -> Vec<Obse
         log_effort: v.log_effort_term,
         hours: Some(Hours { start: v.hour_start, end: v.hour_end, water_c: v.water_c }),
         x: [v.cloud, v.flow, 0.0],
+        weight: 1.0,
     })
     .collect()
 }
@@ -67,6 +68,7 @@ fn traps(world: &World, site: usize, year: usize) -> Vec<Observation> {
         log_effort: t.traps.ln(),
         hours: None,
         x: [0.0; 3],
+        weight: 1.0,
     })
     .collect()
 }

@@ -120,6 +120,7 @@ fn a_blank_on_a_day_that_weather_holds_down_does_not_raise_its_odds() {
         log_effort: 0.0,
         hours: Some(Hours { start: 13.0, end: 15.0, water_c: 12.0 }),
         x: [-0.5, 0.0, 0.0],
+        weight: 1.0,
     };
     let odds = |p: [f64; 4]| (1.0 - p[0]) / p[0];
     let (plain, blank, heavy) = (odds(before[day]), odds(asked(&[visit(0)])[day]), odds(asked(&[visit(3)])[day]));

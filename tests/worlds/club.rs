@@ -136,6 +136,7 @@ fn input(kind: Kind, seed: u64, world: &World, seasons: &[i32], water: &[SiteTem
                         water_c: 0.5 * (drivers.tmin_c[v.day - 1] + drivers.tmax_c[v.day - 1]),
                     }),
                     x: [v.cloud, v.flow, 0.0],
+                    weight: 1.0,
                 })
                 .collect();
             if !observations.is_empty() {

@@ -70,6 +70,7 @@ impl Plan<'_> {
                 log_effort: 0.0,
                 hours: Some(Hours { start: visit.hour_start, end: visit.hour_end, water_c: visit.water_c }),
                 x: [0.0; 3],
+                weight: 1.0,
             };
             let news = News { site: reach, observation, drivers: drivers.clone(), gone: false };
             width(&self.forecast(reach, &[news]))

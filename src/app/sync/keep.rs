@@ -7,7 +7,7 @@ use chrono::{DateTime, Datelike as _, Days, Utc};
 use super::ask::Window;
 use crate::app::import_quality::{self, WITHDRAWN, local_date};
 use crate::app::import_series::{Order, Series};
-use crate::app::{AppError, jobs};
+use crate::app::{AppError, jobs, threads};
 use crate::domain::civil::{end_of_day, start_of_day};
 use crate::domain::{Quality, Quantity, Reading, ReadingTime, Slug, Watershed};
 use crate::ingest::csv::readings::ReadingRow;
@@ -98,14 +98,20 @@ impl Keeping<'_> {
         drop(tx);
         let position = gauges.iter().position(|gauge| gauge == self.gauge).unwrap_or_default() as u32;
         let rows: Vec<ReadingRow> = readings.iter().map(|reading| self.row(reading, position)).collect();
-        let mut series = Series::over(stored, gauges.len(), zone, Order::Any);
-        for row in &rows {
-            series.add(row);
-        }
-        let verdicts = series.judge();
-        let judged = rows.iter().zip(readings).filter_map(|(row, joined)| {
+        let source = self.origin.clone();
+        // The checks of years of readings take a while.
+        let judged = threads::at_once(move || {
+            let mut series = Series::over(stored, gauges.len(), zone, Order::Any);
+            for row in &rows {
+                series.add(row);
+            }
+            let verdicts = series.judge();
+            rows.iter().map(|row| verdicts.reading(row, &gauges, &source)).collect::<Vec<_>>()
+        });
+        let judged = judged.await.map_err(|error| AppError::Internal(format!("the checks of readings: {error}")))?;
+        let judged = judged.into_iter().zip(readings).filter_map(|(reading, joined)| {
             let qualifiers = joined.qualifiers.clone();
-            Some(Reading { qualifiers, ..verdicts.reading(row, &gauges, &self.origin)? })
+            Some(Reading { qualifiers, ..reading? })
         });
         Ok(judged.collect())
     }

@@ -5,7 +5,7 @@ use std::sync::Arc;
 use axum::body::Body as Bytes;
 use axum::extract::{Path, State};
 use axum::http::{HeaderMap, Response, StatusCode, Uri};
-use chrono::{Days, NaiveDate};
+use chrono::{DateTime, Days, NaiveDate, TimeDelta, Utc};
 use utoipa::IntoParams;
 
 use super::{KeyParams, PageParams, PageQuery, ending, matching, page_response, table_response};
@@ -16,12 +16,14 @@ use crate::app::document::{
 use crate::app::export::lists;
 use crate::app::gauge_detail::gauge_detail;
 use crate::app::reading::Step;
-use crate::app::{jobs, place, reading};
-use crate::domain::{Gauge, Quantity, Reading, ReadingTime};
+use crate::app::reading_page::End;
+use crate::app::{AppError, Service, jobs, place, reading, reading_page};
+use crate::domain::civil::{end_of_day, start_of_day};
+use crate::domain::{Gauge, Quantity, Reading, ReadingTime, Slug, Watershed};
 use crate::http::docs::{ChangeErrors, PublicErrors, QueueErrors, WriteErrors};
 use crate::http::extract::{Json, Posted, Water, WatershedKeeper, path_slug};
 use crate::http::negotiate::Wanted;
-use crate::http::paging::Page;
+use crate::http::paging::{Page, Place};
 use crate::http::problem::Problem;
 use crate::http::query::{FromQuery, NoQuery, Query, QueryReader};
 use crate::http::respond::{self, FORECAST_CACHE, PLACE_CACHE, Tag};
@@ -182,8 +184,7 @@ pub(crate) async fn readings(
     let span = Days::new(DEFAULT_SPAN_DAYS);
     let to = query.to.unwrap_or_else(|| query.from.map_or(today, |from| today.max(from).min(from + Days::new(3660))));
     let from = query.from.unwrap_or(to - span);
-    let all =
-        reading::list(&state.service, &view.watershed, &gauge.slug, query.quantity, (from, to), query.step).await?;
+    let all = around(&state.service, &view.watershed, &gauge.slug, &query, (from, to)).await?;
     let path = format!("/v1/watersheds/{}/gauges/{}/readings{}", view.watershed.slug, gauge.slug, ending(&uri));
     let address = state.url(&path);
     let document = |reading: &Reading| ReadingDocument::from(reading);
@@ -195,6 +196,39 @@ pub(crate) async fn readings(
         return Ok(table_response(&headers, table, links, FORECAST_CACHE));
     }
     page_response(&headers, &query.page, &address, &all, reading_key, document, FORECAST_CACHE)
+}
+
+/// The readings of a page and one more on the side it leads to.
+async fn around(
+    service: &Service,
+    water: &Watershed,
+    gauge: &Slug,
+    query: &ReadingsQuery,
+    (from, to): (NaiveDate, NaiveDate),
+) -> Result<Vec<Reading>, AppError> {
+    let (after, before) = match &query.page.place {
+        Place::First => (None, None),
+        Place::After(key) => (Some(key), None),
+        Place::Before(key) => (None, Some(key)),
+    };
+    let part = (query.page.limit + 1, if before.is_some() { End::Last } else { End::First });
+    match query.step {
+        Step::Instant => {
+            let (first, last) = (start_of_day(water.time_zone, from), end_of_day(water.time_zone, to));
+            let at = |key: &String| key.parse::<DateTime<Utc>>().ok().map(|at| at.clamp(first, last));
+            // The store keeps microseconds.
+            let next = TimeDelta::microseconds(1);
+            let from = after.and_then(at).map_or(first, |at| at + next);
+            let to = before.and_then(at).map_or(last, |at| at - next);
+            reading_page::instants(service, water, gauge, query.quantity, (from, to), part).await
+        }
+        Step::Day => {
+            let date = |key: &String| key.parse::<NaiveDate>().ok().map(|date| date.clamp(from, to));
+            let first = after.and_then(date).map_or(from, |date| date + Days::new(1));
+            let last = before.and_then(date).map_or(to, |date| date - Days::new(1));
+            reading_page::days(service, water, gauge, query.quantity, (first, last), part).await
+        }
+    }
 }
 
 /// Sorts as time does: dates and fixed-width instants.

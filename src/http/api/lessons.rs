@@ -5,7 +5,7 @@ use axum::extract::State;
 use axum::http::{HeaderMap, Response};
 
 use crate::app::document::{SeasonReviewDocument, SkillDocument, VisitPlanDocument};
-use crate::app::{season_review, skill, visit_plan};
+use crate::app::{kept, skill};
 use crate::http::docs::PublicErrors;
 use crate::http::extract::Water;
 use crate::http::problem::Problem;
@@ -37,8 +37,8 @@ pub(crate) async fn review(
     _: Query<NoQuery>,
     headers: HeaderMap,
 ) -> Result<Response<Bytes>, Problem> {
-    let document = season_review::season_review(&state.service, &view.watershed.slug).await?;
-    respond::cached_json(&headers, &document, Tag::Weak, PLACE_CACHE)
+    let document = kept::kept_review(&state.service, &view.watershed.slug).await?;
+    respond::cached_json(&headers, document.as_ref(), Tag::Weak, PLACE_CACHE)
 }
 
 /// Reaches and days of the coming fortnight, ranked by how much a visit would narrow the forecasts.
@@ -51,6 +51,6 @@ pub(crate) async fn plan(
     _: Query<NoQuery>,
     headers: HeaderMap,
 ) -> Result<Response<Bytes>, Problem> {
-    let document = visit_plan::visit_plan(&state.service, &view.watershed.slug).await?;
-    respond::cached_json(&headers, &document, Tag::Weak, FORECAST_CACHE)
+    let document = kept::kept_plan(&state.service, &view.watershed.slug).await?;
+    respond::cached_json(&headers, document.as_ref(), Tag::Weak, FORECAST_CACHE)
 }

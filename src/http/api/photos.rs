@@ -1,10 +1,11 @@
 //! Photos of reports.
 
 use axum::body::Body;
-use axum::extract::{FromRequest, Path, Request, State};
+use axum::extract::{Path, Request, State};
 use axum::http::header::{ACCEPT, CONTENT_LENGTH};
 use axum::http::{HeaderValue, Response, StatusCode};
 use futures_util::TryStreamExt as _;
+use tokio::sync::SemaphorePermit;
 
 use super::tokens::no_content;
 use crate::app::document::PhotoDocument;
@@ -19,30 +20,31 @@ use crate::http::state::AppState;
 /// What is read as a photo, whatever it is called.
 pub(crate) const PICTURES: &str = "image/jpeg, image/png, image/webp";
 
-/// The bytes of a picture, not looked at yet.
-#[derive(Debug)]
-pub(crate) struct Picture(Vec<u8>);
+/// The bytes of a picture, not looked at yet, and the room they take.
+struct Picture {
+    bytes: Vec<u8>,
+    room: SemaphorePermit<'static>,
+}
 
-impl FromRequest<AppState> for Picture {
-    type Rejection = Problem;
-
-    async fn from_request(request: Request, _: &AppState) -> Result<Self, Problem> {
-        require_plain(request.headers())?;
-        let too_large = || Problem::new(Kind::TooLarge, "A photo ends at 8 MiB.");
-        let length = request.headers().get(CONTENT_LENGTH).and_then(|value| value.to_str().ok()?.parse::<usize>().ok());
-        if length.is_some_and(|length| length > MAX_BYTES) {
+/// Takes in a picture.
+async fn picture(request: Request) -> Result<Picture, Problem> {
+    require_plain(request.headers())?;
+    let too_large = || Problem::new(Kind::TooLarge, "A photo ends at 8 MiB.");
+    let length = request.headers().get(CONTENT_LENGTH).and_then(|value| value.to_str().ok()?.parse::<usize>().ok());
+    let most = length.unwrap_or(MAX_BYTES);
+    if most > MAX_BYTES {
+        return Err(too_large());
+    }
+    let room = photo::room(most)?;
+    let (mut bytes, mut pieces) = (Vec::new(), request.into_body().into_data_stream());
+    loop {
+        let piece = pieces.try_next().await;
+        let piece = piece.map_err(|_| Problem::new(Kind::BadRequest, "The body ended before it was complete."))?;
+        let Some(piece) = piece else { return Ok(Picture { bytes, room }) };
+        if bytes.len() + piece.len() > most {
             return Err(too_large());
         }
-        let (mut bytes, mut pieces) = (Vec::new(), request.into_body().into_data_stream());
-        loop {
-            let piece = pieces.try_next().await;
-            let piece = piece.map_err(|_| Problem::new(Kind::BadRequest, "The body ended before it was complete."))?;
-            let Some(piece) = piece else { return Ok(Self(bytes)) };
-            if bytes.len() + piece.len() > MAX_BYTES {
-                return Err(too_large());
-            }
-            bytes.extend_from_slice(&piece);
-        }
+        bytes.extend_from_slice(&piece);
     }
 }
 
@@ -59,9 +61,14 @@ pub(crate) async fn put(
     Caller(token): Caller,
     Path(id): Path<String>,
     _: Query<NoQuery>,
-    Picture(bytes): Picture,
+    request: Request,
 ) -> Result<Response<Body>, Problem> {
-    let kept = photo::put(&state.service, &token, path_uuid("report", &id)?, bytes).await?;
+    let id = path_uuid("report", &id)?;
+    // Nothing is taken in from whom nothing would be kept.
+    photo::check_sender(&state.service, &token, id).await?;
+    let Picture { bytes, room } = picture(request).await?;
+    let kept = photo::put(&state.service, &token, id, bytes).await?;
+    drop(room);
     respond::private_json(StatusCode::OK, &kept, None)
 }
 

@@ -2,12 +2,13 @@
 
 use axum::body::Body;
 use axum::http::{Response, StatusCode};
-use chrono::{DateTime, NaiveDate, NaiveTime, TimeDelta, Utc};
+use chrono::{DateTime, NaiveDate, NaiveTime, Utc};
 use chrono_tz::Tz;
 use maud::{Markup, html};
 
 use super::faults::{told, told_by_name};
 use crate::app::document::{Fault, Rule};
+use crate::domain::civil::at_clock;
 use crate::http::problem::OwnPage;
 use crate::http::query::QueryReader;
 use crate::words::Language;
@@ -66,10 +67,7 @@ impl Moment {
         }
         let here = now.with_timezone(&zone);
         let wall = self.date.unwrap_or_else(|| here.date_naive()).and_time(self.time.unwrap_or_else(|| here.time()));
-        // An hour that the clock leaves out in spring is taken as the one before it.
-        let local = wall.and_local_timezone(zone).earliest();
-        let before = || (wall - TimeDelta::hours(1)).and_local_timezone(zone).earliest();
-        local.or_else(before).map(|at| at.with_timezone(&Utc))
+        Some(at_clock(zone, wall))
     }
 }
 

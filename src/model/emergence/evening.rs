@@ -17,6 +17,8 @@ use super::draws::DrawnSeason;
 /// Standard deviation of the day's effect on the class scale (common practice, no source: two
 /// evenings a day apart differ by a class as often as not).
 const EVENING_SD: f64 = 1.5;
+/// Variance of the standard logistic distribution.
+const LOGISTIC_VARIANCE: f64 = std::f64::consts::PI * std::f64::consts::PI / 3.0;
 /// Nodes and weights of the normal distribution (five-point Gauss-Hermite rule; Abramowitz and
 /// Stegun table 25.10).
 const NODES: [(f64, f64); 5] = [
@@ -26,6 +28,17 @@ const NODES: [(f64, f64); 5] = [
     (1.355_626_179_974_266, 0.222_075_922_005_612_64),
     (2.856_970_013_872_806, 0.011_257_411_327_720_69),
 ];
+
+/// What each of so many `visits` of one day at a reach counts as, where they are taken one by one: a day's common
+/// effect makes them alike, and they tell as much as visits / (1 + (visits - 1) r) separate ones, r being the share
+/// of the effect in the variance on the class scale (the design effect of a cluster; Kish 1965, Survey Sampling,
+/// from memory).
+#[must_use]
+pub fn weight_within_a_day(visits: usize) -> f64 {
+    let common = EVENING_SD * EVENING_SD;
+    let alike = common / (common + LOGISTIC_VARIANCE);
+    1.0 / (1.0 + visits.saturating_sub(1) as f64 * alike)
+}
 
 /// Class probabilities at `eta` on a day on which `seen` was found at the same reach; those of
 /// visits alone count. `effect` tells what the weather of a visit adds on the class scale.
@@ -107,7 +120,16 @@ mod tests {
     }
 
     fn visit(outcome: Outcome, protocol: Protocol) -> Observation {
-        Observation { from_day: 1, to_day: 2, outcome, protocol, log_effort: 0.0, hours: None, x: [0.0; COVARIATES] }
+        Observation {
+            from_day: 1,
+            to_day: 2,
+            outcome,
+            protocol,
+            log_effort: 0.0,
+            hours: None,
+            x: [0.0; COVARIATES],
+            weight: 1.0,
+        }
     }
 
     fn odds(p: [f64; 4]) -> f64 {
@@ -130,6 +152,14 @@ mod tests {
         assert!(given(&[&blank]) < 0.5 * plain, "{} and {plain}", given(&[&blank]));
         assert!(given(&[&heavy]) > 1.5 * plain);
         assert!((given(&[&trap]) - plain).abs() < 1e-12);
+    }
+
+    #[test]
+    fn visits_of_one_day_count_as_more_than_one_and_never_as_many() {
+        let worth = |visits: usize| visits as f64 * weight_within_a_day(visits);
+        // 1.5^2 / (1.5^2 + pi^2 / 3) = 0.4061, by hand.
+        assert!((worth(1) - 1.0).abs() < 1e-12 && (worth(2) - 2.0 / 1.4061).abs() < 1e-4);
+        assert!((2..40).all(|n| worth(n) > worth(n - 1) && worth(n) < 1.0 / 0.4061));
     }
 
     #[test]

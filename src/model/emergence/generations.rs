@@ -83,6 +83,7 @@ mod tests {
             log_effort: 0.0,
             hours: None,
             x: [0.0; 3],
+            weight: 1.0,
         }
     }
 

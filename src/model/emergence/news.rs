@@ -77,7 +77,7 @@ pub fn choose(
                         let at = if Some(n.site) == site { 0 } else { 1 + sites.partition_point(|s| *s < n.site) };
                         let season = &drawn[at];
                         let sums = season.sums(&n.drivers, n.observation.to_day);
-                        let log = log_prob(season, &sums, &n.observation);
+                        let log = n.observation.weight * log_prob(season, &sums, &n.observation);
                         if n.gone { -log } else { log }
                     })
                     .sum()

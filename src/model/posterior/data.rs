@@ -75,6 +75,19 @@ pub struct Observation {
     pub hours: Option<Hours>,
     /// Covariates.
     pub x: [f64; COVARIATES],
+    /// Part of a record that it counts as, below 1 where others tell of the same day; its log probability is
+    /// multiplied with it. First sightings count whole.
+    #[serde(default = "whole", skip_serializing_if = "is_whole")]
+    pub weight: f64,
+}
+
+fn whole() -> f64 {
+    1.0
+}
+
+#[expect(clippy::trivially_copy_pass_by_ref, reason = "the form that serde asks for")]
+fn is_whole(weight: &f64) -> bool {
+    weight.total_cmp(&whole()).is_eq()
 }
 
 /// One site in one year.

@@ -126,7 +126,8 @@ impl Objective<'_> {
                 rate.bend(EFFECT + k, SLOPE, -x / common.b);
             }
             let terms = count_terms(count, mean, common.theta);
-            sum.add_function_of(&rate, -terms.d_log_mean, -count_curvature(count, mean, common.theta));
+            let bent = count_curvature(count, mean, common.theta);
+            sum.add_function_of(&rate, -observation.weight * terms.d_log_mean, -observation.weight * bent);
             return;
         }
         // eta = b * log rate + effects + level.
@@ -139,7 +140,7 @@ impl Objective<'_> {
         eta.bend(SLOPE, SLOPE, common.b * base);
         eta.first[LEVEL] = 1.0;
         eta.first[EFFECT..EFFECT + COVARIATES].copy_from_slice(x);
-        add_class(common, common.b * base + effects + level, observation.outcome, &eta, sum);
+        add_class(common, common.b * base + effects + level, observation, &eta, sum);
     }
 
     /// Log of the rate seen (share, hours, effort), its derivatives written to `rate`.
@@ -204,11 +205,17 @@ fn add_first(common: &Common, curve: &Curve, c0: f64, c1: f64, days: f64, sum: &
     sum.bend(FIRST, FIRST, -bent.spread * s * s - terms.d_s * s);
 }
 
-fn add_class(common: &Common, eta: f64, outcome: Outcome, inner: &Curved, sum: &mut Curved) {
-    let (terms, bent) = match outcome {
+fn add_class(common: &Common, eta: f64, observation: &Observation, inner: &Curved, sum: &mut Curved) {
+    let (mut terms, mut bent) = match observation.outcome {
         Outcome::Class(class) => (class_terms(eta, &common.tau, class), class_curvature(eta, &common.tau, class)),
         _ => (seen_terms(eta, &common.tau), seen_curvature(eta, &common.tau)),
     };
+    let part = observation.weight;
+    terms.d_eta *= part;
+    terms.d_tau = terms.d_tau.map(|slope| part * slope);
+    bent.eta *= part;
+    bent.eta_tau = bent.eta_tau.map(|bent| part * bent);
+    bent.tau = bent.tau.map(|row| row.map(|bent| part * bent));
     sum.add_function_of(inner, -terms.d_eta, -bent.eta);
     // Thresholds in the first one and in the log gaps.
     let gaps = [common.tau[1] - common.tau[0], common.tau[2] - common.tau[1]];

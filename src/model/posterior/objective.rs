@@ -170,6 +170,7 @@ impl Objective<'_> {
         let base = q.ln() + hours.map_or(0.0, |(_, t)| t.value.ln()) + observation.log_effort;
         let level = theta[layout.a(unit.site)] + theta[layout.level(index)];
         let effects: f64 = (0..COVARIATES).map(|k| theta[BETA + k] * observation.x[k]).sum();
+        let weight = observation.weight;
 
         // g_base: derivative in the log intensity; g_level: in the level; g_x: in beta'x.
         let (log_prob, g_base, g_level, g_x, g_log_b) = match observation.outcome {
@@ -178,12 +179,12 @@ impl Objective<'_> {
                 let catch = theta[layout.alpha()] + if trapped { theta[layout.trap_level()] } else { 0.0 };
                 let mean = (catch + level + base + effects / common.b).exp();
                 let terms = count_terms(count, mean, common.theta);
-                gradient[layout.alpha()] += terms.d_log_mean;
+                let g = weight * terms.d_log_mean;
+                gradient[layout.alpha()] += g;
                 if trapped {
-                    gradient[layout.trap_level()] += terms.d_log_mean;
+                    gradient[layout.trap_level()] += g;
                 }
-                gradient[layout.log_theta()] += terms.d_theta * common.theta;
-                let g = terms.d_log_mean;
+                gradient[layout.log_theta()] += weight * terms.d_theta * common.theta;
                 (terms.log_prob, g, g, g / common.b, -g * effects / common.b)
             }
             Outcome::Class(_) | Outcome::Seen | Outcome::First { .. } => {
@@ -192,8 +193,8 @@ impl Objective<'_> {
                     Outcome::Class(class) => class_terms(eta, &common.tau, class),
                     _ => seen_terms(eta, &common.tau),
                 };
-                add_thresholds(gradient, theta, &terms);
-                let g = terms.d_eta;
+                add_thresholds(gradient, theta, &terms, weight);
+                let g = weight * terms.d_eta;
                 (terms.log_prob, common.b * g, g, g, common.b * base * g)
             }
         };
@@ -217,7 +218,7 @@ impl Objective<'_> {
         sums.share.d_w += per_share * share.d_w;
         sums.tb += per_share * (share.d_c0 * run.d_tb[d0] + share.d_c1 * run.d_tb[d1]);
         sums.dc += per_share * (share.d_c0 * run.d_dc[d0] + share.d_c1 * run.d_dc[d1]);
-        log_prob
+        weight * log_prob
     }
 }
 
@@ -249,8 +250,8 @@ pub(super) fn hours_of(
     })
 }
 
-fn add_thresholds(gradient: &mut [f64], theta: &[f64], terms: &OrdinalTerms) {
-    let [t1, t2, t3] = terms.d_tau;
+fn add_thresholds(gradient: &mut [f64], theta: &[f64], terms: &OrdinalTerms, weight: f64) {
+    let [t1, t2, t3] = terms.d_tau.map(|slope| weight * slope);
     gradient[TAU1] += t1 + t2 + t3;
     gradient[LOG_GAPS] += (t2 + t3) * theta[LOG_GAPS].exp();
     gradient[LOG_GAPS + 1] += t3 * theta[LOG_GAPS + 1].exp();

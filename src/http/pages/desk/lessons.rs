@@ -13,7 +13,7 @@ use super::frame::{Said, page_at, sent};
 use super::session::AtWater;
 use crate::app::document::season_review::ReviewRowDocument;
 use crate::app::document::visit_plan::PlannedVisitDocument;
-use crate::app::{AppError, season_review, visit_plan};
+use crate::app::{AppError, kept};
 use crate::http::problem::Problem;
 use crate::http::query::{NoQuery, Query};
 use crate::http::state::AppState;
@@ -24,8 +24,8 @@ pub(crate) async fn visits_page(
     who: AtWater,
     _: Query<NoQuery>,
 ) -> Result<Response<Body>, Problem> {
-    let plan = match visit_plan::visit_plan(&state.service, &who.view.watershed.slug).await {
-        Ok(plan) => Ok(plan.rows),
+    let plan = match kept::kept_plan(&state.service, &who.view.watershed.slug).await {
+        Ok(plan) => Ok(plan),
         Err(AppError::Unavailable { detail, .. }) => Err(detail),
         Err(other) => return Err(other.into()),
     };
@@ -37,8 +37,8 @@ pub(crate) async fn visits_page(
         p.quiet { "It says where looking helps, not whether it is safe: look at the water and the sky before you wade." }
         @match &plan {
             Err(detail) => p.banner { (detail) },
-            Ok(rows) if rows.is_empty() => p { "Nothing to plan: no insect is fitted, or none is still to come this season." },
-            Ok(rows) => (plan_table(&who, rows)),
+            Ok(plan) if plan.rows.is_empty() => p { "Nothing to plan: no insect is fitted, or none is still to come this season." },
+            Ok(plan) => (plan_table(&who, &plan.rows)),
         }
     };
     Ok(sent(page_at(&who, "/visits", "Visit plan", Said(None), &body)))
@@ -105,7 +105,7 @@ pub(crate) async fn review_page(
     who: AtWater,
     _: Query<NoQuery>,
 ) -> Result<Response<Body>, Problem> {
-    let review = season_review::season_review(&state.service, &who.view.watershed.slug).await?;
+    let review = kept::kept_review(&state.service, &who.view.watershed.slug).await?;
     let body = html! {
         p {
             "How early or late each season came, by the fits in use. On the calendar: days later than the usual date. On the "
