@@ -6,6 +6,7 @@ use std::sync::{Arc, PoisonError, RwLock};
 
 use chrono::{DateTime, NaiveDate, Utc};
 use chrono_tz::Tz;
+use tokio::sync::Semaphore;
 
 use super::AppError;
 use super::forecasts::Hindcast;
@@ -47,6 +48,7 @@ struct Inner {
     held: AtomicBool,
     observed: RwLock<Option<Arc<Observed>>>,
     turns: Turns,
+    touching: Semaphore,
 }
 
 /// How a [`Service`] is put together.
@@ -96,6 +98,7 @@ impl ServiceBuilder {
             held: AtomicBool::new(false),
             observed: RwLock::default(),
             turns: Turns::default(),
+            touching: Semaphore::new(1),
         }))
     }
 }
@@ -110,6 +113,11 @@ impl Service {
     /// Who publishes after reports.
     pub(super) fn turns(&self) -> &Turns {
         &self.0.turns
+    }
+
+    /// Who keeps the day of a token's last use.
+    pub(super) fn touching(&self) -> &Semaphore {
+        &self.0.touching
     }
 
     /// The database.
@@ -180,6 +188,15 @@ impl Service {
         let fresh = snapshot::load(&self.0.db, self.0.snapshot_bytes).await?;
         *self.0.snapshot.write().unwrap_or_else(PoisonError::into_inner) = Arc::new(fresh);
         Ok(())
+    }
+
+    /// [`Self::refresh`] after a change that is stored. A failure is logged and no failure of the change: whoever asked
+    /// for that must not be told that nothing was stored. [`super::snapshot::keep_fresh`] reads it soon.
+    pub async fn serve_stored(&self) {
+        if let Err(error) = self.refresh().await {
+            let error = &error as &dyn std::error::Error;
+            tracing::warn!(error, "what was stored is not served yet");
+        }
     }
 
     /// What was observed, as read last.

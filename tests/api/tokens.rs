@@ -3,7 +3,7 @@
 use axum::http::Method;
 use serde_json::json;
 
-use crate::support::{on_both, pointers};
+use crate::support::{self, on_both, pointers};
 
 on_both! {
     async fn a_token_is_shown_once_works_and_ends_with_its_revocation(app) {
@@ -19,7 +19,15 @@ on_both! {
         assert!(names.contains(&"evening walks".to_owned()) && !names.iter().any(|name| name.contains("another water")));
         let report = "/v1/reports/018f6b1c-2f5e-7c3a-9d51-0a4b8f1f2e10";
         app.get(report).token(&secret).send().await.problem(404, "not-found");
-        let read = app.get(&path).token(&app.keeper).send().await.expect(200).json();
+        let mut read = app.get(&path).token(&app.keeper).send().await.expect(200).json();
+        // It is kept behind the request's back.
+        for _ in 0..100 {
+            if read["last_used_date"].is_null() {
+                tokio::time::sleep(std::time::Duration::from_millis(20)).await;
+                app.get(report).token(&secret).send().await.problem(404, "not-found");
+                read = app.get(&path).token(&app.keeper).send().await.expect(200).json();
+            }
+        }
         assert_eq!(read["last_used_date"], "2026-05-20");
         assert_eq!(read["expires_at"], "2026-06-19T12:00:00Z");
         app.request(Method::DELETE, &path).token(&app.stranger).send().await.problem(404, "not-found");
@@ -52,5 +60,30 @@ on_both! {
         app.get(path).token("subimago_guess").header("x-forwarded-for", "203.0.113.9").send().await
             .problem(429, "too-many-requests");
         app.get("/v1/taxa").send().await.expect(200);
+    }
+}
+
+on_both! {
+    async fn a_first_request_of_the_day_does_not_wait_for_who_writes(app) {
+        let db = app.service.db();
+        let hash = subimago::app::token::hash(&app.member).expect("well formed");
+        let find = async || {
+            let mut tx = db.read().await.expect("begins");
+            subimago::store::token::find_token_by_hash(&mut tx, &hash).await.expect("reads").expect("is there")
+        };
+        let member = find().await;
+        // Somebody stores for long: all of SQLite, and this token's row on PostgreSQL.
+        let mut busy = db.write().await.expect("begins");
+        subimago::store::token::touch_token(&mut busy, member.id, support::date(2026, 5, 19)).await.expect("writes");
+        app.get("/v1/reports").token(&app.member).send().await.expect(200);
+        app.get("/v1/reports").token(&app.member).send().await.expect(200);
+        busy.commit().await.expect("commits");
+        for _ in 0..100 {
+            if find().await.last_used_date == Some(support::date(2026, 5, 20)) {
+                return;
+            }
+            tokio::time::sleep(std::time::Duration::from_millis(20)).await;
+        }
+        panic!("the day was not kept");
     }
 }
