@@ -7,7 +7,7 @@ use uuid::Uuid;
 
 use super::arg::args;
 use super::dialect::insert_many;
-use super::keys::{Ids, lock_watershed, need_fit, taxon_id};
+use super::keys::{Ids, lock_watershed, need_fit, taxon_id, watershed_id};
 use super::row::Row;
 use super::{StoreError, Tx};
 use crate::domain::Slug;
@@ -108,6 +108,18 @@ pub async fn newest_issue(tx: &mut Tx, watershed: &Slug, taxon: &Slug) -> Result
         "SELECT issued_at FROM forecast WHERE watershed_id = $1 AND taxon_id = $2 ORDER BY issued_at DESC LIMIT 1";
     let (watershed_id, taxon_id) = (lock_watershed(tx, watershed).await?, taxon_id(tx, taxon).await?);
     tx.row("forecast", SQL, args![watershed_id, taxon_id]).await?.map(|row| row.instant("issued_at")).transpose()
+}
+
+/// The fits that published forecasts of a watershed rest on, each with when the newest of these was issued.
+///
+/// # Errors
+/// [`StoreError::UnknownReference`] for the watershed.
+pub async fn newest_issues(tx: &mut Tx, watershed: &Slug) -> Result<Vec<(Uuid, DateTime<Utc>)>, StoreError> {
+    const SQL: &str =
+        "SELECT fit_id, max(issued_at) AS issued_at FROM forecast WHERE watershed_id = $1 GROUP BY fit_id";
+    let watershed_id = watershed_id(tx, watershed).await?;
+    let rows = tx.rows("forecast", SQL, args![watershed_id]).await?;
+    rows.iter().map(|row| Ok((row.uuid("fit_id")?, row.instant("issued_at")?))).collect()
 }
 
 /// Published forecasts by watershed, reach, taxon, brood and season.
