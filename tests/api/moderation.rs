@@ -227,23 +227,29 @@ on_both! {
     }
 }
 
+/// Fits of everything that were asked for since last asked. The stored fits of this water are of no version, so that what
+/// is published behind a report's back asks for single taxa, sooner or later.
+async fn fits_asked_for(app: &TestApp) -> usize {
+    taken(app).await.iter().filter(|(_, kind, arguments)| kind == "fit" && arguments == "{}").count()
+}
+
 on_both! {
     async fn what_is_out_of_use_is_edited_and_withdrawn_without_a_fit(app) {
         file(&app).await;
-        assert_eq!(taken(&app).await.len(), 1, "filing asks for a fit");
+        assert_eq!(fits_asked_for(&app).await, 1, "filing asks for a fit");
         let edit = async |note: &str| {
             let request = app.patch(PATH, &json!({ "note": note })).token(&app.member);
             request.header("if-match", tag(&app).await).send().await.expect(200);
         };
         edit("a cold wind").await;
-        assert_eq!(taken(&app).await.len(), 1, "it counts");
+        assert_eq!(fits_asked_for(&app).await, 1, "it counts");
         decide(&app, "needs_info", Some("which river?")).await;
-        assert_eq!(taken(&app).await.len(), 1, "it counts no more");
+        assert_eq!(fits_asked_for(&app).await, 1, "it counts no more");
         edit("this one").await;
-        assert_eq!(taken(&app).await, [], "it did not count and does not");
+        assert_eq!(fits_asked_for(&app).await, 0, "it did not count and does not");
         let gone = app.request(Method::DELETE, PATH).token(&app.member).header("if-match", tag(&app).await);
         gone.send().await.expect(204);
-        assert_eq!(taken(&app).await, [], "it did not count");
+        assert_eq!(fits_asked_for(&app).await, 0, "it did not count");
     }
 }
 
@@ -257,6 +263,6 @@ on_both! {
         let again = app.post("/v1/reports", &report(ID)).token(&app.member).header("idempotency-key", KEY);
         let told = again.send().await.problem(409, "conflict");
         assert!(told["detail"].as_str().is_some_and(|text| text.contains("withdrawn")), "{told}");
-        assert_eq!(taken(&app).await.len(), 1, "the fit that the filing asked for does for both");
+        assert_eq!(fits_asked_for(&app).await, 1, "the fit that the filing asked for does for both");
     }
 }

@@ -142,13 +142,13 @@ async fn a_fit_goes_when_nothing_can_ask_for_it(db: Db) {
         fit::insert_fit(&mut tx, &fit).await.expect("stores");
         stored.push((name, fit.id));
     }
-    let published = crate::forecast::published("glide", "rhodani", 2026, stored[2].1);
+    let published = crate::forecast::published("alder-fold", "rhodani", 2026, stored[2].1);
     subimago::store::forecast::replace_forecasts(&mut tx, &slug("ostrey"), &slug("rhodani"), &[published.clone()])
         .await
         .expect("publishes");
     let issues = subimago::store::forecast::newest_issues(&mut tx, &slug("ostrey")).await.expect("reads");
     assert_eq!(issues, [(stored[2].1, published.issued_at)]);
-    let mut left = async |tx: &mut subimago::store::Tx| {
+    let left = async |tx: &mut subimago::store::Tx| {
         let mut left = Vec::new();
         for (name, id) in &stored {
             if fit::find_fit(tx, *id).await.expect("reads").is_some() {
