@@ -29,8 +29,11 @@ pub async fn authenticate(service: &Service, secret: &str) -> Result<Token, AppE
     let token =
         found.filter(|token| token.revoked_at.is_none() && token.expires_at > now).ok_or(AppError::Unauthenticated)?;
     let today = now.date_naive();
-    if token.last_used_date.is_none_or(|date| date < today) {
-        touch_soon(service, token.id, today);
+    match token.last_used_date {
+        // The first use is waited for: who joins again is given the secret of an unused token anew.
+        None => keep_use(service, token.id, today).await,
+        Some(date) if date < today => touch_soon(service, token.id, today),
+        Some(_) => {}
     }
     Ok(token)
 }
@@ -41,10 +44,15 @@ fn touch_soon(service: &Service, id: Uuid, today: NaiveDate) {
     let service = service.clone();
     tokio::spawn(async move {
         let Ok(_turn) = service.touching().try_acquire() else { return };
-        if let Err(error) = touch(service.db(), id, today).await {
-            tracing::warn!(%error, "the day of a token's last use could not be kept");
-        }
+        keep_use(&service, id, today).await;
     });
+}
+
+async fn keep_use(service: &Service, id: Uuid, today: NaiveDate) {
+    // A busy database must not turn a member away for it.
+    if let Err(error) = touch(service.db(), id, today).await {
+        tracing::warn!(%error, "the day of a token's last use could not be kept");
+    }
 }
 
 async fn touch(db: &Db, id: Uuid, today: NaiveDate) -> Result<(), StoreError> {
