@@ -29,13 +29,30 @@ pub async fn authenticate(service: &Service, secret: &str) -> Result<Token, AppE
     let token =
         found.filter(|token| token.revoked_at.is_none() && token.expires_at > now).ok_or(AppError::Unauthenticated)?;
     let today = now.date_naive();
-    if token.last_used_date.is_none_or(|date| date < today) {
-        // The date is a help to keepers; a busy database must not turn a member away for it.
-        if let Err(error) = touch(service.db(), token.id, today).await {
-            tracing::warn!(%error, "the day of a token's last use could not be kept");
-        }
+    match token.last_used_date {
+        // The first use is waited for: who joins again is given the secret of an unused token anew.
+        None => keep_use(service, token.id, today).await,
+        Some(date) if date < today => touch_soon(service, token.id, today),
+        Some(_) => {}
     }
     Ok(token)
+}
+
+/// Keeps the day of a token's last use behind the caller's back: it is a help to keepers, and a member must not wait
+/// while the database is written to. While one waits to be kept others are not: the token's next request asks again.
+fn touch_soon(service: &Service, id: Uuid, today: NaiveDate) {
+    let service = service.clone();
+    tokio::spawn(async move {
+        let Ok(_turn) = service.touching().try_acquire() else { return };
+        keep_use(&service, id, today).await;
+    });
+}
+
+async fn keep_use(service: &Service, id: Uuid, today: NaiveDate) {
+    // A busy database must not turn a member away for it.
+    if let Err(error) = touch(service.db(), id, today).await {
+        tracing::warn!(%error, "the day of a token's last use could not be kept");
+    }
 }
 
 async fn touch(db: &Db, id: Uuid, today: NaiveDate) -> Result<(), StoreError> {
@@ -195,7 +212,11 @@ pub(super) async fn erase_any(db: &Db, id: Uuid, now: DateTime<Utc>) -> Result<E
     }
     let Erased { reports, revisions, answers } = erase_member(&mut tx, id, now).await?;
     tx.commit().await?;
-    db.fold_log().await?;
+    // Forgotten is forgotten, though the log may still hold it until it is folded next: the caller has to know the first.
+    if let Err(error) = db.fold_log().await {
+        let error = &error as &dyn std::error::Error;
+        tracing::warn!(error, "what was erased may still be in the database's log");
+    }
     Ok(ErasureDocument { token: id, reports, revisions, answers })
 }
 

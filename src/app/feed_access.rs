@@ -67,7 +67,7 @@ pub async fn change(
     let private = read::<FeedsInput>(wish).map_err(AppError::Faults)?;
     set_feeds_private(&mut tx, watershed, private, service.now()).await?;
     tx.commit().await?;
-    service.refresh().await?;
+    service.serve_stored().await;
     Ok(FeedsDocument { private, ..stored })
 }
 

@@ -3,16 +3,19 @@
 use std::collections::{BTreeMap, BTreeSet};
 
 use chrono::{DateTime, NaiveDate, Utc};
+use uuid::Uuid;
 
 use crate::domain::season::Cycle;
 use crate::domain::{Brood, Reach, Record, Report, Slug, Taxon, Watershed};
 use crate::model::clock::Drivers;
 use crate::model::emergence::{FittedForm, FittedTaxon, TaxonPrior, carried_over};
+use crate::store::meta::{get_meta, set_meta};
 use crate::store::{Db, StoreError, Tx, fit as fits, place, taxon as taxa};
 
 use super::AppError;
 use super::document::fit::FitRequest;
 use super::fit::brood_numbers;
+use super::in_season::spoken_of;
 use super::jobs::enqueue_fit;
 use super::water_air::km;
 
@@ -62,15 +65,17 @@ pub(super) async fn neighbours(
     reports: &[Report],
     through: Option<NaiveDate>,
 ) -> Result<Neighbours, StoreError> {
-    let reported: Vec<NaiveDate> =
-        reports.iter().map(|r| r.started_at.with_timezone(&watershed.time_zone).date_naive()).collect();
+    let reported: Vec<(NaiveDate, Option<Vec<Slug>>)> =
+        reports.iter().map(|r| (r.started_at.with_timezone(&watershed.time_zone).date_naive(), spoken_of(r))).collect();
     let near = near(tx, &watershed.slug).await?;
     let mut found = BTreeMap::new();
     for taxon in taxa {
         let own = records.iter().filter(|r| r.taxon == taxon.slug).map(|r| r.date_to);
         let cycle = Cycle::of(taxon);
-        let years: BTreeSet<i32> =
-            own.chain(reported.iter().copied()).map(|date| cycle.containing(date).year).collect();
+        // Only what speaks of the taxon teaches its fit anything.
+        let speaks = |spoken: &Option<Vec<Slug>>| spoken.as_ref().is_none_or(|taxa| taxa.contains(&taxon.slug));
+        let seen = reported.iter().filter(|(_, spoken)| speaks(spoken)).map(|(date, _)| *date);
+        let years: BTreeSet<i32> = own.chain(seen).map(|date| cycle.containing(date).year).collect();
         if years.len() >= YEARS_ALONE {
             continue;
         }
@@ -118,32 +123,51 @@ pub async fn learn_again(db: &Db, watershed: &Slug, now: DateTime<Utc>) -> Resul
         let mut behind = Vec::new();
         for taxon in taxa::residents(&mut tx, watershed).await? {
             for brood in brood_numbers(&taxon) {
-                if is_behind(&mut tx, watershed, &near, &taxon.slug, brood).await? {
-                    behind.push(taxon.slug.clone());
+                if let Some(helper) = news(&mut tx, watershed, &near, &taxon.slug, brood).await? {
+                    behind.push((taxon.slug.clone(), brood, helper));
                 }
             }
         }
-        behind.dedup();
         behind
     };
+    let mut taxa: Vec<Slug> = behind.iter().map(|(taxon, ..)| taxon.clone()).collect();
+    taxa.dedup();
     if !behind.is_empty() {
         let mut tx = db.write().await?;
-        for taxon in &behind {
+        for taxon in &taxa {
             enqueue_fit(&mut tx, watershed, &FitRequest { taxon: Some(taxon.clone()) }, now).await?;
+        }
+        for (taxon, brood, helper) in &behind {
+            set_meta(&mut tx, &asked_key(watershed, taxon, *brood), &helper.to_string()).await?;
         }
         tx.commit().await?;
     }
-    Ok(behind)
+    Ok(taxa)
 }
 
-/// Whether the fit that would help was made after the own one. Without an own fit one is awaited anyway.
-async fn is_behind(tx: &mut Tx, watershed: &Slug, near: &[Slug], taxon: &Slug, brood: u8) -> Result<bool, StoreError> {
+/// Where it is noted which fit of another water a taxon and brood was last fitted again for.
+fn asked_key(watershed: &Slug, taxon: &Slug, brood: u8) -> String {
+    format!("fitted_for/{}/{}/{brood}", watershed.key(), taxon.key())
+}
+
+/// The fit that would help, if it was made after the own one and no fit was asked for on its account: what is fitted
+/// again may turn out the same, and then keeps the time at which it was first made. Without an own fit one is awaited
+/// anyway.
+async fn news(
+    tx: &mut Tx,
+    watershed: &Slug,
+    near: &[Slug],
+    taxon: &Slug,
+    brood: u8,
+) -> Result<Option<Uuid>, StoreError> {
     let own = fits::fit_to_publish(tx, watershed, taxon, brood).await?;
     let Some(own) = own.filter(|fit| fit.through.is_none() && (fit.years as usize) < YEARS_ALONE) else {
-        return Ok(false);
+        return Ok(None);
     };
     let helper = fits::fit_elsewhere(tx, near, taxon, brood, own.years + 1, None).await?;
-    Ok(helper.is_some_and(|helper| helper.created_at > own.created_at))
+    let Some(helper) = helper.filter(|helper| helper.created_at > own.created_at) else { return Ok(None) };
+    let asked = get_meta(tx, &asked_key(watershed, taxon, brood)).await?;
+    Ok(Some(helper.id).filter(|id| asked != Some(id.to_string())))
 }
 
 /// What is known before any record, for a water whose usual year is `climate`.

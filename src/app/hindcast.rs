@@ -8,8 +8,8 @@ use super::document::Faults;
 use super::fit::FitError;
 use super::forecast::{FitChoice, ForecastError, ForecastRequest, forecast};
 use super::forecasts::{Forecasting, Hindcast, HindcastQuery};
+use super::publish_season::fitted_residents;
 use super::{AppError, Service};
-use crate::clock::SystemClock;
 
 /// Hindcasts computed at once; whole seasons of every reach take seconds of all cores.
 const AT_ONCE: usize = 2;
@@ -37,11 +37,18 @@ impl Hindcast for ComputedHere {
             })?;
             let view = service.watershed(&query.watershed)?;
             let today = service.today(view.watershed.time_zone);
-            let one = |list: &[crate::domain::Slug]| (list.len() == 1).then(|| list[0].clone());
+            if query.taxa.iter().any(|slug| !view.taxa.iter().any(|taxon| taxon.slug == *slug)) {
+                return Err(AppError::not_found("taxon"));
+            }
+            // As in what is published: a taxon that is still to be fitted is left out, and keeps no other waiting.
+            let ready = fitted_residents(service.db(), &query.watershed, &query.taxa).await?.ready;
+            if ready.is_empty() {
+                return if view.taxa.is_empty() { Ok(Vec::new()) } else { Err(to_be_fitted()) };
+            }
             let request = ForecastRequest {
                 watershed: query.watershed.clone(),
-                reach: one(&query.reaches),
-                taxa: one(&query.taxa).into_iter().collect(),
+                reach: (query.reaches.len() == 1).then(|| query.reaches[0].clone()),
+                taxa: ready.into_iter().map(|taxon| taxon.slug).collect(),
                 season: query.season,
                 as_of: query.as_of,
                 today,
@@ -49,23 +56,22 @@ impl Hindcast for ComputedHere {
                 in_season: false,
                 weigh_visits: false,
             };
-            let mut found = forecast(service.db(), &SystemClock, &request).await.map_err(problem)?;
-            found.retain(|f| {
-                (query.reaches.is_empty() || query.reaches.contains(&f.reach))
-                    && (query.taxa.is_empty() || query.taxa.contains(&f.taxon))
-            });
+            let mut found = forecast(service.db(), service.clock(), &request).await.map_err(problem)?;
+            found.retain(|f| query.reaches.is_empty() || query.reaches.contains(&f.reach));
             Ok(found)
         })
     }
+}
+
+fn to_be_fitted() -> AppError {
+    AppError::Unavailable { detail: "This taxon is still to be fitted.", retry_after_s: 60 }
 }
 
 fn problem(error: ForecastError) -> AppError {
     match error {
         ForecastError::NoReach(_) => AppError::not_found("reach"),
         ForecastError::NoTaxon(_) => AppError::not_found("taxon"),
-        ForecastError::NoFit { .. } | ForecastError::OldFit(_) => {
-            AppError::Unavailable { detail: "This taxon is still to be fitted.", retry_after_s: 60 }
-        }
+        ForecastError::NoFit { .. } | ForecastError::OldFit(_) => to_be_fitted(),
         ForecastError::Load(FitError::NoWatershed(_)) => AppError::not_found("watershed"),
         ForecastError::Season(_) => {
             let mut faults = Faults::default();

@@ -8,7 +8,7 @@ use super::document::JobDocument;
 use super::document::fit::FitRequest;
 use super::once::{Answer, Once};
 use super::{AppError, Service};
-use crate::domain::job::{Job, JobState};
+use crate::domain::job::Job;
 use crate::domain::source::Source;
 use crate::domain::token::{Role, Token};
 use crate::domain::{Fit, Gauge, Slug};
@@ -24,8 +24,8 @@ pub const SKILL: &str = "skill";
 pub const SYNC: &str = "sync";
 /// Kind of the job that imports a file that was sent.
 pub const IMPORT: &str = "import";
-/// Queued jobs looked through for one that does the same.
-const LOOKED_THROUGH: u32 = 100;
+/// Arguments of a job that has none.
+const NONE: &str = "{}";
 
 /// Arguments of a [`FIT`] job.
 #[derive(Debug, Clone, Default, PartialEq, Eq, Serialize, Deserialize)]
@@ -57,11 +57,8 @@ pub async fn enqueue_fit(
     let arguments = FitArguments { taxon: request.taxon.as_ref().map(Slug::key) };
     let wanted = to_json(&arguments)?;
     let everything = to_json(&FitArguments::default())?;
-    let covers = |job: &Job| job.kind == FIT && (job.arguments_json == wanted || job.arguments_json == everything);
-    match waiting(tx, watershed, covers).await? {
-        Some(job) => Ok(job),
-        None => Ok(job::enqueue_job(tx, Uuid::now_v7(), watershed, FIT, &wanted, now).await?),
-    }
+    let covers = [(FIT, &*everything), (FIT, &*wanted)];
+    Ok(ensure(tx, watershed, &covers, (FIT, &wanted), now).await?)
 }
 
 /// Queues the scoring of `watershed` with years left out unless one is waiting already.
@@ -69,10 +66,7 @@ pub async fn enqueue_fit(
 /// # Errors
 /// [`StoreError`], for example for an unknown watershed.
 pub async fn enqueue_skill(tx: &mut Tx, watershed: &Slug, now: DateTime<Utc>) -> Result<(), StoreError> {
-    if waiting(tx, watershed, |job| job.kind == SKILL).await?.is_none() {
-        job::enqueue_job(tx, Uuid::now_v7(), watershed, SKILL, "{}", now).await?;
-    }
-    Ok(())
+    ensure(tx, watershed, &[(SKILL, NONE)], (SKILL, NONE), now).await.map(drop)
 }
 
 /// Queues a publication of `watershed` unless one is waiting already, or a fit of everything, which
@@ -82,10 +76,7 @@ pub async fn enqueue_skill(tx: &mut Tx, watershed: &Slug, now: DateTime<Utc>) ->
 /// [`AppError::Store`], for example for an unknown watershed.
 pub async fn enqueue_publish(tx: &mut Tx, watershed: &Slug, now: DateTime<Utc>) -> Result<(), AppError> {
     let everything = to_json(&FitArguments::default())?;
-    let covers = |job: &Job| job.kind == PUBLISH || (job.kind == FIT && job.arguments_json == everything);
-    if waiting(tx, watershed, covers).await?.is_none() {
-        job::enqueue_job(tx, Uuid::now_v7(), watershed, PUBLISH, "{}", now).await?;
-    }
+    ensure(tx, watershed, &[(FIT, &*everything), (PUBLISH, NONE)], (PUBLISH, NONE), now).await?;
     Ok(())
 }
 
@@ -102,11 +93,8 @@ pub async fn enqueue_sync(
 ) -> Result<Job, AppError> {
     let wanted = to_json(&SyncArguments { gauge: gauge.map(Slug::key) })?;
     let everything = to_json(&SyncArguments::default())?;
-    let covers = |job: &Job| job.kind == SYNC && (job.arguments_json == wanted || job.arguments_json == everything);
-    match waiting(tx, watershed, covers).await? {
-        Some(job) => Ok(job),
-        None => Ok(job::enqueue_job(tx, Uuid::now_v7(), watershed, SYNC, &wanted, now).await?),
-    }
+    let covers = [(SYNC, &*everything), (SYNC, &*wanted)];
+    Ok(ensure(tx, watershed, &covers, (SYNC, &wanted), now).await?)
 }
 
 /// Queues fetching for `gauge` in a transaction of its own.
@@ -128,10 +116,21 @@ pub async fn request_sync(service: &Service, watershed: &Slug, gauge: &Gauge) ->
     Ok(job)
 }
 
-/// A job of `watershed` that waits and does what `covers` asks for.
-async fn waiting(tx: &mut Tx, watershed: &Slug, covers: impl Fn(&Job) -> bool) -> Result<Option<Job>, StoreError> {
-    let jobs = job::jobs(tx, watershed, LOOKED_THROUGH).await?;
-    Ok(jobs.into_iter().find(|job| job.state == JobState::Queued && covers(job)))
+/// A job of `watershed` that waits and is one of `covers`, kinds with their arguments as JSON text; else `wanted`,
+/// queued. It starts after this transaction has ended, and so reads what that stores.
+async fn ensure(
+    tx: &mut Tx,
+    watershed: &Slug,
+    covers: &[(&str, &str)],
+    wanted: (&str, &str),
+    now: DateTime<Utc>,
+) -> Result<Job, StoreError> {
+    for (kind, arguments) in covers {
+        if let Some(job) = job::hold_queued_job(tx, watershed, kind, arguments).await? {
+            return Ok(job);
+        }
+    }
+    job::enqueue_job(tx, Uuid::now_v7(), watershed, wanted.0, wanted.1, now).await
 }
 
 /// Queues a fit in a transaction of its own.

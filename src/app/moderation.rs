@@ -9,17 +9,17 @@ use uuid::Uuid;
 use super::document::fit::FitRequest;
 use super::document::report_input::Decision;
 use super::document::{ModerationDocument, ReportChangeDocument, ReportDocument};
-use super::report::{keeps, visible};
+use super::report::{keeps, overtaken, visible};
 use super::{AppError, Service, in_season, jobs};
 use crate::domain::report::ReportAction;
 use crate::domain::token::Token;
 use crate::domain::{Report, ReportState, Slug};
+use crate::store::Tx;
 use crate::store::report::{
     Change, Page, ReportFilter, Revision, replace_report, report_revisions, reports, revisions_of, waiting_reports,
 };
 use crate::store::report_photo::with_photo;
 use crate::store::token::token_names;
-use crate::store::{StoreError, Tx};
 
 /// Which reports of a watershed a keeper asks for.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
@@ -169,11 +169,7 @@ async fn put(
 ) -> Result<Report, AppError> {
     let moves = (report.state == ReportState::Accepted) != (state == ReportState::Accepted);
     report.state = state;
-    report.version = replace_report(&mut tx, &report, change).await.map_err(|error| match error {
-        // Somebody else decided between our reading and our writing.
-        StoreError::Conflict { .. } => AppError::PreconditionFailed,
-        other => other.into(),
-    })?;
+    report.version = replace_report(&mut tx, &report, change).await.map_err(overtaken)?;
     if moves {
         jobs::enqueue_fit(&mut tx, &report.watershed, &FitRequest::default(), change.at).await?;
     }

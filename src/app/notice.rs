@@ -79,7 +79,7 @@ pub async fn create(service: &Service, watershed: &Slug, wish: &NoticeWords, onc
     let location = format!("/v1/watersheds/{watershed}/notices/{id}");
     let answer = once.end(&mut tx, 201, &NoticeDocument::from(&stored), Some(location)).await?;
     tx.commit().await?;
-    service.refresh().await?;
+    service.serve_stored().await;
     Ok(answer)
 }
 
@@ -137,7 +137,7 @@ async fn put(service: &Service, mut tx: Tx, new: &Notice) -> Result<Notice, AppE
         return Err(AppError::PreconditionFailed);
     }
     tx.commit().await?;
-    service.refresh().await?;
+    service.serve_stored().await;
     Ok(next)
 }
 

@@ -1,7 +1,8 @@
 //! Declaring and changing watersheds, reaches, gauges and taxa.
 //!
 //! Changes read, approve and write in one transaction: `approve` sees the stored document and
-//! refuses when the caller read another version.
+//! refuses when the caller read another version. The watershed, or the taxon, is held before it is read, so that
+//! nobody else changes it meanwhile. What a change means for fits and forecasts is queued with it.
 
 use serde::Serialize;
 use serde_json::Value;
@@ -11,10 +12,11 @@ use super::document::{
     WatershedInput, merge, read,
 };
 use super::once::{Answer, Once};
+use super::place_effect::Anew;
 use super::{AppError, Service, WatershedView};
 use crate::domain::token::Token;
 use crate::domain::{Gauge, Reach, Slug, Taxon, Watershed};
-use crate::store::{Tx, Upsert, place, taxon, token};
+use crate::store::{StoreError, Tx, Upsert, place, taxon, token};
 
 /// The document of a watershed as served.
 #[must_use]
@@ -48,6 +50,14 @@ fn taken(what: &str, slug: &Slug) -> AppError {
     AppError::Conflict { detail: format!("There is a {what} {slug} already.") }
 }
 
+/// What a failure to store something new means: two may be making it at once.
+fn not_made(what: &'static str, slug: &Slug) -> impl FnOnce(StoreError) -> AppError {
+    move |error| match error {
+        StoreError::Conflict { .. } => taken(what, slug),
+        other => other.into(),
+    }
+}
+
 /// `stored` changed by `patch`, read and checked anew. The slug stays.
 fn patched<I: Input + Serialize>(stored: &I, slug: &Slug, patch: Value) -> Result<I::Domain, AppError> {
     let renamed = patch.get("slug").is_some_and(|new| new.as_str() != Some(slug.as_str()));
@@ -79,7 +89,7 @@ pub async fn create_watershed(
     if place::find_watershed(&mut tx, &watershed.slug).await?.is_some() {
         return Err(taken("watershed", &watershed.slug));
     }
-    place::upsert_watershed(&mut tx, watershed).await?;
+    place::upsert_watershed(&mut tx, watershed).await.map_err(not_made("watershed", &watershed.slug))?;
     token::bind_token(&mut tx, maker.id, &watershed.slug).await?;
     let document = build_document(watershed, Vec::new(), Vec::new(), Vec::new());
     made(service, tx, once, &document, format!("/v1/watersheds/{}", watershed.slug)).await
@@ -96,6 +106,7 @@ pub async fn change_watershed(
     approve: impl FnOnce(&WatershedDocument) -> Result<(), AppError>,
 ) -> Result<(), AppError> {
     let mut tx = service.db().write().await?;
+    place::hold_watershed(&mut tx, slug).await?;
     let stored = place::find_watershed(&mut tx, slug).await?.ok_or_else(|| AppError::not_found("watershed"))?;
     let reaches = place::reaches(&mut tx, slug).await?;
     let gauges = place::gauges(&mut tx, slug).await?;
@@ -108,8 +119,8 @@ pub async fn change_watershed(
     ))?;
     let changed = patched(&WatershedInput::from(&stored), &stored.slug, patch)?;
     place::upsert_watershed(&mut tx, &changed).await?;
-    tx.commit().await?;
-    service.refresh().await
+    Anew::after_watershed(&stored, &changed).queue(&mut tx, slug, None, service.now()).await?;
+    stored_and_served(service, tx).await
 }
 
 /// Makes a reach.
@@ -121,11 +132,13 @@ pub async fn create_reach(service: &Service, watershed: &Slug, reach: &Reach, on
     if let Some(answer) = once.begin(&mut tx, service.now()).await? {
         return Ok(answer);
     }
+    place::hold_watershed(&mut tx, watershed).await?;
     if place::find_reach(&mut tx, watershed, &reach.slug).await?.is_some() {
         return Err(taken("reach", &reach.slug));
     }
     check_gauges(&mut tx, watershed, reach).await?;
     place::upsert_reach(&mut tx, watershed, reach).await?;
+    Anew::after_reach(None, reach).queue(&mut tx, watershed, None, service.now()).await?;
     let location = format!("/v1/watersheds/{watershed}/reaches/{}", reach.slug);
     made(service, tx, once, &ReachDocument::from(reach), location).await
 }
@@ -142,13 +155,14 @@ pub async fn change_reach(
     approve: impl FnOnce(&ReachDocument) -> Result<(), AppError>,
 ) -> Result<(), AppError> {
     let mut tx = service.db().write().await?;
+    place::hold_watershed(&mut tx, watershed).await?;
     let stored = place::find_reach(&mut tx, watershed, slug).await?.ok_or_else(|| AppError::not_found("reach"))?;
     approve(&ReachDocument::from(&stored))?;
     let changed = patched(&ReachInput::from(&stored), &stored.slug, patch)?;
     check_gauges(&mut tx, watershed, &changed).await?;
     place::upsert_reach(&mut tx, watershed, &changed).await?;
-    tx.commit().await?;
-    service.refresh().await
+    Anew::after_reach(Some(&stored), &changed).queue(&mut tx, watershed, None, service.now()).await?;
+    stored_and_served(service, tx).await
 }
 
 async fn check_gauges(tx: &mut Tx, watershed: &Slug, reach: &Reach) -> Result<(), AppError> {
@@ -173,6 +187,7 @@ pub async fn create_gauge(service: &Service, watershed: &Slug, gauge: &Gauge, on
     if let Some(answer) = once.begin(&mut tx, service.now()).await? {
         return Ok(answer);
     }
+    place::hold_watershed(&mut tx, watershed).await?;
     if place::find_gauge(&mut tx, watershed, &gauge.slug).await?.is_some() {
         return Err(taken("gauge", &gauge.slug));
     }
@@ -193,12 +208,13 @@ pub async fn change_gauge(
     approve: impl FnOnce(&GaugeDocument) -> Result<(), AppError>,
 ) -> Result<(), AppError> {
     let mut tx = service.db().write().await?;
+    place::hold_watershed(&mut tx, watershed).await?;
     let stored = place::find_gauge(&mut tx, watershed, slug).await?.ok_or_else(|| AppError::not_found("gauge"))?;
     approve(&GaugeDocument::from(&stored))?;
     let changed = patched(&GaugeInput::from(&stored), &stored.slug, patch)?;
     place::upsert_gauge(&mut tx, watershed, &changed).await?;
-    tx.commit().await?;
-    service.refresh().await
+    Anew::after_gauge(&stored, &changed).queue(&mut tx, watershed, None, service.now()).await?;
+    stored_and_served(service, tx).await
 }
 
 /// Makes a taxon, known to every watershed and resident in none.
@@ -213,7 +229,7 @@ pub async fn create_taxon(service: &Service, new: &Taxon, once: &Once) -> Result
     if taxon::find_taxon(&mut tx, &new.slug).await?.is_some() {
         return Err(taken("taxon", &new.slug));
     }
-    taxon::upsert_taxon(&mut tx, new).await?;
+    taxon::upsert_taxon(&mut tx, new).await.map_err(not_made("taxon", &new.slug))?;
     made(service, tx, once, &TaxonDocument::from(new), format!("/v1/taxa/{}", new.slug)).await
 }
 
@@ -230,19 +246,20 @@ pub async fn change_taxon(
     approve: impl FnOnce(&TaxonDocument) -> Result<(), AppError>,
 ) -> Result<(), AppError> {
     let mut tx = service.db().write().await?;
+    taxon::hold_taxon(&mut tx, slug).await?;
     let stored = taxon::find_taxon(&mut tx, slug).await?.ok_or_else(|| AppError::not_found("taxon"))?;
-    for watershed in place::watersheds(&mut tx).await? {
-        let lives_there = taxon::residents(&mut tx, &watershed.slug).await?.iter().any(|known| known.slug == *slug);
-        if lives_there && !changer.watersheds.contains(&watershed.slug) {
-            return Err(AppError::Forbidden { detail: "The taxon also lives in a watershed you do not keep." });
-        }
+    let homes = taxon::homes(&mut tx, slug).await?;
+    if homes.iter().any(|home| !changer.watersheds.contains(home)) {
+        return Err(AppError::Forbidden { detail: "The taxon also lives in a watershed you do not keep." });
     }
     approve(&TaxonDocument::from(&stored))?;
     let mut changed = patched(&TaxonInput::from(&stored), &stored.slug, patch)?;
     keep_what_the_input_lacks(&mut changed, &stored);
     taxon::upsert_taxon(&mut tx, &changed).await?;
-    tx.commit().await?;
-    service.refresh().await
+    for home in &homes {
+        Anew::after_taxon(&stored, &changed).queue(&mut tx, home, Some(slug), service.now()).await?;
+    }
+    stored_and_served(service, tx).await
 }
 
 /// Traits that only imports set stay; the provenance of a group changes only with its values.
@@ -292,6 +309,7 @@ pub async fn add_resident(service: &Service, watershed: &Slug, slug: &Slug, once
     };
     let document = TaxonDocument::from(&known);
     if taxon::set_resident(&mut tx, watershed, slug, true).await? != Upsert::Unchanged {
+        Anew::Fitted.queue(&mut tx, watershed, Some(slug), service.now()).await?;
         return made(service, tx, once, &document, format!("/v1/taxa/{}", known.slug)).await;
     }
     let answer = once.end(&mut tx, 200, &document, None).await?;
@@ -308,7 +326,14 @@ async fn made(
     location: String,
 ) -> Result<Answer, AppError> {
     let answer = once.end(&mut tx, 201, document, Some(location)).await?;
-    tx.commit().await?;
-    service.refresh().await?;
+    stored_and_served(service, tx).await?;
     Ok(answer)
+}
+
+/// Commits a change of places or taxa and serves it, here and in other processes.
+async fn stored_and_served(service: &Service, mut tx: Tx) -> Result<(), AppError> {
+    place::tell_changed(&mut tx).await?;
+    tx.commit().await?;
+    service.serve_stored().await;
+    Ok(())
 }

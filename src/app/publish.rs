@@ -8,7 +8,7 @@ use super::issue::{Issue, hex_digest, to_json};
 use super::sightings::Sightings;
 use crate::domain::{Forecast, Slug, Taxon};
 use crate::store::feed::{FeedEvent, feed_events, put_feed_event};
-use crate::store::forecast::{newest_issues, replace_forecasts};
+use crate::store::forecast::{newest_issues_by_taxon, replace_forecasts};
 use crate::store::{Tx, place};
 
 /// What is published and was issued so much later has not overtaken what is new: a clock was wrong.
@@ -44,7 +44,7 @@ pub(super) async fn publish_all(
     sightings: &Sightings,
     now: DateTime<Utc>,
 ) -> Result<(), AppError> {
-    let newest = newest_issues(tx, watershed).await?;
+    let newest = newest_issues_by_taxon(tx, watershed).await?;
     let entries: Vec<Entry> = feed_events(tx, watershed).await?.iter().map(feed::entry_of).collect::<Result<_, _>>()?;
     for issue in issues {
         let taxon = &issue.taxon.slug;

@@ -14,13 +14,13 @@ use super::{AppError, Service, in_season, jobs};
 use crate::domain::report::ReportAction;
 use crate::domain::token::{Role, Token};
 use crate::domain::{Report, ReportState, Slug};
-use crate::store::idempotency::Claim;
+use crate::store::idempotency::{Claim, forget_answers};
 use crate::store::report::{
     Change, ReportFilter, find_report, insert_report, replace_report, report_revisions, report_withdrawn_at, reports,
     withdraw_report,
 };
 pub use crate::store::report::{Page, ReportCursor};
-use crate::store::{Tx, place, taxon};
+use crate::store::{StoreError, Tx, place, taxon};
 
 /// Path of a report.
 #[must_use]
@@ -197,11 +197,28 @@ pub async fn edit(
     };
     let mut report = changed.into_report(state, stored.received_at, stored.token_id, stored.version);
     let change = Change { by: token.id, at: now, reason: None, action: ReportAction::Edit };
-    report.version = replace_report(&mut tx, &report, change).await?;
-    jobs::enqueue_fit(&mut tx, &report.watershed, &FitRequest::default(), now).await?;
+    report.version = replace_report(&mut tx, &report, change).await.map_err(overtaken)?;
+    // What is out of use is so before and after: an edit puts no report into use.
+    let counts = stored.state == ReportState::Accepted;
+    if counts {
+        jobs::enqueue_fit(&mut tx, &report.watershed, &FitRequest::default(), now).await?;
+    }
     tx.commit().await?;
-    in_season::publish_soon(service, &report.watershed, None);
+    if counts {
+        let both = in_season::spoken_of(&stored).zip(in_season::spoken_of(&report));
+        let taxa = both.map(|(before, now)| before.into_iter().chain(now).collect());
+        in_season::publish_soon(service, &report.watershed, taxa);
+    }
     Ok(report)
+}
+
+/// What a failure to change a report means: somebody else may have changed it between our reading and our writing.
+pub(super) fn overtaken(error: StoreError) -> AppError {
+    match error {
+        StoreError::Conflict { .. } => AppError::PreconditionFailed,
+        StoreError::UnknownReference { what: "report", .. } => AppError::not_found("report"),
+        other => other.into(),
+    }
 }
 
 fn edited(stored: &Report, patch: Value) -> Result<NewReport, AppError> {
@@ -244,9 +261,16 @@ pub async fn withdraw(
     let stored = visible(&mut tx, token, id).await?;
     approve(&ReportDocument::from(&stored))?;
     let change = Change { by: token.id, at: now, reason: None, action: ReportAction::Withdrawal };
-    withdraw_report(&mut tx, id, stored.version, change).await?;
-    jobs::enqueue_fit(&mut tx, &stored.watershed, &FitRequest::default(), now).await?;
+    withdraw_report(&mut tx, id, stored.version, change).await.map_err(overtaken)?;
+    // The answer to its filing repeats what it said, note and all.
+    forget_answers(&mut tx, &location(id)).await?;
+    let counted = stored.state == ReportState::Accepted;
+    if counted {
+        jobs::enqueue_fit(&mut tx, &stored.watershed, &FitRequest::default(), now).await?;
+    }
     tx.commit().await?;
-    in_season::publish_soon(service, &stored.watershed, in_season::spoken_of(&stored));
+    if counted {
+        in_season::publish_soon(service, &stored.watershed, in_season::spoken_of(&stored));
+    }
     Ok(())
 }

@@ -6,6 +6,7 @@ use std::sync::{Arc, PoisonError, RwLock};
 
 use chrono::{DateTime, NaiveDate, Utc};
 use chrono_tz::Tz;
+use tokio::sync::Semaphore;
 
 use super::AppError;
 use super::document::{SeasonReviewDocument, VisitPlanDocument};
@@ -51,6 +52,7 @@ struct Inner {
     turns: Turns,
     reviews: Kept<SeasonReviewDocument>,
     plans: Kept<VisitPlanDocument>,
+    touching: Semaphore,
 }
 
 /// How a [`Service`] is put together.
@@ -102,6 +104,7 @@ impl ServiceBuilder {
             turns: Turns::default(),
             reviews: Kept::default(),
             plans: Kept::default(),
+            touching: Semaphore::new(1),
         }))
     }
 }
@@ -126,6 +129,11 @@ impl Service {
     /// Plans of visits that were asked for.
     pub(super) fn plans(&self) -> &Kept<VisitPlanDocument> {
         &self.0.plans
+    }
+
+    /// Who keeps the day of a token's last use.
+    pub(super) fn touching(&self) -> &Semaphore {
+        &self.0.touching
     }
 
     /// The database.
@@ -196,6 +204,15 @@ impl Service {
         let fresh = snapshot::load(&self.0.db, self.0.snapshot_bytes, &self.snapshot()).await?;
         *self.0.snapshot.write().unwrap_or_else(PoisonError::into_inner) = Arc::new(fresh);
         Ok(())
+    }
+
+    /// [`Self::refresh`] after a change that is stored. A failure is logged and no failure of the change: whoever asked
+    /// for that must not be told that nothing was stored. [`super::snapshot::keep_fresh`] reads it soon.
+    pub async fn serve_stored(&self) {
+        if let Err(error) = self.refresh().await {
+            let error = &error as &dyn std::error::Error;
+            tracing::warn!(error, "what was stored is not served yet");
+        }
     }
 
     /// What was observed, as read last.

@@ -43,6 +43,9 @@ pub async fn import_setup(db: &Db, file: impl Read, options: &ImportOptions) -> 
         unknown_columns: setup.unknown_keys,
         ..refused(setup.watershed.slug.as_str(), &setup.faults)
     };
+    if counts.created + counts.updated > 0 {
+        place::tell_changed(&mut tx).await?;
+    }
     finish(tx, &mut document, counts).await?;
     Ok(document)
 }

@@ -217,6 +217,10 @@ async fn read_block(tx: &mut Tx, watershed: &Slug, reach: &Slug) -> Result<Shelv
     })
 }
 
+/// Rounds without news after which all is read anew: a minute where the database is polled, a quarter of an hour where
+/// it wakes us.
+const QUIET_ROUNDS: u32 = 30;
+
 /// Watches for publications of other processes and refreshes after them, until dropped.
 pub async fn keep_fresh(service: super::Service) {
     use std::time::Duration;
@@ -245,8 +249,8 @@ pub async fn keep_fresh(service: super::Service) {
                 continue;
             }
         };
-        // Places changed by another process do not raise the count: look once in a minute.
-        if changed || quiet_rounds >= 30 {
+        // What was changed past the program raises no count: look now and then.
+        if changed || quiet_rounds >= QUIET_ROUNDS {
             quiet_rounds = 0;
             if let Err(error) = service.refresh().await {
                 tracing::warn!(%error, "the snapshot was not refreshed; the one before stays served");

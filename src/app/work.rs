@@ -17,8 +17,9 @@ use super::publish_season::publish_season;
 use super::skill::compute_skill;
 use super::sync::{Sources, Wanted, sync};
 
-/// How long a claim holds without a heartbeat.
-const LEASE: TimeDelta = TimeDelta::seconds(30);
+/// Seconds that a claim holds without a heartbeat.
+pub const LEASE_S: u32 = 30;
+const LEASE: TimeDelta = TimeDelta::seconds(LEASE_S as i64);
 /// Age from which a watershed's skill is computed anew after a fit.
 const SKILL_AFTER: TimeDelta = TimeDelta::hours(24);
 /// A job whose worker died this often is given up.

@@ -18,7 +18,7 @@ use crate::clock::SystemClock;
 use crate::config::{ServerSettings, Settings};
 use crate::domain::job::Kinds;
 use crate::http::{self, AppState};
-use crate::jobs::{Notify, Runner, publish_daily, sync_regularly};
+use crate::jobs::{Notify, Runner, publish_daily, sync_regularly, tidy_daily};
 
 /// Serves until told to stop.
 pub(super) async fn run(args: &ServeArgs, settings: &Settings) -> Result<(), Failure> {
@@ -33,6 +33,7 @@ pub(super) async fn run(args: &ServeArgs, settings: &Settings) -> Result<(), Fai
     let service = service(&db, None).await?;
     let (stop, stopped) = watch::channel(false);
     let daily = tokio::spawn(publish_daily(service.clone(), Arc::new(SystemClock), stopped.clone()));
+    let tidying = tokio::spawn(tidy_daily(service.clone(), stopped.clone()));
     let hours = settings.sources.every_hours;
     let seed = uuid::Uuid::new_v4().as_u64_pair().0;
     let every = Duration::from_hours(hours.into());
@@ -41,6 +42,7 @@ pub(super) async fn run(args: &ServeArgs, settings: &Settings) -> Result<(), Fai
     let served = serve(&service, listener, &settings.server, None, Some(sources)).await;
     let _ = stop.send(true);
     daily.abort();
+    tidying.abort();
     if let Some(regular) = regular {
         regular.abort();
     }

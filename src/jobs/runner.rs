@@ -5,6 +5,7 @@ use std::time::Duration;
 
 use chrono::NaiveDate;
 use tokio::sync::watch;
+use tokio::time::Instant;
 
 use crate::app::sync::Sources;
 use crate::app::{Db, StoreError, work};
@@ -12,6 +13,8 @@ use crate::clock::Clock;
 use crate::domain::Slug;
 use crate::domain::job::{Job, Kinds};
 
+/// How long a claim holds by itself.
+const LEASE: Duration = Duration::from_secs(work::LEASE_S as u64);
 /// How often a claim is prolonged, well within its lease.
 const HEARTBEAT: Duration = Duration::from_secs(10);
 /// Pause when there is nothing to do.
@@ -53,7 +56,7 @@ impl Runner {
                 Ok(true) => continue,
                 Ok(false) => IDLE,
                 Err(error) => {
-                    tracing::error!(error = &error as &dyn std::error::Error, "the job table cannot be read");
+                    tell(&error);
                     AFTER_FAULT
                 }
             };
@@ -76,13 +79,21 @@ impl Runner {
     }
 
     /// Prolongs the hold on `job` until it is lost. A database that is busy with the work itself is tried again:
-    /// nobody else can take the job from it either.
+    /// nobody else can take the job from it either. One that fails otherwise is tried again until the lease has ended.
     async fn keep(&self, job: &Job) -> StoreError {
+        let (mut asked, mut pause) = (Instant::now(), HEARTBEAT);
+        let mut held_until = asked + LEASE;
         loop {
-            tokio::time::sleep(HEARTBEAT).await;
+            tokio::time::sleep_until(asked + pause).await;
+            asked = Instant::now();
+            pause = HEARTBEAT;
             match work::keep(&self.db, self.clock.as_ref(), job).await {
-                Ok(()) | Err(StoreError::Busy(_)) => {}
-                Err(error) => return error,
+                Ok(()) => held_until = asked + LEASE,
+                Err(error) if ends_hold(&error, Instant::now() >= held_until) => return error,
+                Err(error) => {
+                    tracing::warn!(error = &error as &dyn std::error::Error, job = %job.id, "a lease is not prolonged yet");
+                    pause = AFTER_FAULT;
+                }
             }
         }
     }
@@ -111,5 +122,37 @@ impl Runner {
             (self.notify)(job.watershed.clone());
         }
         Ok(true)
+    }
+}
+
+/// Logs why a round of a worker came to nothing.
+fn tell(error: &StoreError) {
+    let told = error as &dyn std::error::Error;
+    match error {
+        StoreError::LeaseLost { job } => tracing::warn!(%job, "the job was ended or taken by another worker"),
+        StoreError::Busy(_) => tracing::warn!(error = told, "the job table is busy and is looked at again"),
+        _ => tracing::error!(error = told, "the job table cannot be read"),
+    }
+}
+
+/// Whether a hold that could not be prolonged ends with `error`; `is_over` when nothing has prolonged it for a lease.
+fn ends_hold(error: &StoreError, is_over: bool) -> bool {
+    match error {
+        StoreError::LeaseLost { .. } => true,
+        StoreError::Busy(_) => false,
+        _ => is_over,
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_hold_outlives_a_passing_fault_but_not_its_lease() {
+        let fault = StoreError::Unstorable { reason: "stands for any fault" };
+        assert!(!ends_hold(&fault, false) && ends_hold(&fault, true));
+        let lost = StoreError::LeaseLost { job: uuid::Uuid::nil() };
+        assert!(ends_hold(&lost, false), "another has it");
     }
 }

@@ -56,6 +56,14 @@ impl Dialect {
         }
     }
 
+    /// The same for the taxon of slug key $1.
+    pub(super) fn lock_taxon(self) -> &'static str {
+        match self {
+            Self::Sqlite => "SELECT id FROM taxon WHERE slug_key = $1",
+            Self::Postgres => "SELECT id FROM taxon WHERE slug_key = $1 FOR NO KEY UPDATE",
+        }
+    }
+
     /// Takes the next job: $1 now, $2 end of the lease, $3 its kind or null for any, $4 a
     /// kind that is left to others or null.
     pub(super) fn claim_job(self) -> &'static str {
@@ -76,6 +84,24 @@ impl Dialect {
         match self {
             Self::Sqlite => claim!(""),
             Self::Postgres => claim!(" FOR UPDATE SKIP LOCKED"),
+        }
+    }
+
+    /// Finds the job of watershed $1, kind $2 and arguments $3 that waits longest, and keeps workers from it until the
+    /// transaction ends; they pass over it. Others that find it do not wait.
+    pub(super) fn hold_queued_job(self) -> &'static str {
+        macro_rules! hold {
+            ($lock:literal) => {
+                concat!(
+                    "SELECT id FROM job WHERE watershed_id = $1 AND state = 'queued' AND kind = $2 ",
+                    "AND arguments = $3 ORDER BY sequence LIMIT 1",
+                    $lock
+                )
+            };
+        }
+        match self {
+            Self::Sqlite => hold!(""),
+            Self::Postgres => hold!(" FOR SHARE"),
         }
     }
 

@@ -27,16 +27,6 @@ pub struct FeedEvent {
     pub withdrawn_at: Option<DateTime<Utc>>,
 }
 
-/// The entry of that identifier, if any.
-///
-/// # Errors
-/// [`StoreError`] of the database.
-pub async fn find_feed_event(tx: &mut Tx, uid: &str) -> Result<Option<FeedEvent>, StoreError> {
-    const SQL: &str = "SELECT f.uid, w.slug AS watershed, f.content_hash, f.content, f.sequence, f.changed_at, \
-        f.withdrawn_at FROM feed_event f JOIN watershed w ON w.id = f.watershed_id WHERE f.uid = $1";
-    tx.row("feed_event", SQL, args![uid]).await?.as_ref().map(read_event).transpose()
-}
-
 /// All entries of a watershed by identifier, withdrawn ones included.
 ///
 /// # Errors
@@ -68,6 +58,15 @@ pub async fn put_feed_event(tx: &mut Tx, event: &FeedEvent) -> Result<(), StoreE
         0 => Err(StoreError::conflict("feed event sequence")),
         _ => Ok(()),
     }
+}
+
+/// Drops entries that were withdrawn before `since`; tells how many. Should one come back later, its sequence number
+/// begins anew, so `since` must lie before every season that is still published.
+///
+/// # Errors
+/// [`StoreError`] of the database.
+pub async fn drop_withdrawn_events(tx: &mut Tx, since: DateTime<Utc>) -> Result<u64, StoreError> {
+    tx.execute("DELETE FROM feed_event WHERE withdrawn_at < $1", args![since]).await
 }
 
 fn read_event(row: &Row) -> Result<FeedEvent, StoreError> {

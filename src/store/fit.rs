@@ -1,6 +1,6 @@
-//! Stored fits. They are only ever added.
+//! Stored fits. They are added, and dropped once nothing can ask for them any more.
 
-use chrono::NaiveDate;
+use chrono::{DateTime, NaiveDate, Utc};
 use uuid::Uuid;
 
 use super::arg::{args, words};
@@ -172,6 +172,34 @@ pub async fn fits(tx: &mut Tx, watershed: &Slug, taxon: Option<&Slug>, limit: u3
         None => None,
     };
     tx.rows("fit", SQL, args![watershed_id, taxon_id, limit]).await?.iter().map(read_fit).collect()
+}
+
+/// The identifiers of the fits stored last for every taxon and brood of a watershed, in order.
+///
+/// # Errors
+/// [`StoreError::UnknownReference`] for the watershed.
+pub async fn latest_fit_ids(tx: &mut Tx, watershed: &Slug) -> Result<Vec<Uuid>, StoreError> {
+    const SQL: &str = "SELECT id FROM fit WHERE sequence IN \
+        (SELECT max(sequence) FROM fit WHERE watershed_id = $1 GROUP BY taxon_id, brood) ORDER BY id";
+    let watershed_id = watershed_id(tx, watershed).await?;
+    tx.rows("fit", SQL, args![watershed_id]).await?.iter().map(|row| row.uuid("id")).collect()
+}
+
+/// Drops up to `most` fits that nothing asks for any more, oldest first; tells how many. A fit is kept that a published
+/// forecast rests on, and one that is the last of its watershed, taxon and brood: of those that saw all data, or of those
+/// that saw data up to some day (which a hindcast of any later day may ask for). What took its place must have been
+/// stored before `since`, so that whoever works with a fit just replaced can end.
+///
+/// # Errors
+/// [`StoreError`] of the database.
+pub async fn drop_replaced_fits(tx: &mut Tx, since: DateTime<Utc>, most: u32) -> Result<u64, StoreError> {
+    const SQL: &str = "DELETE FROM fit WHERE sequence IN (SELECT old.sequence FROM fit old \
+        WHERE NOT EXISTS (SELECT 1 FROM forecast p WHERE p.fit_id = old.id) \
+        AND EXISTS (SELECT 1 FROM fit later WHERE later.watershed_id = old.watershed_id \
+        AND later.taxon_id = old.taxon_id AND later.brood = old.brood AND later.sequence > old.sequence \
+        AND later.created_at < $1 AND ((old.through_date IS NULL AND later.through_date IS NULL) \
+        OR later.through_date <= old.through_date)) ORDER BY old.sequence LIMIT $2)";
+    tx.execute(SQL, args![since, most]).await
 }
 
 fn read_fit(row: &Row) -> Result<Fit, StoreError> {

@@ -7,7 +7,7 @@ use uuid::Uuid;
 
 use super::arg::args;
 use super::dialect::insert_many;
-use super::keys::{Ids, lock_watershed, need_fit, taxon_id};
+use super::keys::{Ids, lock_watershed, need_fit, taxon_id, watershed_id};
 use super::row::Row;
 use super::{StoreError, Tx};
 use crate::domain::Slug;
@@ -103,12 +103,24 @@ pub async fn replace_forecasts(
 ///
 /// # Errors
 /// [`StoreError::UnknownReference`] for the watershed.
-pub async fn newest_issues(tx: &mut Tx, watershed: &Slug) -> Result<HashMap<Slug, DateTime<Utc>>, StoreError> {
+pub async fn newest_issues_by_taxon(tx: &mut Tx, watershed: &Slug) -> Result<HashMap<Slug, DateTime<Utc>>, StoreError> {
     const SQL: &str = "SELECT t.slug AS taxon, max(f.issued_at) AS issued_at FROM forecast f \
         JOIN taxon t ON t.id = f.taxon_id WHERE f.watershed_id = $1 GROUP BY t.slug";
     let watershed_id = lock_watershed(tx, watershed).await?;
     let rows = tx.rows("forecast", SQL, args![watershed_id]).await?;
     rows.iter().map(|row| Ok((row.slug("taxon")?, row.instant("issued_at")?))).collect()
+}
+
+/// The fits that published forecasts of a watershed rest on, each with when the newest of these was issued.
+///
+/// # Errors
+/// [`StoreError::UnknownReference`] for the watershed.
+pub async fn newest_issues_by_fit(tx: &mut Tx, watershed: &Slug) -> Result<Vec<(Uuid, DateTime<Utc>)>, StoreError> {
+    const SQL: &str =
+        "SELECT fit_id, max(issued_at) AS issued_at FROM forecast WHERE watershed_id = $1 GROUP BY fit_id";
+    let watershed_id = watershed_id(tx, watershed).await?;
+    let rows = tx.rows("forecast", SQL, args![watershed_id]).await?;
+    rows.iter().map(|row| Ok((row.uuid("fit_id")?, row.instant("issued_at")?))).collect()
 }
 
 /// Published forecasts by watershed, reach, taxon, brood and season.

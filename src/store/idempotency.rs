@@ -120,15 +120,12 @@ pub async fn find_idempotency(tx: &mut Tx, key: IdempotencyKey<'_>) -> Result<Op
     tx.row("idempotency", SQL, args![key.token_id, key.route, key.key]).await?.map(read).transpose()
 }
 
-/// Forgets a claim without an answer, so that the key can be used again.
+/// Forgets every answer that led to `location`, with its claim; tells how many.
 ///
 /// # Errors
 /// [`StoreError`] of the database.
-pub async fn release_idempotency(tx: &mut Tx, key: IdempotencyKey<'_>) -> Result<(), StoreError> {
-    const SQL: &str = "DELETE FROM idempotency \
-        WHERE token_id = $1 AND route = $2 AND idempotency_key = $3 AND status IS NULL";
-    tx.execute(SQL, args![key.token_id, key.route, key.key]).await?;
-    Ok(())
+pub async fn forget_answers(tx: &mut Tx, location: &str) -> Result<u64, StoreError> {
+    tx.execute("DELETE FROM idempotency WHERE location = $1", args![location]).await
 }
 
 /// Days that an answer is kept.

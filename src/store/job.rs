@@ -12,7 +12,6 @@ use crate::domain::job::{Job, JobState};
 
 pub use super::job_lease::{
     Lease, cancel_job, claim_job, claim_job_of, finish_job, heartbeat_job, progress_job, release_expired_jobs,
-    retry_job,
 };
 
 /// What [`read_job`] reads, of job `j` and watershed `w`, and where from.
@@ -54,23 +53,23 @@ pub async fn find_job(tx: &mut Tx, id: Uuid) -> Result<Option<Job>, StoreError> 
     tx.row("job", SELECT!("WHERE j.id = $1"), args![id]).await?.as_ref().map(read_job).transpose()
 }
 
-/// A job of that kind and those arguments that is queued or running, if any: asking for the same
-/// work twice need not queue it twice.
+/// The job of that kind and those arguments that waits longest, if any. Until the transaction ends no worker takes
+/// it, so that who takes it reads what this transaction stores.
 ///
 /// # Errors
 /// [`StoreError::UnknownReference`] for the watershed.
-pub async fn find_active_job(
+pub async fn hold_queued_job(
     tx: &mut Tx,
     watershed: &Slug,
     kind: &str,
     arguments_json: &str,
 ) -> Result<Option<Job>, StoreError> {
-    const SQL: &str = SELECT!(
-        "WHERE j.watershed_id = $1 AND j.kind = $2 AND j.arguments = $3 AND j.state IN ('queued', 'running') \
-         ORDER BY j.sequence LIMIT 1"
-    );
     let watershed_id = watershed_id(tx, watershed).await?;
-    tx.row("job", SQL, args![watershed_id, kind, arguments_json]).await?.as_ref().map(read_job).transpose()
+    let sql = tx.dialect().hold_queued_job();
+    match tx.row("job", sql, args![watershed_id, kind, arguments_json]).await? {
+        Some(row) => find_job(tx, row.uuid("id")?).await,
+        None => Ok(None),
+    }
 }
 
 /// Up to `limit` jobs of a watershed, last queued first.
@@ -91,6 +90,18 @@ pub async fn jobs_of(tx: &mut Tx, watershed: &Slug, kind: &str, limit: u32) -> R
     const SQL: &str = SELECT!("WHERE j.watershed_id = $1 AND j.kind = $2 ORDER BY j.sequence DESC LIMIT $3");
     let watershed_id = watershed_id(tx, watershed).await?;
     tx.rows("job", SQL, args![watershed_id, kind, limit]).await?.iter().map(read_job).collect()
+}
+
+/// Drops jobs that ended before `since`, but for the newest of each kind of a watershed and those whose file waits to be
+/// tidied away; tells how many.
+///
+/// # Errors
+/// [`StoreError`] of the database.
+pub async fn drop_ended_jobs(tx: &mut Tx, since: DateTime<Utc>) -> Result<u64, StoreError> {
+    const SQL: &str = "DELETE FROM job WHERE state IN ('done', 'failed', 'cancelled') AND updated_at < $1 \
+        AND sequence NOT IN (SELECT max(j.sequence) FROM job j GROUP BY j.watershed_id, j.kind) \
+        AND id NOT IN (SELECT p.job_id FROM import_part p)";
+    tx.execute(SQL, args![since]).await
 }
 
 fn read_job(row: &Row) -> Result<Job, StoreError> {

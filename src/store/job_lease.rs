@@ -102,22 +102,6 @@ pub async fn finish_job(
     held_update(tx, held, SQL, args![state, result, now]).await
 }
 
-/// Puts a job back into the queue, not to be started before `not_before`; `error_json` says why.
-///
-/// # Errors
-/// [`StoreError::LeaseLost`] when another took the job or it ended.
-pub async fn retry_job(
-    tx: &mut Tx,
-    held: Lease,
-    error_json: &str,
-    not_before: DateTime<Utc>,
-    now: DateTime<Utc>,
-) -> Result<(), StoreError> {
-    const SQL: &str = "UPDATE job SET state = 'queued', result = $3, not_before_at = $4, updated_at = $5, \
-        lease_until_at = NULL WHERE id = $1 AND fence = $2 AND state = 'running'";
-    held_update(tx, held, SQL, args![error_json, not_before, now]).await
-}
-
 /// Stops a job that has not ended; false when it has. Whoever works on it loses the lease, and with it the
 /// transaction in which [`finish_job`] would have been called.
 ///
@@ -139,7 +123,7 @@ pub async fn release_expired_jobs(tx: &mut Tx, most_attempts: u32, now: DateTime
         state = CASE WHEN attempts >= $2 THEN 'failed' ELSE 'queued' END, \
         result = CASE WHEN attempts >= $2 THEN $3 ELSE result END \
         WHERE state = 'running' AND lease_until_at < $1";
-    let gave_up = r#"{"error":"the worker stopped too often"}"#;
+    let gave_up = r#"{"code":"gave-up","detail":"the worker stopped too often"}"#;
     tx.execute(SQL, args![now, most_attempts, gave_up]).await
 }
 

@@ -1,12 +1,31 @@
 //! Watersheds and gauges. Reaches are re-exported from their own file.
 
 use super::arg::args;
+use super::forecast::raise_generation;
 use super::keys::{lock_watershed, watershed_id};
 use super::row::Row;
 use super::{StoreError, Tx, Upsert};
 use crate::domain::{Gauge, Rights, Slug, Units, Watershed};
 
 pub use super::place_reach::{find_reach, reaches, upsert_reach};
+
+/// Holds a watershed until the transaction ends: others that would change it or its places wait, and then read what
+/// was changed.
+///
+/// # Errors
+/// [`StoreError::UnknownReference`] for the watershed.
+pub async fn hold_watershed(tx: &mut Tx, slug: &Slug) -> Result<(), StoreError> {
+    lock_watershed(tx, slug).await.map(drop)
+}
+
+/// Tells every process, once the transaction commits, that places or taxa have changed. Call it last: until the end
+/// nobody else can tell of a publication.
+///
+/// # Errors
+/// [`StoreError`] of the database.
+pub async fn tell_changed(tx: &mut Tx) -> Result<(), StoreError> {
+    raise_generation(tx).await
+}
 
 /// Stores a watershed under its slug; the spelling of the first import is kept.
 ///

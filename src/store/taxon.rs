@@ -9,6 +9,25 @@ use super::taxon_row::{COLUMNS, INSERT, UPDATE, read_name, read_taxon, taxon_arg
 use super::{StoreError, Tx, Upsert};
 use crate::domain::{Brood, Slug, Taxon, VernacularName};
 
+/// Holds a taxon until the transaction ends: others that would change it wait, and then read what was changed.
+///
+/// # Errors
+/// [`StoreError`] of the database.
+pub async fn hold_taxon(tx: &mut Tx, slug: &Slug) -> Result<(), StoreError> {
+    let sql = tx.dialect().lock_taxon();
+    tx.rows("taxon", sql, args![slug.key()]).await.map(drop)
+}
+
+/// The watersheds that a taxon lives in, by slug.
+///
+/// # Errors
+/// [`StoreError`] of the database.
+pub async fn homes(tx: &mut Tx, taxon: &Slug) -> Result<Vec<Slug>, StoreError> {
+    const SQL: &str = "SELECT w.slug FROM watershed_taxon wt JOIN taxon t ON t.id = wt.taxon_id \
+        JOIN watershed w ON w.id = wt.watershed_id WHERE t.slug_key = $1 ORDER BY w.slug_key";
+    tx.rows("watershed", SQL, args![taxon.key()]).await?.iter().map(|row| row.slug("slug")).collect()
+}
+
 /// Stores a taxon under its slug with all traits and broods.
 ///
 /// # Errors

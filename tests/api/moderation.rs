@@ -2,9 +2,11 @@
 
 use axum::http::Method;
 use serde_json::{Value, json};
+use subimago::domain::job::JobState;
 
 use crate::documents::{KEY, report};
-use crate::support::{TestApp, on_both, pointers};
+use crate::place_changes::taken;
+use crate::support::{TestApp, on_both, pointers, slug};
 
 const ID: &str = "018f6b1c-2f5e-7c3a-9d51-0a4b8f1f2e10";
 const PATH: &str = "/v1/reports/018f6b1c-2f5e-7c3a-9d51-0a4b8f1f2e10";
@@ -223,5 +225,55 @@ on_both! {
         decide(&app, "rejected", Some("another river")).await;
         let [one] = &own(&app, &app.member).await[..] else { panic!("one report") };
         assert_eq!((&one["report"]["state"], &one["reason"]), (&json!("rejected"), &json!("another river")));
+    }
+}
+
+/// How many fits of everything were asked for, none of which waits any longer: the next wish is a job of its own. The
+/// stored fits of this water are of no version, so that what is published behind a report's back asks for single taxa,
+/// sooner or later, and holds what waits meanwhile.
+async fn fits_asked_for(app: &TestApp) -> usize {
+    loop {
+        taken(app).await;
+        let mut tx = app.service.db().read().await.expect("begins");
+        let mut all = subimago::store::job::jobs(&mut tx, &slug("ostrey"), 1000).await.expect("reads");
+        all.retain(|job| job.kind == "fit" && job.arguments_json == "{}");
+        if all.iter().all(|job| job.state == JobState::Done) {
+            return all.len();
+        }
+        tokio::time::sleep(std::time::Duration::from_millis(20)).await;
+    }
+}
+
+on_both! {
+    async fn what_is_out_of_use_is_edited_and_withdrawn_without_a_fit(app) {
+        file(&app).await;
+        assert_eq!(fits_asked_for(&app).await, 1, "filing asks for a fit");
+        let edit = async |note: &str| {
+            let request = app.patch(PATH, &json!({ "note": note })).token(&app.member);
+            request.header("if-match", tag(&app).await).send().await.expect(200);
+        };
+        edit("a cold wind").await;
+        assert_eq!(fits_asked_for(&app).await, 2, "it counts");
+        decide(&app, "needs_info", Some("which river?")).await;
+        assert_eq!(fits_asked_for(&app).await, 3, "it counts no more");
+        edit("this one").await;
+        assert_eq!(fits_asked_for(&app).await, 3, "it did not count and does not");
+        let gone = app.request(Method::DELETE, PATH).token(&app.member).header("if-match", tag(&app).await);
+        gone.send().await.expect(204);
+        assert_eq!(fits_asked_for(&app).await, 3, "it did not count");
+    }
+}
+
+on_both! {
+    async fn the_answer_to_a_filing_goes_with_the_report(app) {
+        file(&app).await;
+        let again = app.post("/v1/reports", &report(ID)).token(&app.member).header("idempotency-key", KEY);
+        again.send().await.expect(200);
+        let gone = app.request(Method::DELETE, PATH).token(&app.member).header("if-match", tag(&app).await);
+        gone.send().await.expect(204);
+        let again = app.post("/v1/reports", &report(ID)).token(&app.member).header("idempotency-key", KEY);
+        let told = again.send().await.problem(409, "conflict");
+        assert!(told["detail"].as_str().is_some_and(|text| text.contains("withdrawn")), "{told}");
+        assert_eq!(fits_asked_for(&app).await, 1, "the fit that the filing asked for does for both");
     }
 }

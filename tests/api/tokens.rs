@@ -3,7 +3,7 @@
 use axum::http::Method;
 use serde_json::json;
 
-use crate::support::{on_both, pointers};
+use crate::support::{self, on_both, pointers};
 
 on_both! {
     async fn a_token_is_shown_once_works_and_ends_with_its_revocation(app) {
@@ -52,5 +52,33 @@ on_both! {
         app.get(path).token("subimago_guess").header("x-forwarded-for", "203.0.113.9").send().await
             .problem(429, "too-many-requests");
         app.get("/v1/taxa").send().await.expect(200);
+    }
+}
+
+on_both! {
+    async fn a_first_request_of_the_day_does_not_wait_for_who_writes(app) {
+        let db = app.service.db();
+        let hash = subimago::app::token::hash(&app.member).expect("well formed");
+        let find = async || {
+            let mut tx = db.read().await.expect("begins");
+            subimago::store::token::find_token_by_hash(&mut tx, &hash).await.expect("reads").expect("is there")
+        };
+        let member = find().await;
+        let mut tx = db.write().await.expect("begins");
+        subimago::store::token::touch_token(&mut tx, member.id, support::date(2026, 5, 18)).await.expect("writes");
+        tx.commit().await.expect("commits");
+        // Somebody stores for long: all of SQLite, and this token's row on PostgreSQL.
+        let mut busy = db.write().await.expect("begins");
+        subimago::store::token::touch_token(&mut busy, member.id, support::date(2026, 5, 19)).await.expect("writes");
+        app.get("/v1/reports").token(&app.member).send().await.expect(200);
+        app.get("/v1/reports").token(&app.member).send().await.expect(200);
+        busy.commit().await.expect("commits");
+        for _ in 0..100 {
+            if find().await.last_used_date == Some(support::date(2026, 5, 20)) {
+                return;
+            }
+            tokio::time::sleep(std::time::Duration::from_millis(20)).await;
+        }
+        panic!("the day was not kept");
     }
 }

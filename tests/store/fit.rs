@@ -12,6 +12,7 @@ on_both! {
     the_last_stored_fit_is_the_latest,
     a_fit_is_stored_once_and_of_what_is_there,
     the_fullest_fit_of_other_watersheds_is_found,
+    a_fit_goes_when_nothing_can_ask_for_it,
 }
 
 /// A fit of `taxon` and `brood`.
@@ -72,6 +73,9 @@ async fn the_last_stored_fit_is_the_latest(db: Db) {
     assert_eq!(told, [("danica", 1, 1.25), ("rhodani", 1, 1.5), ("rhodani", 2, 1.25)], "of fits to all data");
     let latest = fit::latest_fits(&mut tx, &ostrey).await.expect("reads");
     assert_eq!(latest, [other.clone(), new.clone(), second_brood.clone()]);
+    let mut ids: Vec<Uuid> = latest.iter().map(|fit| fit.id).collect();
+    ids.sort_unstable();
+    assert_eq!(fit::latest_fit_ids(&mut tx, &ostrey).await.expect("reads"), ids);
     let all = fit::fits(&mut tx, &ostrey, None, 50).await.expect("reads");
     assert_eq!(all, [other, second_brood.clone(), new.clone(), old]);
     let some = fit::fits(&mut tx, &ostrey, Some(&rhodani), 2).await.expect("reads");
@@ -117,4 +121,49 @@ async fn the_fullest_fit_of_other_watersheds_is_found(db: Db) {
     assert_eq!(found("danica", 1, 3, None).await, None);
     assert_eq!(found("rhodani", 1, 3, Some(date(2026, 1, 1))).await, Some(cut));
     assert_eq!(found("rhodani", 1, 3, Some(date(2025, 1, 1))).await, None);
+}
+
+async fn a_fit_goes_when_nothing_can_ask_for_it(db: Db) {
+    let mut tx = db.write().await.expect("begins");
+    lay_out(&mut tx).await;
+    let whole = |day: i64| Fit { created_at: at(day), ..a_fit("rhodani", 1) };
+    let cut = |day: i64, through: (u32, u32)| Fit { through: Some(date(2026, through.0, through.1)), ..whole(day) };
+    let mut stored = Vec::new();
+    for (name, fit) in [
+        ("replaced", whole(1)),
+        ("of another brood", Fit { brood: 2, ..whole(1) }),
+        ("published", whole(2)),
+        ("replaced by one of an earlier day", cut(2, (5, 1))),
+        ("of the earlier day", cut(3, (4, 1))),
+        ("of a later day", cut(3, (6, 1))),
+        ("replaced just now", whole(4)),
+        ("the newest", whole(9)),
+    ] {
+        fit::insert_fit(&mut tx, &fit).await.expect("stores");
+        stored.push((name, fit.id));
+    }
+    let published = crate::forecast::published("alder-fold", "rhodani", 2026, stored[2].1);
+    subimago::store::forecast::replace_forecasts(&mut tx, &slug("ostrey"), &slug("rhodani"), &[published.clone()])
+        .await
+        .expect("publishes");
+    let issues = subimago::store::forecast::newest_issues_by_fit(&mut tx, &slug("ostrey")).await.expect("reads");
+    assert_eq!(issues, [(stored[2].1, published.issued_at)]);
+    let left = async |tx: &mut subimago::store::Tx| {
+        let mut left = Vec::new();
+        for (name, id) in &stored {
+            if fit::find_fit(tx, *id).await.expect("reads").is_some() {
+                left.push(*name);
+            }
+        }
+        left
+    };
+    assert_eq!(fit::drop_replaced_fits(&mut tx, at(9), 1).await.expect("drops"), 1);
+    assert!(!left(&mut tx).await.contains(&"replaced"), "the oldest first");
+    assert_eq!(fit::drop_replaced_fits(&mut tx, at(9), 10).await.expect("drops"), 1);
+    let kept =
+        ["of another brood", "published", "of the earlier day", "of a later day", "replaced just now", "the newest"];
+    assert_eq!(left(&mut tx).await, kept);
+    assert_eq!(fit::drop_replaced_fits(&mut tx, at(10), 10).await.expect("drops"), 1);
+    assert!(!left(&mut tx).await.contains(&"replaced just now"), "a day later");
+    assert_eq!(fit::drop_replaced_fits(&mut tx, at(99), 10).await.expect("drops"), 0);
 }

@@ -16,7 +16,7 @@ on_both! {
     other_processes_hear_of_it_once_it_is_committed,
 }
 
-fn published(reach: &str, taxon: &str, season: i32, fit_id: Uuid) -> PublishedForecast {
+pub(crate) fn published(reach: &str, taxon: &str, season: i32, fit_id: Uuid) -> PublishedForecast {
     PublishedForecast {
         watershed: slug("ostrey"),
         reach: slug(reach),

@@ -5,7 +5,7 @@ use std::time::Duration;
 use chrono::TimeDelta;
 use subimago::domain::token::Token;
 use subimago::store::idempotency::{
-    self, Claim, IdempotencyKey, StoredAnswer, claim_idempotency, finish_idempotency, purge_idempotency,
+    self, Claim, IdempotencyKey, StoredAnswer, claim_idempotency, finish_idempotency, forget_answers, purge_idempotency,
 };
 use subimago::store::{Db, StoreError};
 use uuid::Uuid;
@@ -19,6 +19,7 @@ on_both! {
     answers_are_kept_thirty_days,
     of_two_requests_at_once_one_does_the_work,
     an_unknown_token_is_named,
+    answers_about_one_thing_are_forgotten,
 }
 
 fn key(token: &Token) -> IdempotencyKey<'_> {
@@ -67,13 +68,10 @@ async fn failed_work_leaves_no_claim(db: Db) {
     drop(tx);
     let mut tx = db.write().await.expect("begins");
     assert_eq!(claim_idempotency(&mut tx, key(&a), "g", at(0)).await.expect("claims"), Claim::Fresh);
-    idempotency::release_idempotency(&mut tx, key(&a)).await.expect("releases");
-    assert_eq!(claim_idempotency(&mut tx, key(&a), "h", at(0)).await.expect("claims"), Claim::Fresh);
     finish_idempotency(&mut tx, key(&a), &answer()).await.expect("files");
-    idempotency::release_idempotency(&mut tx, key(&a)).await.expect("does nothing");
     let twice = finish_idempotency(&mut tx, key(&a), &answer()).await;
     assert!(matches!(twice, Err(StoreError::Conflict { .. })));
-    assert_eq!(claim_idempotency(&mut tx, key(&a), "h", at(0)).await.expect("claims"), Claim::Replay(answer()));
+    assert_eq!(claim_idempotency(&mut tx, key(&a), "g", at(0)).await.expect("claims"), Claim::Replay(answer()));
 }
 
 async fn a_claim_whose_worker_died_is_taken_over(db: Db) {
@@ -85,6 +83,19 @@ async fn a_claim_whose_worker_died_is_taken_over(db: Db) {
     let late = soon + TimeDelta::microseconds(1);
     assert_eq!(claim_idempotency(&mut tx, key(&a), "f", late).await.expect("claims"), Claim::Fresh);
     assert_eq!(claim_idempotency(&mut tx, key(&a), "f", late).await.expect("claims"), Claim::Running);
+}
+
+async fn answers_about_one_thing_are_forgotten(db: Db) {
+    let (a, b) = laid_out(&db).await;
+    let mut tx = db.write().await.expect("begins");
+    let other = StoredAnswer { location: Some("/v1/reports/12".to_owned()), ..answer() };
+    for (token, answer) in [(&a, answer()), (&b, other.clone())] {
+        claim_idempotency(&mut tx, key(token), "f", at(0)).await.expect("claims");
+        finish_idempotency(&mut tx, key(token), &answer).await.expect("files");
+    }
+    assert_eq!(forget_answers(&mut tx, "/v1/reports/1").await.expect("forgets"), 1);
+    assert_eq!(idempotency::find_idempotency(&mut tx, key(&a)).await.expect("reads"), None);
+    assert_eq!(claim_idempotency(&mut tx, key(&b), "f", at(0)).await.expect("claims"), Claim::Replay(other));
 }
 
 async fn answers_are_kept_thirty_days(db: Db) {
