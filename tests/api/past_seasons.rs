@@ -8,8 +8,8 @@ use subimago::app::hindcast::ComputedHere;
 use subimago::app::{AppError, Service};
 use subimago::clock::FixedClock;
 use subimago::domain::season::WhichSeason;
-use subimago::domain::{Fit, Report, ReportState, Slug};
-use subimago::store::{fit, report};
+use subimago::domain::{Fit, Reach, Report, ReportState, Slug};
+use subimago::store::{fit, place, report};
 use uuid::Uuid;
 
 use crate::place_changes::taken;
@@ -77,8 +77,17 @@ async fn put(app: &TestApp, watershed: &str, created_at: DateTime<Utc>, years: u
     tx.commit().await.expect("commits");
 }
 
+/// Lays the other watershed beside this one: only waters near by are learned from.
+async fn near_by(app: &TestApp) {
+    let mut tx = app.service.db().write().await.expect("begins");
+    let reach = Reach { gauges: Vec::new(), ..crate::water::reaches()[0].clone() };
+    place::upsert_reach(&mut tx, &slug("elsewhere"), &reach).await.expect("stores");
+    tx.commit().await.expect("commits");
+}
+
 on_both! {
     async fn each_fit_of_another_water_is_learned_from_once(app) {
+        near_by(&app).await;
         let again = async || learn_again(app.service.db(), &slug("ostrey"), now()).await.expect("asks");
         put(&app, "ostrey", days_ago(9), 2, "{}").await;
         assert_eq!(again().await, Vec::<Slug>::new());
@@ -95,6 +104,7 @@ on_both! {
 
 on_both! {
     async fn years_of_reports_that_do_not_speak_of_a_taxon_do_not_count_for_it(app) {
+        near_by(&app).await;
         let model = fitted(&app, "ephemera-danica").await.model_json;
         put(&app, "elsewhere", days_ago(8), 5, &model).await;
         let mut tx = app.service.db().write().await.expect("begins");

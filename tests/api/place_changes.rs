@@ -138,6 +138,7 @@ on_both! {
         let mut broken = forecasts(&mut tx, &ForecastFilter::default()).await.expect("reads");
         broken.retain(|forecast| forecast.taxon == slug("ephemera-danica"));
         broken[0].document_json = "not JSON".to_owned();
+        broken[0].etag = "of another text".to_owned();
         replace_forecasts(&mut tx, &slug("ostrey"), &slug("ephemera-danica"), &broken).await.expect("stores");
         tx.commit().await.expect("commits");
         app.service.refresh().await.expect_err("cannot be read");
