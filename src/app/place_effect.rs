@@ -27,7 +27,7 @@ impl Anew {
 
     /// After a change of a reach, or its making.
     pub(super) fn after_reach(was: Option<&Reach>, is: &Reach) -> Self {
-        // A fit knows its reaches by their places in the list, so a new one is fitted, not only published.
+        // No fit knows a new one yet: until then it is told like any water without records.
         let Some(was) = was else { return Self::Fitted };
         let driven_by = |reach: &Reach| (reach.gauges.clone(), reach.latitude, reach.longitude);
         match () {
