@@ -5,9 +5,10 @@ use std::time::Duration;
 use serde_json::{Value, json};
 use subimago::store::forecast::{ForecastFilter, forecast_generation, forecasts, replace_forecasts};
 use subimago::store::job::{self, Lease};
-use subimago::store::{place, taxon};
+use subimago::store::{Tx, place, taxon};
+use tokio::task::JoinHandle;
 
-use crate::support::{TestApp, now, on_both, slug};
+use crate::support::{Answer, TestApp, now, on_both, slug};
 
 /// The jobs that wait, which then wait no longer: watershed, kind and arguments.
 pub(crate) async fn taken(app: &TestApp) -> Vec<(String, String, String)> {
@@ -82,6 +83,18 @@ on_both! {
     }
 }
 
+/// Ends the writing that requests wait for, once they have come as far as they can; how these were answered, in order.
+async fn let_go(busy: Tx, waiting: Vec<JoinHandle<Answer>>) -> Vec<u16> {
+    tokio::time::sleep(Duration::from_millis(300)).await;
+    busy.commit().await.expect("commits");
+    let mut answers = Vec::new();
+    for one in waiting {
+        answers.push(one.await.expect("runs").status.as_u16());
+    }
+    answers.sort_unstable();
+    answers
+}
+
 on_both! {
     async fn of_two_changes_of_one_version_at_once_one_is_refused(app) {
         for path in [
@@ -100,14 +113,7 @@ on_both! {
                 let request = app.patch(path, &json!({ member: new })).token(&app.keeper).header("if-match", &tag);
                 tokio::spawn(request.send())
             }).collect();
-            tokio::time::sleep(Duration::from_millis(300)).await;
-            busy.commit().await.expect("commits");
-            let mut answers = Vec::new();
-            for one in both {
-                answers.push(one.await.expect("runs").status.as_u16());
-            }
-            answers.sort_unstable();
-            assert_eq!(answers, [200, 412], "{path}");
+            assert_eq!(let_go(busy, both).await, [200, 412], "{path}");
         }
     }
 }
@@ -120,14 +126,7 @@ on_both! {
             let body = json!({ "slug": "weir", "name": name, "latitude": 51.4, "longitude": -1 });
             tokio::spawn(app.post("/v1/watersheds/ostrey/reaches", &body).token(&app.keeper).send())
         }).collect();
-        tokio::time::sleep(Duration::from_millis(300)).await;
-        busy.commit().await.expect("commits");
-        let mut answers = Vec::new();
-        for one in both {
-            answers.push(one.await.expect("runs").status.as_u16());
-        }
-        answers.sort_unstable();
-        assert_eq!(answers, [201, 409]);
+        assert_eq!(let_go(busy, both).await, [201, 409]);
     }
 }
 

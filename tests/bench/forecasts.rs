@@ -25,7 +25,7 @@ use std::time::Instant;
 use rayon::prelude::*;
 use subimago::domain::season::Cycle;
 use subimago::model::clock::Drivers;
-use subimago::model::emergence::{FitInput, FittedTaxon, SeasonRequest, TaxonPrior, fit_taxon, forecast_season};
+use subimago::model::emergence::{FitInput, FittedTaxon, SeasonRequest, fit_taxon, forecast_season};
 
 use simulated::{Records, dataset};
 use world::{Truth, World};
@@ -38,21 +38,13 @@ const ROUNDS: usize = 3;
 
 fn fitted(records: Records) -> FittedTaxon {
     let world = World::new(Truth { years: 8, ..Truth::thermal() }, 1);
-    let prior = TaxonPrior {
-        base_temp_c: (4.0, 2.0),
-        median_day: Some((136.0, 20.0)),
-        width_days: None,
-        species: true,
-        one_of_several: false,
-        hour: Some((14.0, 3.0)),
-    };
     let data = dataset(&world, records);
     let years = (2001..2009).collect();
     fit_taxon(&FitInput {
         sites: Vec::new(),
         data,
         years,
-        prior,
+        prior: simulated::TRAITS,
         has_water: true,
         hours_known: true,
         flights: None,

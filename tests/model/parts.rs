@@ -3,18 +3,11 @@
 use subimago::domain::fit::ClockKind;
 use subimago::model::emergence::{TaxonPrior, fit_clock};
 
-use crate::simulated::{Records, dataset};
+use crate::simulated::{Records, TRAITS, dataset};
 use crate::world::{Truth, World};
 
 /// Of an order, of which a second part is always tried.
-const PRIOR: TaxonPrior = TaxonPrior {
-    base_temp_c: (4.0, 2.0),
-    median_day: Some((136.0, 20.0)),
-    width_days: None,
-    species: false,
-    one_of_several: false,
-    hour: Some((14.0, 3.0)),
-};
+const PRIOR: TaxonPrior = TaxonPrior { species: false, ..TRAITS };
 
 #[test]
 fn a_second_part_where_there_is_none_lowers_the_evidence() {

@@ -1,27 +1,18 @@
 //! Which records a fit has used, and what few records of another kind do to it.
 
 use subimago::domain::season::Cycle;
-use subimago::model::emergence::{FitInput, FittedTaxon, SeasonRequest, TaxonPrior, fit_taxon, forecast_season};
+use subimago::model::emergence::{FitInput, FittedTaxon, SeasonRequest, fit_taxon, forecast_season};
 use subimago::model::posterior::{Dataset, Hours, Observation, Outcome, Protocol};
 
-use crate::simulated::{Records, dataset};
+use crate::simulated::{Records, TRAITS, dataset};
 use crate::world::{Truth, World};
-
-const PRIOR: TaxonPrior = TaxonPrior {
-    base_temp_c: (4.0, 2.0),
-    median_day: Some((136.0, 20.0)),
-    width_days: None,
-    species: true,
-    one_of_several: false,
-    hour: Some((14.0, 3.0)),
-};
 
 fn fit(data: Dataset) -> FittedTaxon {
     let input = FitInput {
         sites: Vec::new(),
         years: (0..data.years as i32).map(|year| 2001 + year).collect(),
         data,
-        prior: PRIOR,
+        prior: TRAITS,
         has_water: true,
         hours_known: true,
         flights: None,

@@ -3,10 +3,21 @@
 use std::sync::Arc;
 
 use subimago::model::clock::Drivers;
+use subimago::model::emergence::TaxonPrior;
 use subimago::model::likelihood::time_of_day::Midnight;
 use subimago::model::posterior::{Dataset, Hours, Observation, Outcome, Protocol, Unit, WHOLE_SEASON};
 
 use crate::world::World;
+
+/// What is known beforehand of the simulated insect.
+pub(crate) const TRAITS: TaxonPrior = TaxonPrior {
+    base_temp_c: (4.0, 2.0),
+    median_day: Some((136.0, 20.0)),
+    width_days: None,
+    species: true,
+    one_of_several: false,
+    hour: Some((14.0, 3.0)),
+};
 
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub(crate) enum Records {

@@ -2,22 +2,13 @@
 
 use subimago::domain::season::Cycle;
 use subimago::model::emergence::season::SeasonWeather;
-use subimago::model::emergence::{FitInput, FittedTaxon, SeasonRequest, TaxonPrior, fit_taxon, forecast_season};
+use subimago::model::emergence::{FitInput, FittedTaxon, SeasonRequest, fit_taxon, forecast_season};
 use subimago::model::posterior::data::RAIN;
 use subimago::model::posterior::layout::BETA;
 use subimago::model::posterior::{Hours, Observation, Outcome, Protocol};
 
-use crate::simulated::{Records, dataset};
+use crate::simulated::{Records, TRAITS, dataset};
 use crate::world::{Truth, World};
-
-const PRIOR: TaxonPrior = TaxonPrior {
-    base_temp_c: (4.0, 2.0),
-    median_day: Some((136.0, 20.0)),
-    width_days: None,
-    species: true,
-    one_of_several: false,
-    hour: Some((14.0, 3.0)),
-};
 
 fn fitted(noted: bool) -> (FittedTaxon, World) {
     let noted = |x: &mut [f64; 3]| {
@@ -41,7 +32,7 @@ fn fitted_on(change: impl Fn(&mut [f64; 3])) -> FittedTaxon {
         sites: Vec::new(),
         data,
         years,
-        prior: PRIOR,
+        prior: TRAITS,
         has_water: true,
         hours_known: true,
         flights: None,
