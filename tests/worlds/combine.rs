@@ -5,7 +5,7 @@
 use rayon::prelude::*;
 use subimago::domain::fit::ClockKind;
 use subimago::model::emergence::Candidates;
-use subimago::model::emergence::select::{Gain, HEAT_WEIGHT, LeftOut, choose, gain};
+use subimago::model::emergence::select::{Gain, HEAT_WEIGHT, LeftOut, choose, gain, lead};
 
 use crate::club::{Club, Kind};
 use crate::lab::seeds;
@@ -13,7 +13,7 @@ use crate::stats::Mean;
 
 type Weights = [f64; 4];
 
-const RULES: [(&str, fn(&View<'_>) -> Weights); 8] = [
+const RULES: [(&str, fn(&View<'_>) -> Weights); 11] = [
     ("calendar alone", |_| pair(ClockKind::Thermal, 0.0)),
     ("heat alone", |v| pair(v.heat, 1.0)),
     ("0.75 heat always", |v| pair(v.heat, HEAT_WEIGHT)),
@@ -22,6 +22,9 @@ const RULES: [(&str, fn(&View<'_>) -> Weights); 8] = [
     ("full stacking", stacked),
     ("shrunk, normal", shrunk_normal),
     ("shrunk, t", shrunk),
+    ("calendar if behind", |v| unless(v, |lead| lead.sum <= 0.0)),
+    ("calendar 1 se", |v| unless(v, |lead| lead.sum < -lead.se)),
+    ("calendar unless 1 se", |v| unless(v, |lead| lead.sum <= lead.se)),
 ];
 const CALENDAR: usize = 0;
 const PRESENT: usize = 4;
@@ -72,6 +75,12 @@ fn shrunk(view: &View<'_>) -> Weights {
 fn shrunk_normal(view: &View<'_>) -> Weights {
     let lead = gain(&view.of(view.heat).fold_sums(), &view.of(ClockKind::Calendar).fold_sums());
     pair(view.heat, subimago::model::emergence::select::shrunk(Gain { folds: 1000, ..lead }))
+}
+
+/// [`shrunk`], but the calendar alone where `unfit` says so of the mixture's lead.
+fn unless(view: &View<'_>, unfit: fn(Gain) -> bool) -> Weights {
+    let lead = lead(&view.of(view.heat).folds, &view.of(ClockKind::Calendar).folds);
+    if unfit(lead) { pair(view.heat, 0.0) } else { shrunk(view) }
 }
 
 fn mixed(heat: &LeftOut, calendar: &LeftOut, weight: f64) -> Vec<Vec<f64>> {
@@ -131,7 +140,7 @@ fn print_row(name: &str, clubs: &[[f64; RULES.len()]]) {
 fn ways_to_combine_clocks() {
     println!("\nSummed log score of left-out years per club: gain on the present rule (s.e. over clubs);");
     println!("the present rule itself: gain on the calendar alone. {} seeds per world.\n", seeds());
-    for years in [4, 8] {
+    for years in [4, 6, 8] {
         println!("{:<22}{}", format!("{years} years"), RULES.map(|(name, _)| format!(" {name:>18}")).concat());
         let mut all = Vec::new();
         for kind in Kind::ALL {

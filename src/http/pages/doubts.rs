@@ -20,6 +20,9 @@ pub(crate) fn told(language: Language, doubt: &str) -> Option<String> {
     if is(say!(english, "doubt-base-below-zero")) {
         return Some(say!(language, "doubt-base-below-zero"));
     }
+    if is(say!(english, "doubt-no-gain")) {
+        return Some(say!(language, "doubt-no-gain"));
+    }
     if is(say!(english, "doubt-calendar")) {
         return Some(say!(language, "doubt-calendar"));
     }
@@ -60,6 +63,8 @@ mod tests {
         assert!(german(two).is_some_and(|words| words.contains("3. Mai") && words.contains("29. August")));
         let plain = "warmth does not drive this taxon here: in years left out the plain calendar did better";
         assert!(german(plain).is_some_and(|words| words.starts_with("W\u{e4}rme bestimmt")));
+        let no_gain = "in years left out warmth added nothing: the forecast goes by the date alone";
+        assert!(german(no_gain).is_some_and(|words| words.starts_with("In weggelassenen Jahren")));
         assert_eq!(german("something else"), None);
         assert_eq!(told(Language::English, "something else").as_deref(), Some("something else"));
     }

@@ -51,6 +51,9 @@ pub fn doubts(candidates: &Candidates, input: &FitInput, choice: &Choice) -> Vec
                  {plain:.0} when days are"
             ));
         }
+        if choice.weights[fit.clock.index()] == 0.0 {
+            doubts.push("in years left out warmth added nothing: the forecast goes by the date alone".to_owned());
+        }
         if calendar_is_better(&candidates.by_year, fit.clock) {
             doubts.push(
                 "warmth does not drive this taxon here: in years left out the plain calendar did better".to_owned(),
@@ -223,6 +226,18 @@ mod tests {
         fitted.by_year = vec![scores(ClockKind::Calendar, [-2.0, -2.0, -2.9, -2.4, -2.0]), heat];
         let found = told(&fitted, &input);
         assert!(found.len() == 1 && found[0].starts_with("warmth does not drive this taxon here"), "{found:?}");
+    }
+
+    #[test]
+    fn heat_that_carries_nothing_is_told() {
+        let input = club(|day| (130..160).contains(&day));
+        let weights = [1.0, 0.0, 0.0, 0.0];
+        let choice = Choice { weights, weights_elsewhere: [0.0, 1.0, 0.0, 0.0], beats_calendar: false };
+        let found = doubts(&candidates(&input), &input, &choice);
+        assert!(found.len() == 1 && found[0].starts_with("in years left out warmth added nothing"), "{found:?}");
+        // Without any clock on heat there was nothing to add.
+        let found = doubts(&candidates(&input), &input, &Choice { weights_elsewhere: weights, ..choice });
+        assert!(found.is_empty(), "{found:?}");
     }
 
     #[test]

@@ -76,5 +76,6 @@ traits-source = Quelle
 doubt-few-blanks = Vor den ersten Insekten gibt es zu wenige Besuche ohne Fund: Es zählt allein das Vorwissen.
 doubt-base-below-zero = Die Grundtemperatur läge unter 0 °C: Vielleicht bestimmt hier nicht die Wärme den Schlupf.
 doubt-apart = Wärme erklärt die Tage nicht: Jahre und Strecken liegen { $hot } Tage auseinander, wenn Wärme gezählt wird, { $plain }, wenn Tage gezählt werden.
+doubt-no-gain = In weggelassenen Jahren half die Wärme nicht: Die Vorhersage geht allein nach dem Datum.
 doubt-calendar = Wärme bestimmt hier den Schlupf nicht: In weggelassenen Jahren war das Datum allein besser.
 doubt-generations = Die Funde zeigen zwei Generationen: eine um den { $first }, eine um den { $second }; trag für das Insekt zwei ein.

@@ -76,5 +76,6 @@ traits-source = Source
 doubt-few-blanks = records hold too few empty visits before the first insects: prior used alone
 doubt-base-below-zero = the base temperature runs below 0 C: warmth may not drive this taxon here
 doubt-apart = warmth does not explain the dates: years and reaches lie { $hot } days apart when warmth is counted, { $plain } when days are
+doubt-no-gain = in years left out warmth added nothing: the forecast goes by the date alone
 doubt-calendar = warmth does not drive this taxon here: in years left out the plain calendar did better
 doubt-generations = records hold two generations: one about { $first }, one about { $second }; give the taxon two broods
