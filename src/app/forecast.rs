@@ -318,7 +318,8 @@ impl Context<'_> {
             evening: self.evening(),
             water_hours: self.water_hours(),
         };
-        Some(Made { forecast, narrowing_days: drawn.narrowing_days, effective: drawn.effective })
+        let narrowing_days = drawn.visits.iter().map(|visit| visit.narrowing_days).collect();
+        Some(Made { forecast, narrowing_days, effective: drawn.effective })
     }
 
     /// The days whose visits are weighed: today and the next, within the season.

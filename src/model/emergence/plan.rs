@@ -6,22 +6,38 @@
 //! sd(d) - sum over c of P(c) sd(d | c), P(c) the mean of p_k(c): Lindley's expected gain (1956,
 //! Ann. Math. Stat. 27:986-1005, from memory) with the spread in days for the entropy.
 
-/// Expected narrowing in days of `dates` by a visit with class probabilities `classes`, one entry
-/// per draw in both; 0 with fewer than two draws.
-#[must_use]
-pub fn expected_narrowing_days(dates: &[f64], classes: &[[f64; 4]]) -> f64 {
-    let n = dates.len().min(classes.len());
-    if n < 2 {
-        return 0.0;
+/// What a visit would teach of a date.
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+pub struct Worth {
+    /// Expected narrowing, days.
+    pub narrowing_days: f64,
+    /// Sd of the date before, days.
+    pub before_days: f64,
+    /// Sd of the date after a visit that found each class, days.
+    pub after_days: [f64; 4],
+}
+
+impl Worth {
+    /// For `dates` of a visit with class probabilities `classes`, one entry per draw in both; nothing with fewer than two
+    /// draws.
+    #[must_use]
+    pub fn of(dates: &[f64], classes: &[[f64; 4]]) -> Self {
+        let n = dates.len().min(classes.len());
+        if n < 2 {
+            return Self::default();
+        }
+        let before_days = spread(dates, |_| 1.0);
+        let after_days = std::array::from_fn(|class| spread(dates, |k| classes[k][class]));
+        let chance = |class: usize| classes.iter().take(n).map(|p| p[class]).sum::<f64>() / n as f64;
+        let worth = Self { narrowing_days: 0.0, before_days, after_days };
+        Self { narrowing_days: worth.narrowing_by(std::array::from_fn(chance)).max(0.0), ..worth }
     }
-    let before = spread(dates, |_| 1.0);
-    let after: f64 = (0..4)
-        .map(|class| {
-            let chance = classes.iter().take(n).map(|p| p[class]).sum::<f64>() / n as f64;
-            chance * spread(dates, |k| classes[k][class])
-        })
-        .sum();
-    (before - after).max(0.0)
+
+    /// Mean narrowing, days, where each class is found with these probabilities.
+    #[must_use]
+    pub fn narrowing_by(&self, chances: [f64; 4]) -> f64 {
+        self.before_days - chances.iter().zip(self.after_days).map(|(chance, after)| chance * after).sum::<f64>()
+    }
 }
 
 /// Standard deviation of `dates` under weights; 0 where nothing has weight.
@@ -64,9 +80,18 @@ mod tests {
     #[test]
     fn what_everybody_knows_teaches_nothing() {
         let dates = [140.0, 150.0, 160.0];
-        assert_eq!(expected_narrowing_days(&dates, &[[0.2, 0.5, 0.2, 0.1]; 3]), 0.0);
+        assert!(Worth::of(&dates, &[[0.2, 0.5, 0.2, 0.1]; 3]).narrowing_days < 1e-12);
         let sure = [[1.0, 0.0, 0.0, 0.0], [0.0, 1.0, 0.0, 0.0], [0.0, 0.0, 1.0, 0.0]];
-        assert!((expected_narrowing_days(&dates, &sure) - spread(&dates, |_| 1.0)).abs() < 1e-12);
+        let worth = Worth::of(&dates, &sure);
+        assert!((worth.narrowing_days - worth.before_days).abs() < 1e-12, "{worth:?}");
+        assert!(
+            (worth.before_days - (200.0_f64 / 3.0).sqrt()).abs() < 1e-12 && worth.after_days[0] == 0.0,
+            "{worth:?}"
+        );
+        // Where the finding is sure beforehand, only that finding counts.
+        let mixed = [[0.9, 0.1, 0.0, 0.0], [0.5, 0.5, 0.0, 0.0], [0.1, 0.9, 0.0, 0.0]];
+        let worth = Worth::of(&dates, &mixed);
+        assert!((worth.narrowing_by([1.0, 0.0, 0.0, 0.0]) - (worth.before_days - worth.after_days[0])).abs() < 1e-12);
     }
 
     #[test]
@@ -81,7 +106,7 @@ mod tests {
             let best = |value: &dyn Fn(f64) -> f64| {
                 days.iter().copied().max_by(|a, b| value(*a).total_cmp(&value(*b))).expect("a day")
             };
-            let by_plan = best(&|day| expected_narrowing_days(&dates, &all(day)));
+            let by_plan = best(&|day| Worth::of(&dates, &all(day)).narrowing_days);
             let by_share = best(&|day| all(day).iter().map(|p| 1.0 - p[0]).sum());
             let by_chance = days[rng.random_range(0..days.len())];
             let mut realised = |day: f64| {

@@ -20,6 +20,7 @@ use super::effects::Present;
 use super::fitted::{FittedTaxon, Member};
 use super::kernel::{Warmth, mixed};
 use super::news::{self, News};
+use super::plan::Worth;
 use super::schedule::for_site;
 use super::summary::{OneDraw, Summary, day_of_completion};
 use super::{evening, flight, simulate};
@@ -91,9 +92,9 @@ pub struct SeasonForecast {
     /// Share of proposals that the news left with weight; 1 without news. When it is small the fit
     /// has to be made anew.
     pub effective: f64,
-    /// By how many days a visit on each day of the plan is expected to narrow the season's date: that
-    /// of its 10 % point, or of its middle once the plan begins after that.
-    pub narrowing_days: Vec<f64>,
+    /// What a visit on each day of the plan would teach of the season's date: that of its 10 % point, or of its middle
+    /// once the plan begins after that.
+    pub visits: Vec<Worth>,
     /// Chance of at least a sparse spinner flight per day, for one person who watches the two hours around
     /// its middle in usual weather; empty where nothing is known of flights.
     pub flights: Vec<f64>,

@@ -1,6 +1,6 @@
 //! The draws of one season added up: means, dates and what visits would teach.
 
-use super::plan::expected_narrowing_days;
+use super::plan::Worth;
 use super::season::{SeasonForecast, quantile};
 
 /// A log score of zero probability is infinite: so much uniform is mixed into published classes.
@@ -121,7 +121,7 @@ impl Summary {
             share: completed.windows(2).map(|pair| (pair[1] - pair[0]).max(0.0)).collect(),
             milestones: std::array::from_fn(|k| quantiles(dates(k), days, widening)),
             peak: quantiles(self.peaks.clone(), days, 1.0),
-            narrowing_days: self.narrowing_days(days),
+            visits: self.visits(days),
             cumulative: completed[1..].to_vec(),
             classes,
             weights,
@@ -130,8 +130,8 @@ impl Summary {
         })
     }
 
-    /// Expected narrowing by a visit on each day of the plan.
-    fn narrowing_days(&self, days: usize) -> Vec<f64> {
+    /// What a visit on each day of the plan would teach.
+    fn visits(&self, days: usize) -> Vec<Worth> {
         let Some((from, to)) = self.plan else { return Vec::new() };
         let at = |k: usize| -> Vec<f64> { self.planned.iter().map(|one| one.reached[k]).collect() };
         let mut begins = at(0);
@@ -142,7 +142,7 @@ impl Summary {
         let on = |index: usize| self.planned.iter().filter_map(|one| one.classes.get(index).copied()).collect();
         let worth = |index: usize| {
             let classes: Vec<[f64; 4]> = on(index);
-            expected_narrowing_days(&dates, &classes)
+            Worth::of(&dates, &classes)
         };
         (0..(to + 1).saturating_sub(from)).map(worth).collect()
     }
