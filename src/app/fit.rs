@@ -17,8 +17,9 @@ use crate::model::likelihood::time_of_day::Midnight;
 use crate::model::posterior::{Dataset, Observation, Unit};
 use crate::store::{Db, StoreError, fit as fits, place, record, report, taxon as taxa};
 
-use super::fit_prior::{self, Neighbours};
+use super::fit_prior;
 use super::flights;
+use super::neighbours::{self, Neighbours};
 use super::observations::{Placed, brood_window, place as place_records};
 use super::threads;
 use super::water::{self, Water};
@@ -106,7 +107,7 @@ pub async fn load(db: &Db, slug: &Slug, through: Option<NaiveDate>) -> Result<Kn
         reports.retain(|r| r.started_at <= end);
     }
     let measured = water::read(&mut tx, &watershed, known_by, through).await?;
-    let neighbours = fit_prior::neighbours(&mut tx, &watershed, &taxa, &records, &reports, through).await?;
+    let neighbours = neighbours::neighbours(&mut tx, &watershed, &taxa, &records, &reports, through).await?;
     drop(tx);
     let places = reaches.clone();
     let water = threads::at_once(move || measured.complete(&places)).await.map_err(|_| FitError::CutOff)?;

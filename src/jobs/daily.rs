@@ -11,7 +11,7 @@ use uuid::Uuid;
 
 use crate::app::drift::{DriftTally, judge_drift};
 use crate::app::publish_season::publish_season;
-use crate::app::{Service, WatershedView, due, fit_prior};
+use crate::app::{Service, WatershedView, due, neighbours};
 use crate::clock::Clock;
 
 /// How often the date and the fits are looked at.
@@ -55,7 +55,7 @@ async fn publish_if_due(
         if drift != DriftTally::default() {
             tracing::info!(watershed = %slug, doubted = drift.doubted, cleared = drift.cleared, "drifting gauges are judged");
         }
-        let behind = fit_prior::learn_again(service.db(), slug, clock.now()).await?;
+        let behind = neighbours::learn_again(service.db(), slug, clock.now()).await?;
         if !behind.is_empty() {
             tracing::info!(watershed = %slug, taxa = behind.len(), "other waters have learned more: fits are queued");
         }

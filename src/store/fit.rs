@@ -88,35 +88,28 @@ pub async fn fit_to_publish(tx: &mut Tx, watershed: &Slug, taxon: &Slug, brood: 
     tx.row("fit", SQL, args![watershed_id, taxon_id, brood]).await?.as_ref().map(read_fit).transpose()
 }
 
-/// Of the fits stored last by the watersheds `elsewhere`, the one that saw most years of a taxon and brood (the first of
-/// several): with at least `years`, not prior-driven and, if `through` is given, that used nothing after it.
+/// The fits stored last by each of `watersheds` for every taxon and brood, those that are prior-driven aside; if `through`
+/// is given, of fits that used nothing after it.
 ///
 /// # Errors
-/// [`StoreError::UnknownReference`] for a watershed or the taxon.
-pub async fn fit_elsewhere(
+/// [`StoreError::UnknownReference`] for a watershed.
+pub async fn fits_with_records(
     tx: &mut Tx,
-    elsewhere: &[Slug],
-    taxon: &Slug,
-    brood: u8,
-    years: u32,
+    watersheds: &[Slug],
     through: Option<NaiveDate>,
-) -> Result<Option<Fit>, StoreError> {
+) -> Result<Vec<Fit>, StoreError> {
     const SQL: &str = SELECT!(
-        "WHERE f.sequence = (SELECT max(sequence) FROM fit WHERE taxon_id = $2 AND brood = $3 AND watershed_id = $1 \
-           AND (($5 IS NULL AND through_date IS NULL) OR through_date <= $5)) \
-         AND f.prior_driven = 0 AND f.years >= $4"
+        "WHERE f.sequence IN (SELECT max(sequence) FROM fit WHERE watershed_id = $1 \
+           AND (($2 IS NULL AND through_date IS NULL) OR through_date <= $2) GROUP BY taxon_id, brood) \
+         AND f.prior_driven = 0 ORDER BY t.slug_key, f.brood"
     );
-    let taxon_id = taxon_id(tx, taxon).await?;
-    let mut most: Option<Fit> = None;
-    for watershed in elsewhere {
-        let args = args![watershed_id(tx, watershed).await?, taxon_id, brood, years, through];
-        let found = tx.row("fit", SQL, args).await?.as_ref().map(read_fit).transpose()?;
-        most = match (most, found) {
-            (Some(most), Some(found)) if found.years <= most.years => Some(most),
-            (most, found) => found.or(most),
-        };
+    let mut found = Vec::new();
+    for watershed in watersheds {
+        let watershed_id = watershed_id(tx, watershed).await?;
+        let rows = tx.rows("fit", SQL, args![watershed_id, through]).await?;
+        found.extend(rows.iter().map(read_fit).collect::<Result<Vec<_>, _>>()?);
     }
-    Ok(most)
+    Ok(found)
 }
 
 /// The fits stored last for every taxon and brood of a watershed, by taxon and brood.

@@ -2,9 +2,9 @@
 
 use chrono::{DateTime, TimeDelta, Utc};
 use subimago::app::fit::{FitRequest, fit_watershed, load};
-use subimago::app::fit_prior::learn_again;
 use subimago::app::forecasts::{Hindcast as _, HindcastQuery};
 use subimago::app::hindcast::ComputedHere;
+use subimago::app::neighbours::learn_again;
 use subimago::app::{AppError, Service};
 use subimago::clock::FixedClock;
 use subimago::domain::season::WhichSeason;

@@ -1,10 +1,11 @@
 //! A second, colder water without records, beside the club's own.
 
 use subimago::app::fit::{FitRequest, fit_watershed, input, load};
-use subimago::app::fit_prior;
 use subimago::app::jobs::FIT;
+use subimago::app::neighbours;
 use subimago::domain::{Fit, ReadingTime, Slug};
-use subimago::store::{Span, job, place, reading, taxon};
+use subimago::model::emergence::FittedForm;
+use subimago::store::{Span, fit as store_fit, job, place, reading, taxon};
 
 use subimago::clock::FixedClock;
 
@@ -67,10 +68,10 @@ async fn a_new_water_starts_from_the_heat_that_its_neighbour_has_learned() {
 
     let home = fit(&club, &club.demo.watershed, None, 1).await;
     assert!(home.warnings.iter().all(|w| !w.contains("upper-brook")), "who has records does not ask who has none");
-    let behind = || fit_prior::learn_again(&club.db, &brook, chrono::Utc::now_for_tests());
+    let behind = || neighbours::learn_again(&club.db, &brook, chrono::Utc::now_for_tests());
     assert_eq!(behind().await.unwrap(), [slug(TAXON)], "its neighbour has learned since");
     assert_eq!(queued(&club, &brook).await, 1);
-    let none = fit_prior::learn_again(&club.db, &club.demo.watershed, chrono::Utc::now_for_tests()).await.unwrap();
+    let none = neighbours::learn_again(&club.db, &club.demo.watershed, chrono::Utc::now_for_tests()).await.unwrap();
     assert!(none.is_empty(), "who has records waits for nobody: {none:?}");
     let after = fit(&club, &brook, None, 2).await;
     assert!(behind().await.unwrap().is_empty(), "now it knows");
@@ -101,4 +102,51 @@ async fn a_new_water_starts_from_the_heat_that_its_neighbour_has_learned() {
     place::upsert_reach(&mut tx, &brook, &reach).await.unwrap();
     tx.commit().await.unwrap();
     assert_eq!(middle(&club, &brook, None).await, traits);
+}
+
+/// What other taxa tell of a water holds for one without records there: here all others are eight days later than the
+/// club's at equal heat.
+#[tokio::test(flavor = "multi_thread")]
+async fn a_water_on_which_others_are_late_is_late_for_a_taxon_without_records() {
+    let club = Club::new().await;
+    let brook = colder_neighbour(&club).await;
+    let home = club.demo.watershed.clone();
+    fit(&club, &home, None, 0).await;
+    let before = middle(&club, &brook, None).await;
+
+    // Fits of others are stood for by that of one taxon, moved about.
+    let mut tx = club.db.write().await.unwrap();
+    let told = store_fit::fit_to_publish(&mut tx, &home, &slug(TAXON), 1).await.unwrap().unwrap();
+    let residents = taxon::residents(&mut tx, &home).await.unwrap();
+    for (k, other) in residents.iter().filter(|taxon| taxon.slug.as_str() != TAXON).take(5).enumerate() {
+        for (watershed, days) in [(&home, 0.0), (&brook, LATER_DAYS)] {
+            let moved = 6.0 * k as f64 - 12.0 + days;
+            let fit = Fit {
+                id: uuid::Uuid::new_v4(),
+                watershed: watershed.clone(),
+                taxon: other.slug.clone(),
+                years: 8,
+                model_json: later(&told.model_json, moved),
+                ..told.clone()
+            };
+            store_fit::insert_fit(&mut tx, &fit).await.unwrap();
+        }
+    }
+    tx.commit().await.unwrap();
+    let after = middle(&club, &brook, None).await;
+    assert!(after.0 - before.0 > 0.6 * LATER_DAYS, "{before:?} {after:?}");
+    assert!(after.0 - before.0 < 1.1 * LATER_DAYS, "{before:?} {after:?}");
+    assert!(after.1 < before.1, "surer: {before:?} {after:?}");
+}
+
+const LATER_DAYS: f64 = 8.0;
+
+/// A stored fit with its middle day moved.
+fn later(model_json: &str, days: f64) -> String {
+    let form: FittedForm = serde_json::from_str(model_json).unwrap();
+    let mut fitted = form.into_fitted().unwrap();
+    for member in &mut fitted.members {
+        member.fit.mean[2] += days;
+    }
+    serde_json::to_string(&FittedForm::from(&fitted)).unwrap()
 }

@@ -6,7 +6,7 @@ use std::sync::Arc;
 use subimago::domain::season::Cycle;
 use subimago::model::clock::Drivers;
 use subimago::model::emergence::{
-    FitInput, FittedTaxon, SeasonRequest, TaxonPrior, carried_over, fit_taxon, forecast_season,
+    FitInput, FittedTaxon, Middle, Reading, SeasonRequest, TaxonPrior, WatershedSds, fit_taxon, forecast_season,
 };
 use subimago::model::posterior::Dataset;
 
@@ -56,11 +56,12 @@ fn heat_learned_on_one_water_tells_the_dates_of_a_warmer_one() {
         here.units.clear();
         here.years = 0;
         let neighbour = fit(there, world.truth.years, TRAITS);
-        assert!(
-            carried_over(&TRAITS, &fit(here.clone(), 0, TRAITS), &here.climate, true).is_none(),
-            "nothing to carry"
-        );
-        let carried = carried_over(&TRAITS, &neighbour, &here.climate, true).unwrap();
+        assert!(Reading::of(&fit(here.clone(), 0, TRAITS), &here.climate, true).is_none(), "nothing to carry");
+        let reading = Reading::of(&neighbour, &here.climate, true).unwrap();
+        let (day, sd_days) = reading.median_day;
+        let middle = Middle { taxon: 0, water: 0, day, sd_days };
+        let median_day = WatershedSds::estimate(&[middle]).expected(&[middle], 0, 1).unwrap();
+        let carried = reading.carried_over(&TRAITS, median_day);
         let fits = [fit(here.clone(), 0, TRAITS), fit(here, 0, carried)];
         assert!(fits.iter().all(|f| f.prior_driven));
         for site in NEIGHBOUR..world.truth.sites {

@@ -11,7 +11,7 @@ on_both! {
     every_field_comes_back_as_it_went_in,
     the_last_stored_fit_is_the_latest,
     a_fit_is_stored_once_and_of_what_is_there,
-    the_fullest_fit_of_other_watersheds_is_found,
+    fits_of_other_watersheds_with_records_are_found,
     a_fit_goes_when_nothing_can_ask_for_it,
 }
 
@@ -93,7 +93,7 @@ async fn a_fit_is_stored_once_and_of_what_is_there(db: Db) {
     assert!(matches!(error, StoreError::Conflict { .. }), "{error:?}");
 }
 
-async fn the_fullest_fit_of_other_watersheds_is_found(db: Db) {
+async fn fits_of_other_watersheds_with_records_are_found(db: Db) {
     let mut tx = db.write().await.expect("begins");
     lay_out(&mut tx).await;
     let ostrey = place::find_watershed(&mut tx, &slug("ostrey")).await.expect("reads").expect("is there");
@@ -109,18 +109,19 @@ async fn the_fullest_fit_of_other_watersheds_is_found(db: Db) {
     for stored in all.iter().chain([&empty]) {
         fit::insert_fit(&mut tx, stored).await.expect("stores");
     }
+    let danica = Fit { watershed: slug("Alder"), ..a_fit("danica", 1) };
+    fit::insert_fit(&mut tx, &danica).await.expect("stores");
     let elsewhere = ["Alder", "Birch", "Cedar"].map(slug);
-    let mut found = async |taxon: &str, brood: u8, years: u32, through: Option<NaiveDate>| {
-        fit::fit_elsewhere(&mut tx, &elsewhere, &slug(taxon), brood, years, through).await.expect("reads")
+    let mut found = async |through: Option<NaiveDate>| {
+        let found = fit::fits_with_records(&mut tx, &elsewhere, through).await.expect("reads");
+        found.into_iter().map(|fit| fit.id).collect::<Vec<_>>()
     };
     // Not one that was not asked for, not one that was replaced by a fit to fewer years, not one without records.
-    assert_eq!(found("rhodani", 1, 3, None).await, Some(full.clone()));
-    assert_eq!(found("rhodani", 1, 9, None).await, Some(full));
-    assert_eq!(found("rhodani", 1, 10, None).await, None);
-    assert_eq!(found("rhodani", 2, 3, None).await, None);
-    assert_eq!(found("danica", 1, 3, None).await, None);
-    assert_eq!(found("rhodani", 1, 3, Some(date(2026, 1, 1))).await, Some(cut));
-    assert_eq!(found("rhodani", 1, 3, Some(date(2025, 1, 1))).await, None);
+    assert_eq!(found(None).await, [danica.id, all[2].id, full.id]);
+    assert_eq!(found(Some(date(2026, 1, 1))).await, [cut.id]);
+    assert!(found(Some(date(2025, 1, 1))).await.is_empty());
+    let error = fit::fits_with_records(&mut tx, &[slug("gone")], None).await.expect_err("unknown");
+    assert!(matches!(error, StoreError::UnknownReference { what: "watershed", .. }), "{error:?}");
 }
 
 async fn a_fit_goes_when_nothing_can_ask_for_it(db: Db) {

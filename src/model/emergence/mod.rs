@@ -36,6 +36,7 @@ pub mod simulate;
 mod summary;
 pub mod support;
 pub mod tally;
+pub mod watersheds;
 pub mod widen;
 
 pub use assess::{Assessment, LEADS, assess, assess_candidates};
@@ -46,8 +47,9 @@ pub use effects::EffectSds;
 pub use fit_clock::{FittedClock, fit_clock};
 pub use fit_taxon::{Candidates, FitInput, fit_taxon};
 pub use fitted::{FittedForm, FittedTaxon, Member};
-pub use neighbour::carried_over;
+pub use neighbour::Reading;
 pub use news::News;
 pub use prior::TaxonPrior;
 pub use season::{SeasonForecast, SeasonRequest, forecast_season};
 pub use tally::SkillRow;
+pub use watersheds::{Middle, WatershedSds};
