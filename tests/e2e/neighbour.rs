@@ -4,7 +4,8 @@ use subimago::app::fit::{FitRequest, fit_watershed, input, load};
 use subimago::app::fit_prior;
 use subimago::app::jobs::FIT;
 use subimago::domain::{Fit, ReadingTime, Slug};
-use subimago::store::{Span, job, place, reading, taxon};
+use subimago::store::{self, Span, job, place, reading, taxon};
+use uuid::Uuid;
 
 use subimago::clock::FixedClock;
 
@@ -88,6 +89,22 @@ async fn a_new_water_starts_from_the_heat_that_its_neighbour_has_learned() {
     };
     let there = fitted.members.iter().find(|m| m.fit.clock.index() == 1).unwrap().fit.mean[2];
     assert!(carried.0 > there + 7.0, "day {} on colder water, {there} at home", carried.0);
+
+    // Heat that is counted from another day there, as by an older version of the program, helps nobody here.
+    let put = async |id, model_json| {
+        let mut tx = club.db.write().await.unwrap();
+        let one = Fit { id: Uuid::from_u128(id), model_json, ..home.clone() };
+        store::fit::insert_fit(&mut tx, &one).await.unwrap();
+        tx.commit().await.unwrap();
+    };
+    let from_july = home.model_json.replacen("\"idle_days\":0,", "\"idle_days\":181,", 1);
+    assert_ne!(from_july, home.model_json);
+    put(1, from_july).await;
+    assert_eq!(middle(&club, &brook, None).await, traits);
+    let alone = fit(&club, &brook, None, 3).await;
+    assert!(alone.warnings.is_empty(), "nor is it told of: {:?}", alone.warnings);
+    put(2, home.model_json.clone()).await;
+    assert_eq!(middle(&club, &brook, None).await, carried);
 
     // A hindcast must not learn from a fit that saw more.
     assert_eq!(middle(&club, &brook, Some("2025-12-31")).await, traits);

@@ -60,6 +60,8 @@ fn heat_learned_on_one_water_tells_the_dates_of_a_warmer_one() {
             carried_over(&TRAITS, &fit(here.clone(), 0, TRAITS), &here.climate, true).is_none(),
             "nothing to carry"
         );
+        let later = Drivers { idle_days: 60, ..here.climate.clone() };
+        assert!(carried_over(&TRAITS, &neighbour, &later, true).is_none(), "heat counted from another day");
         let carried = carried_over(&TRAITS, &neighbour, &here.climate, true).unwrap();
         let fits = [fit(here.clone(), 0, TRAITS), fit(here, 0, carried)];
         assert!(fits.iter().all(|f| f.prior_driven));

@@ -23,8 +23,8 @@ const WATERSHED_HOURS: f64 = 0.5;
 
 /// `prior` with what `neighbour` has learned, for a water whose usual year is `climate`.
 ///
-/// `None` where there is nothing to carry: the neighbour is itself prior-driven, or its heat is never
-/// reached here. Without water temperature here (`has_water` false) the neighbour's day is taken as
+/// `None` where there is nothing to carry: the neighbour is itself prior-driven, its clocks run from another day
+/// (as those of a fit made before an autumn brood had clocks of its own), or its heat is never reached here. Without water temperature here (`has_water` false) the neighbour's day is taken as
 /// it is.
 #[must_use]
 pub fn carried_over(
@@ -33,7 +33,8 @@ pub fn carried_over(
     climate: &Drivers,
     has_water: bool,
 ) -> Option<TaxonPrior> {
-    if neighbour.prior_driven {
+    let runs_from_new_year = |climate: &Drivers| climate.idle_days == 0;
+    if neighbour.prior_driven || runs_from_new_year(&neighbour.climate) != runs_from_new_year(climate) {
         return None;
     }
     let on_heat = neighbour.member(ClockKind::Thermal).filter(|_| has_water);
