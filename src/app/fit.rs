@@ -134,13 +134,12 @@ pub async fn fit_watershed(
     for taxon in known.taxa.iter().filter(|t| request.taxon.as_ref().is_none_or(|slug| *slug == t.slug)) {
         for brood in brood_numbers(taxon) {
             let (shared, subject) = (known.clone(), taxon.clone());
-            let fitted = threads::in_time(move || fit_taxon(&input(&shared, &subject, brood)))
-                .await
-                .map_err(|_| FitError::CutOff)?;
-            let fit = match fitted {
-                Some(fitted) => {
-                    Some(store(db, clock, request, taxon, brood, &fitted, known.neighbours.told(taxon, brood)).await?)
-                }
+            let fitted = threads::in_time(move || {
+                let input = input(&shared, &subject, brood);
+                fit_taxon(&input).map(|fitted| (fitted, helped(&shared, &subject, brood, &input)))
+            });
+            let fit = match fitted.await.map_err(|_| FitError::CutOff)? {
+                Some((fitted, helped)) => Some(store(db, clock, request, taxon, brood, &fitted, helped).await?),
                 None => None,
             };
             let outcome = TaxonOutcome { taxon: taxon.slug.clone(), brood, fit };
@@ -149,6 +148,12 @@ pub async fn fit_watershed(
         }
     }
     Ok(outcomes)
+}
+
+/// In words, what `input` takes from another water: nothing where the fit there is of no use here.
+fn helped(known: &Known, taxon: &Taxon, brood: u8, input: &FitInput) -> Option<String> {
+    let alone = fit_prior::prior(&Neighbours::default(), taxon, brood, &input.data.climate, input.has_water);
+    known.neighbours.told(taxon, brood).filter(|_| input.prior != alone)
 }
 
 /// The broods of a taxon, at least one.
@@ -202,7 +207,7 @@ async fn store(
 /// The model's input for one taxon and brood.
 #[must_use]
 pub fn input(known: &Known, taxon: &Taxon, brood: u8) -> FitInput {
-    let cycle = Cycle::of(taxon);
+    let cycle = Cycle::of_brood(taxon, brood);
     let placed = place_records(&known.watershed, &known.reaches, taxon, brood, &known.records, &known.reports);
     let years: Vec<i32> = placed.iter().map(|p| p.year).collect::<BTreeSet<_>>().into_iter().collect();
     let mut groups: BTreeMap<(usize, usize), Vec<Placed>> = BTreeMap::new();

@@ -59,7 +59,7 @@ pub fn flights(known: &Known, taxon: &Taxon, brood: u8) -> Option<FlightInput> {
         watches.clear();
     }
     watches.retain(|w| w.class == AbundanceClass::None || brood_of(taxon, w.date) == brood);
-    let cycle = Cycle::of(taxon);
+    let cycle = Cycle::of_brood(taxon, brood);
     let mut units: BTreeMap<(usize, i32), Vec<FlightObservation>> = BTreeMap::new();
     for watch in watches {
         let Some(site) = known.reaches.iter().position(|r| r.slug == watch.reach) else { continue };

@@ -177,7 +177,8 @@ fn compute(
         .map(|fit| {
             let form: FittedForm =
                 serde_json::from_str(&fit.model_json).map_err(|_| ForecastError::OldFit(fit.taxon.clone()))?;
-            let cycle = known.taxa.iter().find(|t| t.slug == fit.taxon).map(Cycle::of);
+            let taxon = known.taxa.iter().find(|t| t.slug == fit.taxon);
+            let cycle = taxon.map(|taxon| Cycle::of_brood(taxon, fit.brood));
             let fitted = form.into_fitted().filter(|fitted| Some(fitted.cycle) == cycle);
             let fitted = fitted.ok_or_else(|| ForecastError::OldFit(fit.taxon.clone()))?;
             Ok((fit, fitted))

@@ -64,7 +64,7 @@ impl Neighbours {
         has_water: bool,
     ) -> Option<TaxonPrior> {
         let sources = self.sources(taxon, brood);
-        let cycle = Cycle::of(taxon);
+        let cycle = Cycle::of_brood(taxon, brood);
         let mut best: Option<(u32, Reading)> = None;
         let (mut independent, mut all) = (Vec::new(), Vec::new());
         let mut numbers = Numbers::default();

@@ -107,7 +107,7 @@ pub async fn fitted_residents(db: &Db, watershed: &Slug, only: &[Slug]) -> Resul
         let (mut complete, mut current) = (true, true);
         for brood in brood_numbers(&taxon) {
             match fits::fit_to_publish(&mut tx, watershed, &taxon.slug, brood).await? {
-                Some(fit) => current &= FittedForm::is_current(&fit.model_json, Cycle::of(&taxon)),
+                Some(fit) => current &= FittedForm::is_current(&fit.model_json, Cycle::of_brood(&taxon, brood)),
                 None => complete = false,
             }
         }

@@ -101,7 +101,7 @@ fn warmest_of(tmax: Quantiles, tmean: Quantiles, departure_c: f64) -> f64 {
     tmax.p90.max(tmean.p90 + departure_c)
 }
 
-/// The season of taxa that cut their year alike, on the reaches asked for.
+/// The season of broods whose clocks run alike, on the reaches asked for.
 #[derive(Debug)]
 pub(super) struct SeasonWaters<'a> {
     /// The season.

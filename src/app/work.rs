@@ -5,6 +5,7 @@ use serde::Deserialize;
 
 use crate::clock::Clock;
 use crate::domain::Slug;
+use crate::domain::error::chain;
 use crate::domain::job::{Job, JobState, Kinds};
 use crate::store::job::{Lease, claim_job_of, find_job, finish_job, heartbeat_job, progress_job, release_expired_jobs};
 use crate::store::skill::skills;
@@ -214,15 +215,4 @@ async fn watershed_zone(db: &Db, slug: &Slug) -> Result<chrono_tz::Tz, String> {
 /// An error as stored with a job.
 fn error_json(code: &str, detail: &str) -> String {
     serde_json::json!({ "code": code, "detail": detail }).to_string()
-}
-
-/// An error with its causes in one line.
-fn chain(error: &dyn std::error::Error) -> String {
-    let mut text = error.to_string();
-    let mut cause = error.source();
-    while let Some(next) = cause {
-        text = format!("{text}: {next}");
-        cause = next.source();
-    }
-    text
 }

@@ -16,8 +16,9 @@ const DAYS_BEFORE_JULY: f64 = 181.0;
 /// Days of an ordinary year.
 const YEAR_DAYS: f64 = 365.0;
 
-/// How the year of a taxon is cut, so that no emergence is cut in two and no clock collects the warmth of a
-/// spring that lies before the insect's growth.
+/// How the year of a taxon is cut ([`Cycle::of`]), so that no emergence is cut in two, and from when the clocks of each
+/// of its broods run ([`Cycle::of_brood`]), so that none collects the warmth of a spring that lies before the insect's
+/// growth.
 ///
 /// That autumn species need another start than the first of January, midsummer for example, came out of
 /// trials on long records; that it is the first of July here is our choice.
@@ -52,7 +53,8 @@ impl Cycle {
     }
 
     /// That of `taxon`: by the usual middles of its broods, of its window without them. A taxon that also
-    /// emerges in spring or summer keeps to the calendar.
+    /// emerges in spring or summer keeps to the calendar. It says how days are numbered and seasons named; from when
+    /// the clocks of a brood run, [`Cycle::of_brood`] does.
     #[must_use]
     pub fn of(taxon: &Taxon) -> Self {
         let mut middles: Vec<f64> = taxon.broods.iter().map(|b| b.median_day_of_year).collect();
@@ -65,6 +67,24 @@ impl Cycle {
             () if middles.is_empty() || !middles.iter().all(late) => Self::Calendar,
             () if middles.iter().any(in_winter) => Self::Winter,
             () => Self::Autumn,
+        }
+    }
+
+    /// That of brood `number` of `taxon`: what its clocks run by. Days are numbered and seasons named as by
+    /// [`Cycle::of`], so that broods of one taxon share a year, whose windows and blank visits are told from each other
+    /// by day number.
+    ///
+    /// An autumn brood of a taxon that also emerges in spring has grown in the summer between: its clocks run from
+    /// 1 July. So do those of a brood of December. One of January or February keeps to 1 January: the summer that it
+    /// grew in belongs to the year before, and a year of its own would part it from its taxon. Little heat tells its
+    /// days then, and the calendar carries it. What a winter brood has of both sides of New Year stays cut there.
+    #[must_use]
+    pub fn of_brood(taxon: &Taxon, number: u8) -> Self {
+        let whole = Self::of(taxon);
+        let brood = taxon.broods.iter().find(|brood| brood.number == number);
+        match brood {
+            Some(brood) if whole == Self::Calendar && brood.median_day_of_year >= AUTUMN_FROM => Self::Autumn,
+            _ => whole,
         }
     }
 
@@ -116,7 +136,7 @@ impl WhichSeason {
 pub struct Season {
     /// The year the season is named after.
     pub year: i32,
-    /// Where it begins.
+    /// Where it begins, and from when clocks run.
     pub cycle: Cycle,
 }
 
@@ -195,6 +215,8 @@ impl Season {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::domain::taxon::MonthDay;
+    use crate::domain::{Brood, Slug};
 
     fn day(text: &str) -> NaiveDate {
         text.parse().expect("a date")
@@ -228,6 +250,57 @@ mod tests {
             assert_eq!(autumn.first_day(), day(&format!("{year}-01-01")));
         }
         assert_eq!((Cycle::Winter.season(2024).idle_days(), Season::of_year(2024).idle_days()), (0, 0));
+    }
+
+    fn with_broods(middles: &[f64]) -> Taxon {
+        let brood = |(index, middle): (usize, &f64)| Brood {
+            number: index as u8 + 1,
+            median_day_of_year: *middle,
+            sd_days: 15.0,
+            provenance: String::new(),
+        };
+        let mut taxon = Taxon::bare(Slug::new("x").expect("a slug"), "Baetis", "genus");
+        taxon.broods = middles.iter().enumerate().map(brood).collect();
+        taxon
+    }
+
+    fn of_each(middles: &[f64]) -> Vec<Cycle> {
+        let taxon = with_broods(middles);
+        taxon.broods.iter().map(|brood| Cycle::of_brood(&taxon, brood.number)).collect()
+    }
+
+    #[test]
+    fn an_autumn_brood_of_a_spring_insect_has_clocks_of_its_own() {
+        use Cycle::{Autumn, Calendar, Winter};
+        assert_eq!(of_each(&[115.0, 190.0, 270.0]), [Calendar, Calendar, Autumn]);
+        assert_eq!(of_each(&[150.0, 243.9, 244.0]), [Calendar, Calendar, Autumn]);
+        // December grew in the summer before it; January's summer belongs to another year.
+        assert_eq!(of_each(&[20.0, 115.0, 334.9, 350.0]), [Calendar, Calendar, Autumn, Autumn]);
+        // A taxon of one half of the year is of one piece.
+        assert_eq!(of_each(&[250.0, 290.0]), [Autumn, Autumn]);
+        assert_eq!(of_each(&[270.0, 20.0]), [Winter, Winter]);
+        assert_eq!(Cycle::of_brood(&with_broods(&[115.0, 270.0]), 3), Calendar, "a brood that nobody told of");
+        assert_eq!(Cycle::of_brood(&with_broods(&[]), 1), Calendar);
+        let mut late = with_broods(&[]);
+        late.window = Some((MonthDay { month: 9, day: 10 }, MonthDay { month: 10, day: 20 }));
+        assert_eq!(Cycle::of_brood(&late, 1), Autumn, "by its window");
+    }
+
+    #[test]
+    fn broods_of_a_taxon_number_their_days_alike() {
+        for middles in [&[115.0, 190.0, 270.0][..], &[250.0, 290.0], &[270.0, 20.0], &[20.0, 115.0, 350.0], &[]] {
+            let taxon = with_broods(middles);
+            let whole = Cycle::of(&taxon);
+            for number in 1..=4 {
+                let own = Cycle::of_brood(&taxon, number);
+                for date in day("2023-12-01").iter_days().take(800) {
+                    let (season, common) = (own.containing(date), whole.containing(date));
+                    assert_eq!((season.year, season.label()), (common.year, common.label()), "{middles:?} {date}");
+                    assert_eq!(season.day_number(date), common.day_number(date), "{middles:?} {date}");
+                }
+                assert_eq!(own.day_number(300.0), whole.day_number(300.0));
+            }
+        }
     }
 
     #[test]

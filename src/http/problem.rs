@@ -15,6 +15,7 @@ use super::occurrence::{Occurrence, Usual};
 use super::pages::{self, units::Shown};
 use crate::app::AppError;
 use crate::app::document::{Fault, Faults};
+use crate::domain::error::chain;
 
 /// Media type of every error.
 pub(crate) const PROBLEM_JSON: &str = "application/problem+json";
@@ -207,18 +208,6 @@ impl From<AppError> for Problem {
             }
         }
     }
-}
-
-/// An error with its sources, for the log.
-fn chain(error: &dyn std::error::Error) -> String {
-    let mut text = error.to_string();
-    let mut source = error.source();
-    while let Some(inner) = source {
-        text.push_str(": ");
-        text.push_str(&inner.to_string());
-        source = inner.source();
-    }
-    text
 }
 
 /// The body of a problem.

@@ -6,6 +6,7 @@ use subimago::app::neighbours;
 use subimago::domain::{Fit, ReadingTime, Slug};
 use subimago::model::emergence::FittedForm;
 use subimago::store::{Span, fit as store_fit, job, place, reading, taxon};
+use uuid::Uuid;
 
 use subimago::clock::FixedClock;
 
@@ -90,6 +91,22 @@ async fn a_new_water_starts_from_the_heat_that_its_neighbour_has_learned() {
     let there = fitted.members.iter().find(|m| m.fit.clock.index() == 1).unwrap().fit.mean[2];
     assert!(carried.0 > there + 7.0, "day {} on colder water, {there} at home", carried.0);
 
+    // Heat that is counted from another day there, as by an older version of the program, helps nobody here.
+    let put = async |id, model_json| {
+        let mut tx = club.db.write().await.unwrap();
+        let one = Fit { id: Uuid::from_u128(id), model_json, ..home.clone() };
+        store_fit::insert_fit(&mut tx, &one).await.unwrap();
+        tx.commit().await.unwrap();
+    };
+    let from_july = home.model_json.replacen("\"idle_days\":0,", "\"idle_days\":181,", 1);
+    assert_ne!(from_july, home.model_json);
+    put(1, from_july).await;
+    assert_eq!(middle(&club, &brook, None).await, traits);
+    let alone = fit(&club, &brook, None, 3).await;
+    assert!(alone.warnings.is_empty(), "nor is it told of: {:?}", alone.warnings);
+    put(2, home.model_json.clone()).await;
+    assert_eq!(middle(&club, &brook, None).await, carried);
+
     // A hindcast must not learn from a fit that saw more.
     assert_eq!(middle(&club, &brook, Some("2025-12-31")).await, traits);
     fit(&club, &club.demo.watershed, Some("2025-12-31"), 3).await;
@@ -122,7 +139,7 @@ async fn a_water_on_which_others_are_late_is_late_for_a_taxon_without_records() 
         for (watershed, days) in [(&home, 0.0), (&brook, LATER_DAYS)] {
             let moved = 6.0 * k as f64 - 12.0 + days;
             let fit = Fit {
-                id: uuid::Uuid::new_v4(),
+                id: Uuid::new_v4(),
                 watershed: watershed.clone(),
                 taxon: other.slug.clone(),
                 years: 8,

@@ -10,6 +10,7 @@
 )]
 #![allow(missing_docs, reason = "tests")]
 
+mod autumn;
 mod chains;
 mod curvature;
 mod day_length;

@@ -16,6 +16,7 @@ use super::pace::{Pace, pause};
 use super::policy::Policy;
 use super::resolver::{LeadsAside, Lookup, PublicOnly};
 use super::settings::{ApiKey, Limits, UserAgent};
+use crate::domain::error::chain;
 use crate::ingest::temperature::{PageFault, value};
 
 /// Hosts that refuse who does not say whom to write to.
@@ -340,14 +341,4 @@ fn trouble(error: reqwest::Error, host: &str) -> Trouble {
         cause = one.source();
     }
     Trouble::Silent { why: chain(&error) }
-}
-
-fn chain(error: &dyn Error) -> String {
-    let mut words = error.to_string();
-    let mut cause = error.source();
-    while let Some(next) = cause {
-        words = format!("{words}: {next}");
-        cause = next.source();
-    }
-    words
 }

@@ -1,5 +1,7 @@
 //! Parameter draws for one reach and season, known or new.
 
+use std::cmp::Reverse;
+
 use crate::domain::fit::ClockKind;
 use crate::model::clock::{ClockRun, Drivers, reading};
 use crate::model::curve::Curve;
@@ -32,12 +34,13 @@ pub struct NewYear {
     pub weights: Option<[(usize, f64); MAX_YEARS]>,
 }
 
-/// Most years that a rolling mean or a trend looks back on.
+/// Most years that a trend looks back on, the newest.
 pub const MAX_YEARS: usize = 40;
 
 impl NewYear {
     /// The expectation for season `year` under `form`, from the seasons `years` that have records
-    /// (`present`: their indices in the fit).
+    /// (`present`: their indices in the fit): zero, the mean of the ten years before, or a straight line through the
+    /// newest [`MAX_YEARS`] of them. Zero, too, where none of these years has records.
     #[must_use]
     pub fn expected(form: CalendarForm, years: &[i32], present: &[usize], year: i32) -> Self {
         let mut past: Vec<(usize, f64)> = match form {
@@ -47,8 +50,12 @@ impl NewYear {
             }
             CalendarForm::Trend => present.iter().map(|&i| (i, 1.0)).collect(),
         };
-        if past.is_empty() || past.len() > MAX_YEARS {
+        if past.is_empty() {
             return Self::default();
+        }
+        if past.len() > MAX_YEARS {
+            past.sort_unstable_by_key(|(i, _)| Reverse(years[*i]));
+            past.truncate(MAX_YEARS);
         }
         let n = past.len() as f64;
         let mean = past.iter().map(|(i, _)| f64::from(years[*i])).sum::<f64>() / n;
@@ -187,5 +194,41 @@ impl DrawnSeason {
     #[must_use]
     pub fn eta(&self, log_intensity: f64) -> f64 {
         self.common.b * log_intensity + self.level
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// What is expected of season `year` where every year's shift is `shift(year)`.
+    fn expected(form: CalendarForm, years: &[i32], year: i32, shift: impl Fn(i32) -> f64) -> f64 {
+        let present: Vec<usize> = (0..years.len()).collect();
+        let weights = NewYear::expected(form, years, &present, year).weights.expect("years to look back on");
+        weights.iter().filter(|(_, weight)| *weight != 0.0).map(|(i, weight)| weight * shift(years[*i])).sum()
+    }
+
+    #[test]
+    fn a_trend_goes_on_from_the_newest_forty_years() {
+        let line = |year: i32| 0.3 - 0.02 * f64::from(year - 2000);
+        // In whatever order the years stand; what was before them bends no line.
+        let back: Vec<i32> = (1951..=2025).rev().collect();
+        for years in [(1951..=2025).collect(), back] {
+            let told = expected(CalendarForm::Trend, &years, 2026, |year| if year > 1985 { line(year) } else { 9.0 });
+            assert!((told - line(2026)).abs() < 1e-9, "{told}");
+            let rolling = expected(CalendarForm::Rolling, &years, 2026, line);
+            assert!((rolling - f64::midpoint(line(2020), line(2021))).abs() < 1e-9, "{rolling}");
+        }
+    }
+
+    #[test]
+    fn a_trend_of_forty_years_or_fewer_rests_on_all() {
+        for first in [1986, 2020] {
+            let years: Vec<i32> = (first..=2025).collect();
+            let one = expected(CalendarForm::Trend, &years, 2026, |year| f64::from(year - first).powi(2));
+            let without = expected(CalendarForm::Trend, &years[1..], 2026, |year| f64::from(year - first).powi(2));
+            assert!((one - without).abs() > 0.1, "the oldest year counts: {one} and {without}");
+        }
+        assert_eq!(NewYear::expected(CalendarForm::Trend, &[2020], &[], 2026), NewYear::default());
     }
 }

@@ -52,7 +52,7 @@ pub struct FitInput {
     pub hours_known: bool,
     /// Spinner flights, where traits tell their time.
     pub flights: Option<FlightInput>,
-    /// How the taxon's year is cut: what day numbers mean.
+    /// How the year of the taxon and brood is cut: what day numbers mean, and from when clocks run.
     pub cycle: Cycle,
 }
 

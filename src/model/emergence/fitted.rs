@@ -51,7 +51,7 @@ pub struct FittedTaxon {
     pub widening: f64,
     /// Left-out log score better than the best calendar's by more than one standard error.
     pub beats_calendar: bool,
-    /// How the taxon's year was cut.
+    /// How the year of the taxon and brood was cut.
     pub cycle: Cycle,
     /// Mean climate of the fit.
     pub climate: Drivers,
@@ -209,7 +209,7 @@ struct Version {
 }
 
 impl FittedForm {
-    /// Whether the stored text is of this version and of a taxon whose year is cut as `cycle` says.
+    /// Whether the stored text is of this version and of a brood whose year is cut as `cycle` says.
     #[must_use]
     pub fn is_current(text: &str, cycle: Cycle) -> bool {
         serde_json::from_str(text).is_ok_and(|version: Version| version.form == FORM && version.cycle == cycle.as_str())
