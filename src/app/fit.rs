@@ -15,9 +15,10 @@ use crate::model::clock::Drivers;
 use crate::model::emergence::{FitInput, FittedForm, FittedTaxon, fit_taxon};
 use crate::model::likelihood::time_of_day::Midnight;
 use crate::model::posterior::{Dataset, Observation, Unit};
-use crate::store::{Db, StoreError, fit as fits, place, record, report, taxon as taxa};
+use crate::store::{Db, StoreError, fit as fits, place, record, report};
 
 use super::fit_prior::{self, Neighbours};
+use super::fit_window::{self, Lie};
 use super::flights;
 use super::observations::{Placed, brood_window, place as place_records};
 use super::threads;
@@ -96,7 +97,7 @@ pub async fn load(db: &Db, slug: &Slug, through: Option<NaiveDate>) -> Result<Kn
     let watershed = place::find_watershed(&mut tx, slug).await?.ok_or_else(|| FitError::NoWatershed(slug.clone()))?;
     let mut reaches = place::reaches(&mut tx, slug).await?;
     reaches.sort_by(|a, b| a.slug.cmp(&b.slug));
-    let taxa = taxa::residents(&mut tx, slug).await?;
+    let taxa = fit_window::residents(&mut tx, slug).await?;
     let known_by = through.map(|date| end_of_day(watershed.time_zone, date));
     let mut records = record::records(&mut tx, slug, None, known_by).await?;
     let mut reports = report::accepted_reports(&mut tx, slug, known_by).await?;
@@ -133,13 +134,15 @@ pub async fn fit_watershed(
     for taxon in known.taxa.iter().filter(|t| request.taxon.as_ref().is_none_or(|slug| *slug == t.slug)) {
         for brood in brood_numbers(taxon) {
             let (shared, subject) = (known.clone(), taxon.clone());
-            let fitted = threads::in_time(move || fit_taxon(&input(&shared, &subject, brood)))
-                .await
-                .map_err(|_| FitError::CutOff)?;
-            let fit = match fitted {
-                Some(fitted) => {
-                    Some(store(db, clock, request, taxon, brood, &fitted, known.neighbours.told(taxon, brood)).await?)
-                }
+            let fitted = threads::in_time(move || {
+                let input = input(&shared, &subject, brood);
+                fit_taxon(&input).map(|fitted| {
+                    let told = told(&shared, &subject, brood, &input, &fitted);
+                    (fitted, told)
+                })
+            });
+            let fit = match fitted.await.map_err(|_| FitError::CutOff)? {
+                Some((fitted, told)) => Some(store(db, clock, request, taxon, brood, &fitted, told).await?),
                 None => None,
             };
             let outcome = TaxonOutcome { taxon: taxon.slug.clone(), brood, fit };
@@ -148,6 +151,14 @@ pub async fn fit_watershed(
         }
     }
     Ok(outcomes)
+}
+
+/// In words, what `fitted` rests on besides the records.
+fn told(known: &Known, taxon: &Taxon, brood: u8, input: &FitInput, fitted: &FittedTaxon) -> Vec<String> {
+    let helped = known.neighbours.told(taxon, brood);
+    let season = || fit_prior::told_of_season(known, taxon, brood, &input.data.climate, input.has_water);
+    // Where records tell the season, nothing is to be said of what was known before.
+    helped.into_iter().chain(fitted.prior_driven.then(season).into_iter().flatten()).collect()
 }
 
 /// The broods of a taxon, at least one.
@@ -163,7 +174,7 @@ async fn store(
     taxon: &Taxon,
     brood: u8,
     fitted: &FittedTaxon,
-    helped: Option<String>,
+    told: Vec<String>,
 ) -> Result<Fit, FitError> {
     let model_json = serde_json::to_string(&FittedForm::from(fitted))?;
     let name = format!("{}/{}/{brood}/{:?}/{model_json}", request.watershed.key(), taxon.slug.key(), request.through);
@@ -180,7 +191,7 @@ async fn store(
         weights: fitted.weights,
         beats_calendar: fitted.beats_calendar,
         widening: Some(fitted.widening),
-        warnings: helped.into_iter().chain(fitted.warnings.iter().cloned()).collect(),
+        warnings: told.into_iter().chain(fitted.warnings.iter().cloned()).collect(),
         model_json,
     };
     let mut tx = db.write().await?;
@@ -239,7 +250,7 @@ pub fn input(known: &Known, taxon: &Taxon, brood: u8) -> FitInput {
     let has_water = !known.water.reaches.is_empty();
     FitInput {
         sites: known.reaches.iter().map(|reach| reach.slug.key()).collect(),
-        prior: fit_prior::prior(&known.neighbours, taxon, brood, &data.climate, has_water),
+        prior: fit_prior::prior(&known.neighbours, taxon, brood, &data.climate, has_water, Lie::of(&known.reaches)),
         data,
         years,
         has_water,

@@ -23,6 +23,16 @@ pub(crate) fn told(language: Language, doubt: &str) -> Option<String> {
     if is(say!(english, "doubt-calendar")) {
         return Some(say!(language, "doubt-calendar"));
     }
+    let of_seasons = [
+        (say!(english, "doubt-season-warmth"), say!(language, "doubt-season-warmth")),
+        (say!(english, "doubt-season-latitude"), say!(language, "doubt-season-latitude")),
+        (say!(english, "doubt-season-altitude"), say!(language, "doubt-season-altitude")),
+        (say!(english, "doubt-season-kept"), say!(language, "doubt-season-kept")),
+        (say!(english, "doubt-season-south"), say!(language, "doubt-season-south")),
+    ];
+    if let Some((_, known)) = of_seasons.into_iter().find(|(sentence, _)| doubt == sentence) {
+        return Some(known);
+    }
     if let Some([hot, plain]) = places(&say!(english, "doubt-apart", hot = PLACE, plain = PLACE), doubt) {
         return Some(say!(language, "doubt-apart", hot = hot, plain = plain));
     }
@@ -60,6 +70,10 @@ mod tests {
         assert!(german(two).is_some_and(|words| words.contains("3. Mai") && words.contains("29. August")));
         let plain = "warmth does not drive this taxon here: in years left out the plain calendar did better";
         assert!(german(plain).is_some_and(|words| words.starts_with("W\u{e4}rme bestimmt")));
+        let south = say!(Language::English, "doubt-season-south");
+        assert!(german(&south).is_some_and(|words| words.contains("S\u{fc}dhalbkugel")));
+        let warmth = say!(Language::English, "doubt-season-warmth");
+        assert!(german(&warmth).is_some_and(|words| words.contains("W\u{e4}rme dieses Wassers")));
         assert_eq!(german("something else"), None);
         assert_eq!(told(Language::English, "something else").as_deref(), Some("something else"));
     }

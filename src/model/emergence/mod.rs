@@ -37,6 +37,7 @@ mod summary;
 pub mod support;
 pub mod tally;
 pub mod widen;
+pub mod window;
 
 pub use assess::{Assessment, LEADS, assess, assess_candidates};
 pub use doubts::doubts;
