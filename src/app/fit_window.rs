@@ -122,3 +122,78 @@ pub(super) fn told(taxon: &Taxon, placed: &PlacedWindow, lie: Lie) -> Vec<String
     let turned = taxon.is_turned_at(lie.latitude_deg).then(|| say!(language, "doubt-season-south"));
     std::iter::once(moved).chain(turned).collect()
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::domain::{Brood, WindowReference};
+    use crate::model::emergence::window::RegionYear;
+
+    const NORTH: Lie = Lie { latitude_deg: 45.0, elevation_m: None };
+    const SOUTH: Lie = Lie { latitude_deg: -45.0, elevation_m: None };
+
+    fn taxon(middles: &[f64]) -> Taxon {
+        let mut taxon = Taxon::bare(Slug::new("x").expect("a slug"), "Baetis", "genus");
+        taxon.window_reference = Some(WindowReference::MidLatitudes);
+        taxon.broods = (1..)
+            .zip(middles)
+            .map(|(number, day)| Brood { number, median_day_of_year: *day, sd_days: 10.0, provenance: String::new() })
+            .collect();
+        taxon
+    }
+
+    /// Two degrees colder than the region, as a year of `taxon` where it lies.
+    fn colder(taxon: &Taxon, south: bool) -> Drivers {
+        let region = RegionYear::of(WindowReference::MidLatitudes);
+        let mut days = RegionYear { mean_c: region.mean_c - 2.0, ..region }.days_c();
+        if south {
+            days.rotate_left(183);
+        }
+        if Cycle::of(taxon) == Cycle::Winter {
+            days.rotate_left(181);
+        }
+        let widened = |by: f64| days.iter().map(|mean| mean + by).collect();
+        Drivers { tmin_c: widened(-1.0), tmax_c: widened(1.0), day_length_hours: vec![12.0; 365], idle_days: 0 }
+    }
+
+    fn placed_at(middle: f64, lie: Lie) -> (PlacedWindow, Taxon) {
+        let here = living_here(Some(lie), &taxon(&[middle])).into_owned();
+        let usual = (here.broods[0].median_day_of_year, 20.0);
+        let climate = colder(&here, lie == SOUTH);
+        (season(&here, 1, usual, 0.0, Some(&climate), lie).expect("told of a region"), here)
+    }
+
+    #[test]
+    fn the_south_is_the_north_half_a_year_later() {
+        // In the south these are of a year from July, of one with clocks from July, and of a winter's.
+        for middle in [100.0, 140.0, 170.0, 200.0] {
+            let ((north, _), (south, here)) = (placed_at(middle, NORTH), placed_at(middle, SOUTH));
+            assert!(north.day > middle + 3.0 && north.by == MovedBy::Warmth, "{north:?}");
+            let moved = half_a_year_from(south.day);
+            assert!((moved - north.day).abs() < 1.0, "{moved} and {}", north.day);
+            assert_ne!(Cycle::of(&here), Cycle::Calendar, "its clocks do not run from the summer before");
+            let (told_north, told_south) = (told(&here, &north, NORTH), told(&here, &south, SOUTH));
+            assert_eq!((told_north.len(), told_south.len()), (1, 2), "{told_south:?}");
+        }
+    }
+
+    #[test]
+    fn a_season_of_the_water_itself_stays() {
+        let mut own = taxon(&[140.0]);
+        own.window_reference = None;
+        assert_eq!(living_here(Some(SOUTH), &own).as_ref(), &own);
+        assert_eq!(season(&own, 1, (140.0, 20.0), 0.0, Some(&colder(&own, true)), SOUTH), None);
+    }
+
+    #[test]
+    fn broods_keep_their_order_on_any_water() {
+        let three = taxon(&[115.0, 190.0, 270.0]);
+        assert_eq!(room_days(&three, 1), (f64::INFINITY, 18.75));
+        assert_eq!(room_days(&three, 2), (18.75, 20.0));
+        assert_eq!(room_days(&three, 3), (20.0, f64::INFINITY));
+        assert_eq!(room_days(&taxon(&[]), 1), (f64::INFINITY, f64::INFINITY));
+        // Over New Year, as the year of the taxon is cut.
+        let winter = taxon(&[340.0, 30.0]);
+        assert_eq!((Cycle::of(&winter), room_days(&winter, 2)), (Cycle::Winter, (13.75, f64::INFINITY)));
+    }
+}
