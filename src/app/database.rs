@@ -3,6 +3,7 @@
 use thiserror::Error;
 
 use super::{AppError, seed_names};
+use crate::clock::Clock;
 use crate::store::SchemaState;
 pub use crate::store::{Db, StoreError};
 
@@ -30,16 +31,16 @@ pub enum OpenError {
 ///
 /// # Errors
 /// [`OpenError`].
-pub async fn open(url: &str) -> Result<Db, OpenError> {
+pub async fn open(url: &str, clock: &dyn Clock) -> Result<Db, OpenError> {
     let db = Db::connect(url).await?;
     match db.schema_state().await? {
         SchemaState::Current => {}
         SchemaState::Pending(_) => db.migrate().await?,
         SchemaState::Newer { found, known } => return Err(OpenError::Ahead { found, known }),
     }
-    let added = seed_names::add_missing(&db).await.map_err(Box::new)?;
+    let added = seed_names::add_missing(&db, clock.now()).await.map_err(Box::new)?;
     if added > 0 {
-        tracing::info!(taxa = added, "usual names and looks that came with the program were added");
+        tracing::info!(taxa = added, "usual names, looks and waters of seasons that came with the program were added");
     }
     Ok(db)
 }

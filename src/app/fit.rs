@@ -15,9 +15,10 @@ use crate::model::clock::Drivers;
 use crate::model::emergence::{FitInput, FittedForm, FittedTaxon, fit_taxon};
 use crate::model::likelihood::time_of_day::Midnight;
 use crate::model::posterior::{Dataset, Observation, Unit};
-use crate::store::{Db, StoreError, fit as fits, place, record, report, taxon as taxa};
+use crate::store::{Db, StoreError, fit as fits, place, record, report};
 
 use super::fit_prior;
+use super::fit_window::{self, Lie};
 use super::flights;
 use super::neighbours::{self, Neighbours};
 use super::observations::{Placed, brood_window, place as place_records};
@@ -97,7 +98,7 @@ pub async fn load(db: &Db, slug: &Slug, through: Option<NaiveDate>) -> Result<Kn
     let watershed = place::find_watershed(&mut tx, slug).await?.ok_or_else(|| FitError::NoWatershed(slug.clone()))?;
     let mut reaches = place::reaches(&mut tx, slug).await?;
     reaches.sort_by(|a, b| a.slug.cmp(&b.slug));
-    let taxa = taxa::residents(&mut tx, slug).await?;
+    let taxa = fit_window::residents(&mut tx, slug).await?;
     let known_by = through.map(|date| end_of_day(watershed.time_zone, date));
     let mut records = record::records(&mut tx, slug, None, known_by).await?;
     let mut reports = report::accepted_reports(&mut tx, slug, known_by).await?;
@@ -136,10 +137,13 @@ pub async fn fit_watershed(
             let (shared, subject) = (known.clone(), taxon.clone());
             let fitted = threads::in_time(move || {
                 let input = input(&shared, &subject, brood);
-                fit_taxon(&input).map(|fitted| (fitted, helped(&shared, &subject, brood, &input)))
+                fit_taxon(&input).map(|fitted| {
+                    let told = told(&shared, &subject, brood, &input, &fitted);
+                    (fitted, told)
+                })
             });
             let fit = match fitted.await.map_err(|_| FitError::CutOff)? {
-                Some((fitted, helped)) => Some(store(db, clock, request, taxon, brood, &fitted, helped).await?),
+                Some((fitted, told)) => Some(store(db, clock, request, taxon, brood, &fitted, told).await?),
                 None => None,
             };
             let outcome = TaxonOutcome { taxon: taxon.slug.clone(), brood, fit };
@@ -150,10 +154,16 @@ pub async fn fit_watershed(
     Ok(outcomes)
 }
 
-/// In words, what `input` takes from another water: nothing where the fit there is of no use here.
-fn helped(known: &Known, taxon: &Taxon, brood: u8, input: &FitInput) -> Option<String> {
-    let alone = fit_prior::prior(&Neighbours::default(), taxon, brood, &input.data.climate, input.has_water);
-    known.neighbours.told(taxon, brood).filter(|_| input.prior != alone)
+/// In words, what `fitted` rests on besides the records.
+fn told(known: &Known, taxon: &Taxon, brood: u8, input: &FitInput, fitted: &FittedTaxon) -> Vec<String> {
+    let (climate, has_water) = (&input.data.climate, input.has_water);
+    // Nothing of another water whose fit is of no use here.
+    let lie = Lie::of(&known.reaches);
+    let alone = fit_prior::prior(&Neighbours::default(), taxon, brood, climate, has_water, lie);
+    let helped = known.neighbours.told(taxon, brood).filter(|_| input.prior != alone);
+    let season = || fit_prior::told_of_season(known, taxon, brood, climate, has_water);
+    // Where records tell the season, nothing is to be said of what was known before.
+    helped.into_iter().chain(fitted.prior_driven.then(season).into_iter().flatten()).collect()
 }
 
 /// The broods of a taxon, at least one.
@@ -169,7 +179,7 @@ async fn store(
     taxon: &Taxon,
     brood: u8,
     fitted: &FittedTaxon,
-    helped: Option<String>,
+    told: Vec<String>,
 ) -> Result<Fit, FitError> {
     let model_json = serde_json::to_string(&FittedForm::from(fitted))?;
     let name = format!("{}/{}/{brood}/{:?}/{model_json}", request.watershed.key(), taxon.slug.key(), request.through);
@@ -186,7 +196,7 @@ async fn store(
         weights: fitted.weights,
         beats_calendar: fitted.beats_calendar,
         widening: Some(fitted.widening),
-        warnings: helped.into_iter().chain(fitted.warnings.iter().cloned()).collect(),
+        warnings: told.into_iter().chain(fitted.warnings.iter().cloned()).collect(),
         model_json,
     };
     let mut tx = db.write().await?;
@@ -245,7 +255,7 @@ pub fn input(known: &Known, taxon: &Taxon, brood: u8) -> FitInput {
     let has_water = !known.water.reaches.is_empty();
     FitInput {
         sites: known.reaches.iter().map(|reach| reach.slug.key()).collect(),
-        prior: fit_prior::prior(&known.neighbours, taxon, brood, &data.climate, has_water),
+        prior: fit_prior::prior(&known.neighbours, taxon, brood, &data.climate, has_water, Lie::of(&known.reaches)),
         data,
         years,
         has_water,

@@ -18,6 +18,7 @@ pub mod feed_access;
 pub mod fit;
 pub mod fit_doubts;
 mod fit_prior;
+pub mod fit_window;
 pub mod flights;
 pub mod forecast;
 mod forecast_hours;

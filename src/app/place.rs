@@ -253,7 +253,12 @@ pub async fn change_taxon(
         return Err(AppError::Forbidden { detail: "The taxon also lives in a watershed you do not keep." });
     }
     approve(&TaxonDocument::from(&stored))?;
+    let tells_reference = patch.get("window_reference").is_some();
     let mut changed = patched(&TaxonInput::from(&stored), &stored.slug, patch)?;
+    // Who tells another season without saying of which waters tells it of the own.
+    if !tells_reference && (&changed.broods, changed.window) != (&stored.broods, stored.window) {
+        changed.window_reference = None;
+    }
     keep_what_the_input_lacks(&mut changed, &stored);
     taxon::upsert_taxon(&mut tx, &changed).await?;
     for home in &homes {

@@ -29,7 +29,7 @@ impl Anew {
     pub(super) fn after_reach(was: Option<&Reach>, is: &Reach) -> Self {
         // No fit knows a new one yet: until then it is told like any water without records.
         let Some(was) = was else { return Self::Fitted };
-        let driven_by = |reach: &Reach| (reach.gauges.clone(), reach.latitude, reach.longitude);
+        let driven_by = |reach: &Reach| (reach.gauges.clone(), reach.latitude, reach.longitude, reach.elevation_m);
         match () {
             () if driven_by(was) != driven_by(is) => Self::Fitted,
             // Calendar entries name it.
@@ -54,7 +54,7 @@ impl Anew {
     pub(super) fn after_taxon(was: &Taxon, is: &Taxon) -> Self {
         let learned_from = |taxon: &Taxon| {
             let heat = (taxon.base_temp_c, taxon.base_temp_sd, taxon.provenance.thermal.clone());
-            let season = (taxon.broods.clone(), taxon.window);
+            let season = (taxon.broods.clone(), taxon.window, taxon.window_reference);
             let hours = (taxon.peak_hour, taxon.peak_hour_sd, taxon.spinner_time.clone());
             (taxon.rank.clone(), taxon.order.clone(), heat, season, hours)
         };

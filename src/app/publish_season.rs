@@ -9,11 +9,12 @@ use crate::clock::Clock;
 use crate::domain::season::{Cycle, WhichSeason};
 use crate::domain::{Forecast, Slug, Taxon};
 use crate::model::emergence::FittedForm;
-use crate::store::{Db, StoreError, fit as fits, place, taxon};
+use crate::store::{Db, StoreError, fit as fits, place};
 
 use super::AppError;
 use super::document::fit::FitRequest;
 use super::fit::brood_numbers;
+use super::fit_window;
 use super::forecast::{FitChoice, ForecastError, ForecastRequest, forecast};
 use super::issue::Issue;
 use super::jobs::enqueue_fit;
@@ -102,7 +103,7 @@ pub struct Residents {
 pub async fn fitted_residents(db: &Db, watershed: &Slug, only: &[Slug]) -> Result<Residents, StoreError> {
     let mut tx = db.read().await?;
     let mut found = Residents::default();
-    let residents = taxon::residents(&mut tx, watershed).await?;
+    let residents = fit_window::residents(&mut tx, watershed).await?;
     for taxon in residents.into_iter().filter(|taxon| only.is_empty() || only.contains(&taxon.slug)) {
         let (mut complete, mut current) = (true, true);
         for brood in brood_numbers(&taxon) {

@@ -1,9 +1,13 @@
-//! What was added to the taxa that come with the program after a database was made: usual names and looks. Each is
-//! offered once to a database, and only where nothing is said: what a keeper wrote or took away stays so.
+//! What was added to the taxa that come with the program after a database was made: usual names, looks,
+//! and the waters that a season speaks of. Each is offered once to a database, and only where nothing is said: what a
+//! keeper wrote or took away stays so.
 
 use std::collections::{BTreeMap, BTreeSet};
 
+use chrono::{DateTime, Utc};
+
 use super::AppError;
+use super::place_effect::Anew;
 use crate::domain::{Looks, Slug, Taxon};
 use crate::ingest::seed_taxa::seed_taxa;
 use crate::store::meta::{get_meta, set_meta};
@@ -13,16 +17,23 @@ use crate::store::{Db, taxon};
 const META_KEY: &str = "offered";
 /// Stands for looks among the languages of names.
 const LOOKS: &str = "looks";
+/// Stands for the waters that a window speaks of.
+const REFERENCE: &str = "window-reference";
 
-/// Adds names in languages that were never offered to the database, and looks, to the taxa that have none. Returns how
-/// many taxa were changed.
+/// Adds names in languages that were never offered to the database, looks, and the waters of seasons that are as they
+/// came, to the taxa that have none. What is
+/// computed from them is queued. Returns how many taxa were changed.
 ///
 /// # Errors
 /// [`AppError::Store`]; nothing is changed then.
-pub async fn add_missing(db: &Db) -> Result<usize, AppError> {
+pub async fn add_missing(db: &Db, now: DateTime<Utc>) -> Result<usize, AppError> {
     let seed = seed_taxa().map_err(|error| AppError::Internal(error.to_string()))?;
-    let known: BTreeSet<&str> =
-        seed.iter().flat_map(|taxon| &taxon.names).map(|name| name.language.as_str()).chain([LOOKS]).collect();
+    let known: BTreeSet<&str> = seed
+        .iter()
+        .flat_map(|taxon| &taxon.names)
+        .map(|name| name.language.as_str())
+        .chain([LOOKS, REFERENCE])
+        .collect();
     let offered = get_meta(&mut db.read().await?, META_KEY).await?.unwrap_or_default();
     if known.iter().all(|word| offered.split(' ').any(|before| before == *word)) {
         return Ok(0);
@@ -39,6 +50,9 @@ pub async fn add_missing(db: &Db) -> Result<usize, AppError> {
         let ours = seed.get(&stored.slug).filter(|ours| ours.scientific_name == stored.scientific_name);
         let Some(fuller) = ours.and_then(|ours| fuller(&stored, ours, &new)) else { continue };
         taxon::upsert_taxon(&mut tx, &fuller).await?;
+        for home in taxon::homes(&mut tx, &stored.slug).await? {
+            Anew::after_taxon(&stored, &fuller).queue(&mut tx, &home, Some(&stored.slug), now).await?;
+        }
         changed += 1;
     }
     let all: Vec<&str> = offered.union(&known).copied().collect();
@@ -57,6 +71,11 @@ fn fuller(stored: &Taxon, ours: &Taxon, new: &BTreeSet<&str>) -> Option<Taxon> {
     if new.contains(LOOKS) && stored.looks == Looks::default() && stored.provenance.looks.is_empty() {
         fuller.looks.clone_from(&ours.looks);
         fuller.provenance.looks.clone_from(&ours.provenance.looks);
+    }
+    // What a keeper said of a season speaks of the own water.
+    let same_season = (&stored.broods, stored.window) == (&ours.broods, ours.window);
+    if new.contains(REFERENCE) && stored.window_reference.is_none() && same_season {
+        fuller.window_reference = ours.window_reference;
     }
     (fuller != *stored).then_some(fuller)
 }

@@ -3,11 +3,13 @@
 //! A snapshot never changes; a refresh swaps in a new one. Forecasts beyond the byte budget are
 //! read from the database when asked for, and those longest unused make room.
 
+use std::borrow::Cow;
 use std::sync::Arc;
 
 use super::document::ForecastDocument;
 use super::document::skill::Verdict;
 use super::feed::Entry;
+use super::fit_window::{Lie, living_here};
 use super::shelf::{Shelf, Shelved, Tags};
 use super::{AppError, skill};
 use crate::domain::{Audience, Gauge, Notice, Reach, Slug, Taxon, Watershed};
@@ -184,7 +186,7 @@ pub async fn load(db: &Db, budget_bytes: usize, before: &Snapshot) -> Result<Sna
             }
         }
         watersheds.push(Arc::new(WatershedView {
-            taxa: taxa.iter().filter(|taxon| residents.contains(&taxon.slug)).cloned().collect(),
+            taxa: as_they_live(taxa.iter().filter(|taxon| residents.contains(&taxon.slug)), &reaches),
             watershed,
             reaches,
             gauges,
@@ -196,6 +198,17 @@ pub async fn load(db: &Db, budget_bytes: usize, before: &Snapshot) -> Result<Sna
         }));
     }
     Ok(Snapshot { watersheds, taxa, generation: Some(generation), shelf })
+}
+
+/// `residents` of a water with `reaches`, each as it lives there.
+fn as_they_live<'t>(residents: impl Iterator<Item = &'t Arc<Taxon>>, reaches: &[Arc<Reach>]) -> Vec<Arc<Taxon>> {
+    let lie = Lie::of(reaches.iter().map(|reach| &**reach));
+    // Most live everywhere alike and are shared.
+    let here = |taxon: &Arc<Taxon>| match living_here(lie, taxon) {
+        Cow::Borrowed(_) => taxon.clone(),
+        Cow::Owned(turned) => Arc::new(turned),
+    };
+    residents.map(here).collect()
 }
 
 async fn read_block(tx: &mut Tx, watershed: &Slug, reach: &Slug) -> Result<Shelved, AppError> {

@@ -117,7 +117,7 @@ async fn open(folder: &Path) -> Result<Db, Failure> {
     let path = folder.join(FILE);
     // A database address is a URL: these characters would end or escape its path.
     let text = path.display().to_string().replace('%', "%25").replace('?', "%3f").replace('#', "%23");
-    database::open(&format!("sqlite://{text}"))
+    database::open(&format!("sqlite://{text}"), &SystemClock)
         .await
         .doing(format!("cannot open {}", path.display()))
         .mend("Name another folder with --data.")

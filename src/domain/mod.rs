@@ -33,6 +33,7 @@ pub mod taxon;
 pub mod token;
 pub mod units;
 pub mod water_hours;
+pub mod window_reference;
 
 pub use condition::Condition;
 pub use error::Invalid;
@@ -52,3 +53,4 @@ pub use rights::Rights;
 pub use secret::Secret;
 pub use taxon::{Brood, Taxon};
 pub use units::Units;
+pub use window_reference::WindowReference;

@@ -93,6 +93,23 @@ pub struct Gauge {
     pub rights: Rights,
 }
 
+/// Mean latitude of `reaches`, degrees north; `None` without any.
+#[must_use]
+pub fn mean_latitude_deg<'r>(reaches: impl IntoIterator<Item = &'r Reach>) -> Option<f64> {
+    mean(reaches.into_iter().map(|reach| reach.latitude))
+}
+
+/// Mean altitude of those of `reaches` that know theirs, metres above the sea.
+#[must_use]
+pub fn mean_elevation_m<'r>(reaches: impl IntoIterator<Item = &'r Reach>) -> Option<f64> {
+    mean(reaches.into_iter().filter_map(|reach| reach.elevation_m))
+}
+
+fn mean(values: impl Iterator<Item = f64>) -> Option<f64> {
+    let (sum, number) = values.fold((0.0, 0_u32), |(sum, number), value| (sum + value, number + 1));
+    (number > 0).then(|| sum / f64::from(number))
+}
+
 /// Checks a latitude in degrees north.
 ///
 /// # Errors

@@ -1,10 +1,15 @@
 //! Taxa with the traits that serve as priors and guidance.
 
 use super::place::{word_for, word_of};
-use super::{Invalid, Looks, Slug, VernacularName};
+use super::{Invalid, Looks, Slug, VernacularName, WindowReference};
 
 /// A season window longer than this is not one brood, days.
 const LONGEST_WINDOW_DAYS: u32 = 100;
+
+/// Days of an ordinary year.
+const YEAR_DAYS: u32 = 365;
+/// What parts the seasons of the hemispheres, days of an ordinary year.
+const HALF_YEAR_DAYS: u32 = 182;
 
 /// Where a group of trait values comes from, in words, shown with them.
 #[derive(Debug, Clone, PartialEq, Eq, Default)]
@@ -41,6 +46,15 @@ impl MonthDay {
         let (month, day) = (month.parse::<u8>().map_err(|_| fault())?, day.parse::<u8>().map_err(|_| fault())?);
         chrono::NaiveDate::from_ymd_opt(2023, u32::from(month), u32::from(day)).ok_or_else(fault)?;
         Ok(Self { month, day })
+    }
+
+    /// The day half a year later.
+    #[must_use]
+    pub fn half_a_year_later(self) -> Self {
+        use chrono::Datelike;
+        let day = (self.day_of_year() + HALF_YEAR_DAYS - 1) % YEAR_DAYS + 1;
+        let date = chrono::NaiveDate::from_yo_opt(2023, day);
+        date.map_or(self, |date| Self { month: date.month() as u8, day: date.day() as u8 })
     }
 
     /// Day of an ordinary year, 1..=365.
@@ -128,6 +142,8 @@ pub struct Taxon {
     pub base_temp_sd: Option<f64>,
     /// Season window, first and last usual day.
     pub window: Option<(MonthDay, MonthDay)>,
+    /// The waters that the window and the middles of broods speak of; `None` means those it lives in.
+    pub window_reference: Option<WindowReference>,
     /// Hour of peak emergence, local solar time.
     pub peak_hour: Option<f64>,
     /// Its standard deviation, hours.
@@ -171,6 +187,27 @@ impl Taxon {
         (length <= LONGEST_WINDOW_DAYS).then(|| f64::from((early + length / 2 - 1) % 365 + 1))
     }
 
+    /// As it lives at `latitude_deg` degrees north: south of the equator the season that was told of a northern region
+    /// comes half a year later. Its year is then cut elsewhere too ([`super::season::Cycle`]).
+    #[must_use]
+    pub fn living_at(&self, latitude_deg: f64) -> Self {
+        let mut here = self.clone();
+        if self.is_turned_at(latitude_deg) {
+            here.window = self.window.map(|(early, late)| (early.half_a_year_later(), late.half_a_year_later()));
+            for brood in &mut here.broods {
+                brood.median_day_of_year = half_a_year_from(brood.median_day_of_year);
+            }
+        }
+        here
+    }
+
+    /// Whether [`Taxon::living_at`] turns its season.
+    #[must_use]
+    pub fn is_turned_at(&self, latitude_deg: f64) -> bool {
+        // A window that speaks of the water itself is where it belongs.
+        latitude_deg < 0.0 && self.window_reference.is_some()
+    }
+
     /// A taxon without traits: wide priors.
     #[must_use]
     pub fn bare(slug: Slug, scientific_name: impl Into<String>, rank: impl Into<String>) -> Self {
@@ -184,6 +221,7 @@ impl Taxon {
             base_temp_c: None,
             base_temp_sd: None,
             window: None,
+            window_reference: None,
             peak_hour: None,
             peak_hour_sd: None,
             spinner_time: None,
@@ -217,9 +255,32 @@ impl Taxon {
     }
 }
 
+/// The real-valued day of an ordinary year half a year from `day_of_year` (1 is 1 January), which is as far both ways.
+#[must_use]
+pub fn half_a_year_from(day_of_year: f64) -> f64 {
+    let year = f64::from(YEAR_DAYS);
+    (day_of_year - 1.0 + year / 2.0).rem_euclid(year) + 1.0
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn seasons_of_the_north_come_half_a_year_later_in_the_south() {
+        let mut taxon = Taxon::bare(Slug::new("x").expect("a slug"), "Ephemera danica", "species");
+        taxon.window = Some((MonthDay { month: 5, day: 10 }, MonthDay { month: 6, day: 25 }));
+        taxon.broods = vec![Brood { number: 1, median_day_of_year: 153.0, sd_days: 12.0, provenance: String::new() }];
+        assert_eq!(taxon.living_at(-40.0), taxon, "told of the water itself");
+        taxon.window_reference = Some(WindowReference::NorthernEurope);
+        assert_eq!(taxon.living_at(52.0), taxon);
+        let south = taxon.living_at(-40.0);
+        let window = south.window.expect("a window");
+        assert_eq!((window.0.to_string(), window.1.to_string()), ("11-08".to_owned(), "12-24".to_owned()));
+        assert_eq!(south.broods[0].median_day_of_year, 335.5);
+        assert_eq!(half_a_year_from(335.5), 153.0);
+        assert_eq!(half_a_year_from(300.0), 117.5);
+    }
 
     #[test]
     fn the_usual_name_is_the_first_of_its_language() {

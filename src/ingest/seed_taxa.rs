@@ -6,7 +6,7 @@ use thiserror::Error;
 
 use crate::domain::looks::{check_language, check_tails};
 use crate::domain::taxon::{EmergenceMode, MonthDay, Provenance};
-use crate::domain::{Brood, Colour, Invalid, Looks, Slug, Taxon, VernacularName};
+use crate::domain::{Brood, Colour, Invalid, Looks, Slug, Taxon, VernacularName, WindowReference};
 
 const TRAITS: &str = include_str!("../seed/taxa_traits.csv");
 const BROODS: &str = include_str!("../seed/taxa_broods.csv");
@@ -119,6 +119,16 @@ fn brood(row: &Row) -> Result<Brood, Invalid> {
     })
 }
 
+/// The waters that the table names in words.
+fn window_reference(words: &str) -> Result<WindowReference, Invalid> {
+    match words {
+        "lowland to mid-elevation, about 41-45 N" => Ok(WindowReference::MidLatitudes),
+        "British and central European rivers, about 50-54 N" => Ok(WindowReference::NorthernEurope),
+        "coastal plain of the south-eastern United States, about 30-34 N" => Ok(WindowReference::SoutheasternPlain),
+        other => Err(Invalid::new("window_reference", other, "is no region that we know the water of")),
+    }
+}
+
 fn taxon(row: &Row, broods: Vec<Brood>) -> Result<Taxon, Invalid> {
     let day = |column: &'static str| opt(row, column).map(|value| MonthDay::parse(column, &value)).transpose();
     let join = |parts: [Option<String>; 2]| parts.into_iter().flatten().collect::<Vec<_>>().join("; ");
@@ -136,6 +146,7 @@ fn taxon(row: &Row, broods: Vec<Brood>) -> Result<Taxon, Invalid> {
         base_temp_c: number(row, "base_temp_c")?,
         base_temp_sd: number(row, "base_temp_sd")?,
         window: pair(day("window_early")?, day("window_late")?),
+        window_reference: opt(row, "window_reference").map(|words| window_reference(&words)).transpose()?,
         peak_hour: number(row, "peak_hour_local_solar")?,
         peak_hour_sd: number(row, "peak_hour_sd")?,
         spinner_time: opt(row, "spinner_time"),
@@ -173,6 +184,9 @@ mod tests {
         assert_eq!(taxa.len(), rows(TRAITS).expect("table").len());
         assert_eq!(taxa.iter().map(|t| t.broods.len()).sum::<usize>(), rows(BROODS).expect("table").len());
         assert!(taxa.iter().all(|t| t.window.is_some() && t.peak_hour.is_some() && t.base_temp_sd.is_some()));
+        let told_of = |reference| taxa.iter().filter(|taxon| taxon.window_reference == Some(reference)).count();
+        let regions = WindowReference::WORDS.map(|(reference, _)| told_of(reference));
+        assert_eq!((regions.iter().sum::<usize>(), regions[2]), (taxa.len(), 1), "{regions:?}");
         // Only the midges, on the wing all year, are without.
         let unplaced: Vec<&str> = taxa.iter().filter(|t| t.broods.is_empty()).map(|t| t.slug.as_str()).collect();
         assert_eq!(unplaced, ["chironomidae-river-and-lake-midges"]);

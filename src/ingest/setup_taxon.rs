@@ -11,7 +11,7 @@ use super::setup_looks::{looks, names};
 use super::setup_table::Keys;
 use crate::domain::flight::FlightHabit;
 use crate::domain::taxon::{EmergenceMode, MonthDay};
-use crate::domain::{Brood, Slug, Taxon};
+use crate::domain::{Brood, Slug, Taxon, WindowReference};
 
 /// Where a trait of the file comes from, unless the file says more.
 pub(super) const FROM_SETUP: &str = "from the setup file";
@@ -46,6 +46,9 @@ pub(super) fn read_taxon(keys: &mut Keys<'_>, known: &BTreeMap<Slug, Taxon>) -> 
     set(&mut taxon.note, keys.text("note", TEXT_MAX));
     if keys.has("broods") {
         taxon.broods = broods(keys, taxon.window);
+        if !keys.has("window_reference") {
+            taxon.window_reference = None;
+        }
     }
     (slug.is_some() && name.is_some() && rank.is_some()).then_some(taxon)
 }
@@ -73,9 +76,11 @@ fn window(keys: &mut Keys<'_>, taxon: &mut Taxon) {
     let window = keys.both(["window_early", "window_late"], [early, late]);
     if set(&mut taxon.window, window) {
         FROM_SETUP.clone_into(&mut taxon.provenance.window);
-        // Broods that were placed elsewhere no longer hold.
+        // Broods that were placed elsewhere no longer hold, and who tells a window tells it of the own water.
         taxon.broods.clear();
+        taxon.window_reference = None;
     }
+    set(&mut taxon.window_reference, keys.word("window_reference", WindowReference::parse));
 }
 
 fn behaviour(keys: &mut Keys<'_>, taxon: &mut Taxon) {

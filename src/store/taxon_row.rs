@@ -5,7 +5,7 @@ use super::arg::{Arg, args};
 use super::row::Row;
 use crate::domain::looks::{check_language, check_tails};
 use crate::domain::taxon::{EmergenceMode, MonthDay, Provenance};
-use crate::domain::{Brood, Colour, Looks, Taxon, VernacularName};
+use crate::domain::{Brood, Colour, Looks, Taxon, VernacularName, WindowReference};
 
 /// What [`read_taxon`] reads, of a table known as `t`.
 macro_rules! COLUMNS {
@@ -15,7 +15,7 @@ macro_rules! COLUMNS {
          t.oviposition_mode, t.nymph_habit, t.voltinism, t.body_mm_min, t.body_mm_max, t.hook_large, t.hook_small, \
          t.water_type, t.emergence_water_low_c, t.emergence_water_high_c, t.provenance_thermal, \
          t.provenance_window, t.provenance_behaviour, t.provenance_size, t.note, t.tails, t.body_colours, \
-         t.wing_colours, t.provenance_looks"
+         t.wing_colours, t.provenance_looks, t.window_reference"
     };
 }
 pub(super) use COLUMNS;
@@ -25,9 +25,9 @@ pub(super) const INSERT: &str = "INSERT INTO taxon (slug_key, scientific_name, t
     base_temp_c, base_temp_sd, window_early, window_late, peak_hour, peak_hour_sd, spinner_time, emergence_mode, \
     oviposition_mode, nymph_habit, voltinism, body_mm_min, body_mm_max, hook_large, hook_small, water_type, \
     emergence_water_low_c, emergence_water_high_c, provenance_thermal, provenance_window, provenance_behaviour, \
-    provenance_size, note, tails, body_colours, wing_colours, provenance_looks, slug) \
+    provenance_size, note, tails, body_colours, wing_colours, provenance_looks, window_reference, slug) \
     VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11, $12, $13, $14, $15, $16, $17, $18, $19, $20, $21, $22, \
-    $23, $24, $25, $26, $27, $28, $29, $30, $31, $32, $33)";
+    $23, $24, $25, $26, $27, $28, $29, $30, $31, $32, $33, $34)";
 
 /// Replaces all but the slug by the values of [`taxon_args`] without the last, the spelling.
 pub(super) const UPDATE: &str = "UPDATE taxon SET scientific_name = $2, taxon_rank = $3, taxon_order = $4, \
@@ -36,7 +36,7 @@ pub(super) const UPDATE: &str = "UPDATE taxon SET scientific_name = $2, taxon_ra
     voltinism = $16, body_mm_min = $17, body_mm_max = $18, hook_large = $19, hook_small = $20, water_type = $21, \
     emergence_water_low_c = $22, emergence_water_high_c = $23, provenance_thermal = $24, provenance_window = $25, \
     provenance_behaviour = $26, provenance_size = $27, note = $28, tails = $29, body_colours = $30, \
-    wing_colours = $31, provenance_looks = $32 \
+    wing_colours = $31, provenance_looks = $32, window_reference = $33 \
     WHERE slug_key = $1";
 
 /// The values of [`INSERT`]; [`UPDATE`] takes all but the last.
@@ -44,6 +44,7 @@ pub(super) fn taxon_args(taxon: &Taxon) -> Vec<Arg> {
     let Taxon { slug, scientific_name, rank, order, region, base_temp_c, base_temp_sd, window, .. } = taxon;
     let Taxon { peak_hour, peak_hour_sd, spinner_time, emergence_mode, oviposition_mode, nymph_habit, .. } = taxon;
     let Taxon { voltinism, body_mm, hooks, water_type, emergence_water_c, provenance, note, looks, .. } = taxon;
+    let Taxon { window_reference, .. } = taxon;
     args![
         slug.key(),
         scientific_name,
@@ -77,6 +78,7 @@ pub(super) fn taxon_args(taxon: &Taxon) -> Vec<Arg> {
         words(looks.body.iter().map(|colour| colour.as_str().to_owned())),
         words(looks.wings.iter().map(|colour| colour.as_str().to_owned())),
         &provenance.looks,
+        window_reference.map(WindowReference::as_str),
         slug,
     ]
 }
@@ -126,6 +128,7 @@ pub(super) fn read_taxon(row: &Row, broods: Vec<Brood>, names: Vec<VernacularNam
         base_temp_c: row.opt_real("base_temp_c")?,
         base_temp_sd: row.opt_real("base_temp_sd")?,
         window: month_day("window_early")?.zip(month_day("window_late")?),
+        window_reference: row.opt_word("window_reference", WindowReference::parse)?,
         peak_hour: row.opt_real("peak_hour")?,
         peak_hour_sd: row.opt_real("peak_hour_sd")?,
         spinner_time: row.opt_text("spinner_time")?,

@@ -1,7 +1,8 @@
 //! What insects are called: the usual name beside the scientific one, wherever people read.
 
 use subimago::app::publish;
-use subimago::domain::{Brood, VernacularName};
+use subimago::domain::{Brood, VernacularName, WindowReference};
+use subimago::ingest::seed_taxa::seed_taxa;
 use subimago::store::taxon::{find_taxon, upsert_taxon};
 
 use crate::support::{TestApp, now, on_both, slug};
@@ -111,6 +112,9 @@ on_both! {
         // As a database from before there were names: nothing of one, and a keeper's own word for another.
         let mut danica = read("ephemera-danica").await;
         danica.names.clear();
+        // Its season as it came, of which nobody had said where.
+        let ours = seed_taxa().expect("sound tables").into_iter().find(|taxon| taxon.slug == danica.slug).expect("ours");
+        (danica.broods, danica.window) = (ours.broods.clone(), ours.window);
         put(&danica).await;
         let mut baetis = read("baetis-rhodani").await;
         baetis.names = vec![own("en", "Early olive")];
@@ -119,10 +123,12 @@ on_both! {
         let mut other = read("serratella-ignita").await;
         (other.scientific_name, other.names) = ("Something else".to_owned(), Vec::new());
         put(&other).await;
-        assert!(subimago::app::seed_names::add_missing(app.service.db()).await.expect("adds") >= 2);
+        assert!(subimago::app::seed_names::add_missing(app.service.db(), app.service.now()).await.expect("adds") >= 2);
         let danica = read("ephemera-danica").await;
         assert!(danica.usual_name("en").is_some() && danica.usual_name("de").is_some(), "{:?}", danica.names);
         let baetis = read("baetis-rhodani").await;
+        assert_eq!(danica.window_reference, Some(WindowReference::NorthernEurope));
+        assert_eq!(baetis.window_reference, None, "a keeper's season is one of the own water");
         assert_eq!(baetis.usual_name("en"), Some("Early olive"), "the keeper's own stays the usual one");
         assert!(baetis.usual_name("de").is_some(), "and what was missing is added");
         assert_eq!(baetis.names.iter().filter(|name| name.language == "en").count(), 1);
@@ -131,7 +137,7 @@ on_both! {
         let mut bare = danica.clone();
         bare.names.clear();
         put(&bare).await;
-        assert_eq!(subimago::app::seed_names::add_missing(app.service.db()).await.expect("adds"), 0);
+        assert_eq!(subimago::app::seed_names::add_missing(app.service.db(), app.service.now()).await.expect("adds"), 0);
         assert_eq!(read("ephemera-danica").await.names, []);
     }
 }

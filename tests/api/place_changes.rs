@@ -50,7 +50,9 @@ on_both! {
             (reach, json!({ "gauges": ["bridge", "ford"] }), wanted("fit", &all)),
             (reach, json!({ "latitude": 51.45 }), wanted("fit", &all)),
             (reach, json!({ "name": "Weir Run" }), wanted("publish", &all)),
-            (reach, json!({ "elevation_m": 70 }), vec![]),
+            // Where no water is known, altitude moves the usual season.
+            (reach, json!({ "elevation_m": 70 }), wanted("fit", &all)),
+            (reach, json!({ "water_type": "pool" }), vec![]),
             (gauge, json!({ "latitude": 51.3, "longitude": -1.2 }), wanted("fit", &all)),
             (gauge, json!({ "name": "Old Ford" }), wanted("publish", &all)),
             (gauge, json!({ "source": "by hand" }), vec![]),

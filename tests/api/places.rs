@@ -1,6 +1,6 @@
 //! Declaring and changing places and taxa; adding readings; asking for fits.
 
-use serde_json::json;
+use serde_json::{Value, json};
 
 use crate::support::{on_both, pointers};
 
@@ -76,14 +76,25 @@ on_both! {
         let read = app.get("/v1/taxa/rhithrogena-germanica").send().await.expect(200);
         app.patch("/v1/taxa/rhithrogena-germanica", &json!({ "base_temp_c": 2 })).token(&app.keeper)
             .header("if-match", read.header("etag")).send().await.expect(200);
+        // Who tells another season without saying of which waters tells it of the own.
+        for (patch, expected) in [
+            (json!({ "window_reference": "northern-europe-50-54-n" }), json!("northern-europe-50-54-n")),
+            (json!({ "note": "early" }), json!("northern-europe-50-54-n")),
+            (json!({ "broods": [{ "median_day_of_year": 96, "sd_days": 9 }] }), Value::Null),
+        ] {
+            let read = app.get("/v1/taxa/rhithrogena-germanica").send().await.expect(200);
+            let changed = app.patch("/v1/taxa/rhithrogena-germanica", &patch).token(&app.keeper)
+                .header("if-match", read.header("etag")).send().await.expect(200);
+            assert_eq!(changed.json()["window_reference"], expected, "{patch}");
+        }
         // A taxon that lives in another's water is not mine to change.
         let read = app.get("/v1/taxa/ephemera-danica").send().await.expect(200);
         app.patch("/v1/taxa/ephemera-danica", &json!({ "base_temp_c": 2 })).token(&app.stranger)
             .header("if-match", read.header("etag")).send().await.problem(403, "forbidden");
         let half = json!({ "slug": "x", "scientific_name": "X", "rank": "kind", "window_early": "03-10", "hook_small": 4,
-            "body_mm_min": 9, "body_mm_max": 3 });
+            "body_mm_min": 9, "body_mm_max": 3, "window_reference": "my river" });
         let problem = app.post("/v1/taxa", &half).token(&app.keeper).send().await.problem(422, "invalid-document");
-        assert_eq!(pointers(&problem), ["#/body_mm_max", "#/hook_large", "#/rank", "#/window_late"]);
+        assert_eq!(pointers(&problem), ["#/body_mm_max", "#/hook_large", "#/rank", "#/window_late", "#/window_reference"]);
     }
 }
 

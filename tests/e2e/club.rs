@@ -33,7 +33,7 @@ pub(crate) struct Club {
 }
 
 pub(crate) async fn empty(folder: &Path) -> Db {
-    open(&format!("sqlite://{}", folder.join("club.db").display())).await.unwrap()
+    open(&format!("sqlite://{}", folder.join("club.db").display()), &CLOCK()).await.unwrap()
 }
 
 impl Club {

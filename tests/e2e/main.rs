@@ -20,5 +20,6 @@ mod neighbour;
 mod outdated;
 mod places;
 mod reports;
+mod season_elsewhere;
 mod skill;
 mod water_hours;

@@ -2,7 +2,7 @@
 
 use subimago::app::import::ImportOptions;
 use subimago::domain::taxon::EmergenceMode;
-use subimago::domain::{Colour, Taxon, WaterType};
+use subimago::domain::{Colour, Taxon, WaterType, WindowReference};
 use subimago::store::{place, taxon};
 
 use crate::support::{Club, WATER, counts, options, said, slug};
@@ -102,6 +102,29 @@ async fn broods_may_be_given_one_by_one() {
     let broods = taxon_of(&club, "olives").await.broods;
     let told: Vec<(u8, f64, f64)> = broods.iter().map(|b| (b.number, b.median_day_of_year, b.sd_days)).collect();
     assert_eq!(told, [(1, 130.0, 10.0), (2, 250.0, 12.5)]);
+}
+
+#[tokio::test]
+async fn a_season_that_the_file_tells_is_one_of_its_own_water_unless_it_says_more() {
+    let club = Club::new().await;
+    let danica =
+        |more: &str| WATER.replace("slug = \"ephemera-danica\"", &format!("slug = \"ephemera-danica\"\n{more}"));
+    let window = "window_early = \"05-01\"\nwindow_late = \"06-20\"";
+    for (more, expected) in [
+        ("", Some(WindowReference::NorthernEurope)),
+        ("broods = 1", None),
+        ("window_reference = \"mid latitudes 41-45 N\"", Some(WindowReference::MidLatitudes)),
+        (window, None),
+        (
+            &format!("{window}\nwindow_reference = \"southeastern-plain-30-34-n\""),
+            Some(WindowReference::SoutheasternPlain),
+        ),
+    ] {
+        let document = club.setup(&danica(more)).await;
+        assert!(document.accepted, "{:?}", said(&document));
+        assert_eq!(taxon_of(&club, "ephemera-danica").await.window_reference, expected, "{more}");
+    }
+    assert!(!club.setup(&danica("window_reference = \"my river\"")).await.accepted);
 }
 
 #[tokio::test]

@@ -1,7 +1,7 @@
 //! Taxa, broods, residents.
 
 use subimago::domain::taxon::{EmergenceMode, MonthDay, Provenance};
-use subimago::domain::{Brood, Colour, Looks, Taxon, VernacularName};
+use subimago::domain::{Brood, Colour, Looks, Taxon, VernacularName, WindowReference};
 use subimago::store::{Db, StoreError, Upsert, place, taxon};
 
 use crate::support::{bare_taxon, lay_out, on_both, ostrey, slug};
@@ -36,6 +36,7 @@ fn full_taxon() -> Taxon {
         base_temp_c: Some(0.1 + 0.2),
         base_temp_sd: Some(1.5),
         window: Some((MonthDay { month: 3, day: 9 }, MonthDay { month: 11, day: 30 })),
+        window_reference: Some(WindowReference::NorthernEurope),
         peak_hour: Some(13.5),
         peak_hour_sd: Some(1.75),
         spinner_time: Some("dusk".to_owned()),

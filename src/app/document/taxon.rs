@@ -4,8 +4,8 @@ use serde::Serialize;
 use utoipa::ToSchema;
 
 use super::taxon_looks::NameDocument;
-use crate::domain::Taxon;
 use crate::domain::taxon::EmergenceMode;
+use crate::domain::{Taxon, WindowReference};
 
 /// A taxon with its traits; every trait may be null.
 #[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
@@ -33,6 +33,11 @@ pub struct TaxonDocument {
     /// Last usual day of the season, `MM-DD`.
     #[schema(required)]
     pub window_late: Option<String>,
+    /// The waters that the season window and the middles of broods speak of: elsewhere forecasts without records move
+    /// them by warmth or latitude, and turn them south of the equator. `mid-latitudes-41-45-n`,
+    /// `northern-europe-50-54-n`, `southeastern-plain-30-34-n`; null means the waters that it lives in.
+    #[schema(required)]
+    pub window_reference: Option<&'static str>,
     /// Lower developmental threshold, degrees Celsius.
     #[schema(required)]
     pub base_temp_c: Option<f64>,
@@ -129,6 +134,7 @@ impl From<&Taxon> for TaxonDocument {
             region: t.region.clone(),
             window_early: t.window.map(|(early, _)| early.to_string()),
             window_late: t.window.map(|(_, late)| late.to_string()),
+            window_reference: t.window_reference.map(WindowReference::as_str),
             base_temp_c: t.base_temp_c,
             base_temp_sd: t.base_temp_sd,
             peak_hour: t.peak_hour,

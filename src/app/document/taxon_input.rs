@@ -9,7 +9,7 @@ use super::taxon_looks::{NameInput, colours, names, tails};
 use super::{Faults, Input};
 use crate::domain::place::in_range;
 use crate::domain::taxon::{EmergenceMode, MonthDay, Provenance};
-use crate::domain::{Brood, Invalid, Looks, Slug, Taxon};
+use crate::domain::{Brood, Invalid, Looks, Slug, Taxon, WindowReference};
 
 /// A taxon to declare or change. Without traits it gets wide priors.
 #[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize, ToSchema, Validate)]
@@ -39,6 +39,11 @@ pub struct TaxonInput {
     #[garde(skip)]
     #[schema(pattern = "^[01][0-9]-[0-3][0-9]$", example = "06-15")]
     pub window_late: Option<String>,
+    /// The waters that window and broods speak of: `mid-latitudes-41-45-n`, `northern-europe-50-54-n` or
+    /// `southeastern-plain-30-34-n`. Left out where they speak of the waters that it lives in, whose days are not moved.
+    #[garde(skip)]
+    #[schema(pattern = "^(mid-latitudes-41-45-n|northern-europe-50-54-n|southeastern-plain-30-34-n)$")]
+    pub window_reference: Option<String>,
     /// Lower developmental threshold, degrees Celsius.
     #[garde(skip)]
     #[schema(minimum = -5, maximum = 25)]
@@ -135,6 +140,7 @@ impl From<&Taxon> for TaxonInput {
             order: t.order.clone(),
             window_early: t.window.map(|(early, _)| early.to_string()),
             window_late: t.window.map(|(_, late)| late.to_string()),
+            window_reference: t.window_reference.map(|reference| reference.as_str().to_owned()),
             base_temp_c: t.base_temp_c,
             base_temp_sd: t.base_temp_sd,
             peak_hour: t.peak_hour,
@@ -204,6 +210,8 @@ impl Input for TaxonInput {
             let absent = if early.is_some() { "#/window_late" } else { "#/window_early" };
             faults.add(absent, "missing", "is required when its other end is given");
         }
+        let reference = self.window_reference;
+        let reference = faults.check_optional("#/window_reference", reference, |text| WindowReference::parse(&text));
         let mode = faults.check_optional("#/emergence_mode", self.emergence_mode, |text| EmergenceMode::parse(&text));
         let body_min = number(faults, "body_mm_min", self.body_mm_min, 0.0, 100.0);
         let body_max = number(faults, "body_mm_max", self.body_mm_max, 0.0, 100.0);
@@ -220,6 +228,7 @@ impl Input for TaxonInput {
         let mut taxon = Taxon::bare(slug?, self.scientific_name?, rank?);
         taxon.order = self.order;
         taxon.window = early.zip(late);
+        taxon.window_reference = reference.flatten();
         taxon.base_temp_c = number(faults, "base_temp_c", self.base_temp_c, -5.0, 25.0);
         taxon.base_temp_sd = number(faults, "base_temp_sd", self.base_temp_sd, 0.0, 20.0);
         taxon.peak_hour = number(faults, "peak_hour", self.peak_hour, 0.0, 24.0);

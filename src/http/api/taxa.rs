@@ -99,7 +99,10 @@ pub(crate) async fn residents(
     Query(PageQuery(page)): Query<PageQuery>,
     headers: HeaderMap,
 ) -> Result<Response<Bytes>, Problem> {
-    taxa_page(&headers, &page, &state.url(&format!("/v1/watersheds/{}/taxa", view.watershed.slug)), &view.taxa)
+    // As they are told for every water, not as they live at this one: what is changed is changed for all.
+    let snapshot = state.service.snapshot();
+    let taxa: Vec<_> = view.taxa.iter().map(|taxon| snapshot.taxon(&taxon.slug)).collect::<Result<_, _>>()?;
+    taxa_page(&headers, &page, &state.url(&format!("/v1/watersheds/{}/taxa", view.watershed.slug)), &taxa)
 }
 
 /// A taxon that lives in a watershed.

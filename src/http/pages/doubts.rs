@@ -13,18 +13,19 @@ pub(crate) fn told(language: Language, doubt: &str) -> Option<String> {
     if language == english {
         return Some(doubt.to_owned());
     }
-    let is = |sentence: String| doubt == sentence;
-    if is(say!(english, "doubt-few-blanks")) {
-        return Some(say!(language, "doubt-few-blanks"));
-    }
-    if is(say!(english, "doubt-base-below-zero")) {
-        return Some(say!(language, "doubt-base-below-zero"));
-    }
-    if is(say!(english, "doubt-no-gain")) {
-        return Some(say!(language, "doubt-no-gain"));
-    }
-    if is(say!(english, "doubt-calendar")) {
-        return Some(say!(language, "doubt-calendar"));
+    let plain = [
+        (say!(english, "doubt-few-blanks"), say!(language, "doubt-few-blanks")),
+        (say!(english, "doubt-base-below-zero"), say!(language, "doubt-base-below-zero")),
+        (say!(english, "doubt-no-gain"), say!(language, "doubt-no-gain")),
+        (say!(english, "doubt-calendar"), say!(language, "doubt-calendar")),
+        (say!(english, "doubt-season-warmth"), say!(language, "doubt-season-warmth")),
+        (say!(english, "doubt-season-latitude"), say!(language, "doubt-season-latitude")),
+        (say!(english, "doubt-season-altitude"), say!(language, "doubt-season-altitude")),
+        (say!(english, "doubt-season-kept"), say!(language, "doubt-season-kept")),
+        (say!(english, "doubt-season-south"), say!(language, "doubt-season-south")),
+    ];
+    if let Some((_, known)) = plain.into_iter().find(|(sentence, _)| doubt == sentence) {
+        return Some(known);
     }
     if let Some([hot, plain]) = places(&say!(english, "doubt-apart", hot = PLACE, plain = PLACE), doubt) {
         return Some(say!(language, "doubt-apart", hot = hot, plain = plain));
@@ -65,6 +66,10 @@ mod tests {
         assert!(german(plain).is_some_and(|words| words.starts_with("W\u{e4}rme bestimmt")));
         let no_gain = "in years left out warmth added nothing: the forecast goes by the date alone";
         assert!(german(no_gain).is_some_and(|words| words.starts_with("In weggelassenen Jahren")));
+        let south = say!(Language::English, "doubt-season-south");
+        assert!(german(&south).is_some_and(|words| words.contains("S\u{fc}dhalbkugel")));
+        let warmth = say!(Language::English, "doubt-season-warmth");
+        assert!(german(&warmth).is_some_and(|words| words.contains("W\u{e4}rme dieses Wassers")));
         assert_eq!(german("something else"), None);
         assert_eq!(told(Language::English, "something else").as_deref(), Some("something else"));
     }

@@ -38,6 +38,7 @@ pub mod support;
 pub mod tally;
 pub mod watersheds;
 pub mod widen;
+pub mod window;
 
 pub use assess::{Assessment, LEADS, assess, assess_candidates};
 pub use doubts::doubts;

@@ -75,6 +75,12 @@ pub(super) const TAXON: &[Field] = &[
     ("order", Typed::Line, "Order", ""),
     ("window_early", Typed::Line, "First usual day of the season", "As 05-10 for 10 May."),
     ("window_late", Typed::Line, "Last usual day of the season", "As 06-15."),
+    (
+        "window_reference",
+        Typed::Word(&["mid-latitudes-41-45-n", "northern-europe-50-54-n", "southeastern-plain-30-34-n"]),
+        "Waters that the season speaks of",
+        "Empty where it speaks of your own: its days are then not moved.",
+    ),
     ("base_temp_c", Typed::Number, "Lower developmental threshold, \u{b0}C", ""),
     ("base_temp_sd", Typed::Number, "Its standard deviation, \u{b0}C", ""),
     ("peak_hour", Typed::Number, "Hour of peak emergence", "Local solar time, 0 to 24."),

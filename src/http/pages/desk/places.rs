@@ -15,7 +15,7 @@ use crate::app::document::{
     GaugeDocument, GaugeInput, ReachDocument, ReachInput, TaxonDocument, TaxonInput, WatershedDocument, read,
 };
 use crate::app::once::Once;
-use crate::app::{AppError, place};
+use crate::app::{AppError, Service, place};
 use crate::domain::Slug;
 use crate::http::extract::path_slug;
 use crate::http::problem::Problem;
@@ -171,7 +171,7 @@ fn new_form(who: &AtWater, thing: Thing, refused: Option<&Refused>) -> Markup {
 }
 
 /// What of a thing is stored: its document, with the version that a form is held to, and its name.
-fn stored(who: &AtWater, thing: Thing, slug: &Slug) -> Result<(Value, String, String), Problem> {
+fn stored(service: &Service, who: &AtWater, thing: Thing, slug: &Slug) -> Result<(Value, String, String), Problem> {
     fn of(document: impl serde::Serialize, name: &str) -> Result<(Value, String, String), AppError> {
         let version = version_of(&document)?;
         let value = serde_json::to_value(document).map_err(|error| AppError::Internal(error.to_string()))?;
@@ -190,24 +190,29 @@ fn stored(who: &AtWater, thing: Thing, slug: &Slug) -> Result<(Value, String, St
             of(GaugeDocument::from(&*gauge), &gauge.name)?
         }
         Thing::Taxon => {
-            let taxon =
-                view.taxa.iter().find(|taxon| taxon.slug == *slug).ok_or_else(|| Problem::not_found("taxon"))?;
-            of(TaxonDocument::from(&**taxon), &taxon.scientific_name)?
+            if !view.taxa.iter().any(|taxon| taxon.slug == *slug) {
+                return Err(Problem::not_found("taxon"));
+            }
+            // As it is told for every water, not as it lives at this one.
+            let taxon = service.snapshot().taxon(slug)?;
+            of(TaxonDocument::from(&*taxon), &taxon.scientific_name)?
         }
     })
 }
 
 /// `/desk/{w}/places/{kind}/{slug}`
 pub(crate) async fn thing_page(
+    State(state): State<AppState>,
     who: AtWater,
     Path((_, kind, slug)): Path<(String, String, String)>,
     Query(said): Query<Said>,
 ) -> Result<Response<Body>, Problem> {
     let thing = Thing::of(&kind)?;
-    Ok(sent(edit_page(&who, thing, &path_slug("place", &slug)?, said, None)?))
+    Ok(sent(edit_page(&state.service, &who, thing, &path_slug("place", &slug)?, said, None)?))
 }
 
 fn edit_page(
+    service: &Service,
     who: &AtWater,
     thing: Thing,
     slug: &Slug,
@@ -215,7 +220,7 @@ fn edit_page(
     refused: Option<&Refused>,
 ) -> Result<Markup, Problem> {
     let (_, word, kind) = thing.row();
-    let (document, version, name) = stored(who, thing, slug)?;
+    let (document, version, name) = stored(service, who, thing, slug)?;
     let fields = Fields::new("thing", refused);
     let body = html! {
         p { a href=(at(&who.view, "/places")) { "All places and insects" } }
@@ -239,7 +244,7 @@ pub(crate) async fn change(
     Sent { at: who, form }: Sent<AtWater>,
 ) -> Result<Response<Body>, Problem> {
     let (thing, slug) = (Thing::of(&kind)?, path_slug("place", &slug)?);
-    stored(&who, thing, &slug)?;
+    stored(&state.service, &who, thing, &slug)?;
     let (service, water) = (&state.service, &who.view.watershed.slug);
     let (patch, version) = (document_of(thing.fields(), &form, true), form.text("version").to_owned());
     let changed = match thing {
@@ -257,7 +262,7 @@ pub(crate) async fn change(
             // As it is stored now, which may be newer than what the form was made for.
             let view = service.watershed(water)?;
             let who = AtWater { view, ..who };
-            Ok(answered(Some(&refused), edit_page(&who, thing, &slug, Said(None), Some(&refused))?))
+            Ok(answered(Some(&refused), edit_page(service, &who, thing, &slug, Said(None), Some(&refused))?))
         }
     }
 }
