@@ -100,7 +100,7 @@ impl FittedTaxon {
 }
 
 /// Version of [`FittedForm`].
-const FORM: u32 = 9;
+const FORM: u32 = 10;
 
 /// A fitted taxon as text.
 #[derive(Debug, Serialize, Deserialize)]
