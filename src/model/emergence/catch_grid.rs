@@ -12,6 +12,7 @@ use statrs::function::beta::ln_beta;
 
 use crate::model::curve::with_strays;
 
+use super::axis::{Axis, NOTHING, lagrange, widen};
 use super::classes::{CountClasses, at_most, from_tails};
 use super::draws::DrawnSeason;
 
@@ -21,34 +22,6 @@ const NODES_PER_SCALE: f64 = 2.0;
 const SCALE_OF_SD: f64 = 0.55;
 /// Step in log theta.
 const THETA_STEP: f64 = 0.2;
-/// Points of the cubic in log theta.
-const POINTS: usize = 4;
-
-/// Evenly spaced nodes.
-#[derive(Debug, Clone, Copy)]
-struct Axis {
-    from: f64,
-    step: f64,
-    nodes: usize,
-}
-
-impl Axis {
-    /// Nodes that reach more than one step beyond `low` and `high`.
-    fn around((low, high): (f64, f64), step: f64) -> Self {
-        Self { from: low - 1.5 * step, step, nodes: ((high - low) / step).ceil() as usize + 5 }
-    }
-
-    fn at(&self, node: usize) -> f64 {
-        self.from + node as f64 * self.step
-    }
-
-    /// The interval that holds `x` and how far along; `None` outside the range that was asked for.
-    fn place(&self, x: f64) -> Option<(usize, f64)> {
-        let along = (x - self.from) / self.step;
-        let node = along.floor();
-        (node >= 1.0 && node + 2.0 < self.nodes as f64).then_some((node as usize, along - node))
-    }
-}
 
 /// P(none), P(at most sparse) and P(at most moderate), each with its slope in the log mean.
 type Tails = [[f64; 2]; 3];
@@ -71,13 +44,6 @@ pub struct CatchRow<'a> {
     log_means: Axis,
     /// Empty where the dispersion lies outside the grid.
     tails: Vec<Tails>,
-}
-
-/// A range that holds nothing yet.
-const NOTHING: (f64, f64) = (f64::INFINITY, f64::NEG_INFINITY);
-
-fn widen(range: &mut (f64, f64), value: f64) {
-    *range = (range.0.min(value), range.1.max(value));
 }
 
 impl<'a> CatchGrid<'a> {
@@ -166,12 +132,6 @@ impl CatchRow<'_> {
             _ => self.limits.probabilities(log_mean.exp(), self.theta),
         }
     }
-}
-
-/// Weights of four values one step apart, read `along` the middle interval.
-fn lagrange(along: f64) -> [f64; POINTS] {
-    let [a, b, c, d] = [along + 1.0, along, along - 1.0, along - 2.0];
-    [-b * c * d / 6.0, a * c * d / 2.0, -a * b * d / 2.0, a * b * c / 6.0]
 }
 
 /// The cubic through two values with their slopes, `step` apart.
