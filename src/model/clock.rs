@@ -93,16 +93,34 @@ impl ClockRun {
     /// need of a clock.
     #[must_use]
     pub fn sums(kind: ClockKind, drivers: &Drivers, base_temp_c: f64, gate_hours: f64, last_day: usize) -> Vec<f64> {
+        Self::sums_to(f64::INFINITY, kind, drivers, base_temp_c, gate_hours, last_day)
+    }
+
+    /// The same, but infinite after the first day on which C is past `enough`: half of a year lies behind a season,
+    /// and the clock is most of what a draw costs.
+    #[must_use]
+    pub fn sums_to(
+        enough: f64,
+        kind: ClockKind,
+        drivers: &Drivers,
+        base_temp_c: f64,
+        gate_hours: f64,
+        last_day: usize,
+    ) -> Vec<f64> {
         let days = last_day.min(drivers.len());
         let mut c = 0.0;
         let mut sums = Vec::with_capacity(days + 1);
         sums.push(c);
         let idle = drivers.idle_days.min(days);
         sums.resize(idle + 1, c);
-        sums.extend((idle..days).map(|day| {
+        for day in idle..days {
             c += increment(kind, drivers, day, base_temp_c, gate_hours).0;
-            c
-        }));
+            sums.push(c);
+            if c > enough {
+                break;
+            }
+        }
+        sums.resize(days + 1, f64::INFINITY);
         sums
     }
 
@@ -182,6 +200,7 @@ pub struct ClockPoint {
     pub d_dc: f64,
 }
 
+#[inline]
 fn increment(kind: ClockKind, drivers: &Drivers, day: usize, base_temp_c: f64, gate_hours: f64) -> (f64, f64, f64) {
     if kind == ClockKind::Calendar {
         return (1.0, 0.0, 0.0);

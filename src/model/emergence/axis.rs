@@ -29,8 +29,11 @@ impl Axis {
     /// The interval that holds `x` and how far along; `None` outside the range that was asked for.
     pub(super) fn place(&self, x: f64) -> Option<(usize, f64)> {
         let along = (x - self.from) / self.step;
-        let node = along.floor();
-        (node >= 1.0 && node + 2.0 < self.nodes as f64).then_some((node as usize, along - node))
+        if !(along >= 1.0 && along + 2.0 < self.nodes as f64) {
+            return None;
+        }
+        let node = along as usize;
+        Some((node, along - node as f64))
     }
 }
 

@@ -12,7 +12,7 @@ use statrs::function::beta::ln_beta;
 
 use crate::model::curve::with_strays;
 
-use super::axis::{Axis, NOTHING, lagrange, widen};
+use super::axis::{Axis, NOTHING, POINTS, lagrange, widen};
 use super::classes::{CountClasses, at_most, from_tails};
 use super::draws::DrawnSeason;
 
@@ -89,9 +89,9 @@ impl<'a> CatchGrid<'a> {
             let log_betas = counts.map(|count| ln_beta(theta, count + 1.0));
             tails.extend((0..log_means.nodes).map(|node| {
                 let mean = log_means.at(node).exp();
+                let (odds, against) = ((mean / theta).ln_1p(), (theta / mean).ln_1p());
                 std::array::from_fn(|k| {
-                    let odds = (mean / theta).ln_1p();
-                    let log_slope = -theta * odds - (counts[k] + 1.0) * (theta / mean).ln_1p() - log_betas[k];
+                    let log_slope = -theta * odds - (counts[k] + 1.0) * against - log_betas[k];
                     [at_most(counts[k], mean, theta), -log_slope.exp()]
                 })
             }));
@@ -106,14 +106,15 @@ impl<'a> CatchGrid<'a> {
         if let Some((node, along)) = self.log_thetas.place(theta.ln()) {
             let weights = lagrange(along);
             let width = self.log_means.nodes;
-            tails.resize(width, Tails::default());
-            for (weight, row) in weights.iter().zip(node - 1..) {
-                for (to, from) in tails.iter_mut().zip(&self.tails[row * width..]) {
-                    for (to, from) in to.as_flattened_mut().iter_mut().zip(from.as_flattened()) {
-                        *to += weight * from;
-                    }
-                }
-            }
+            // The four rows side by side, so that none is gone through twice.
+            let rows: [_; POINTS] = std::array::from_fn(|k| &self.tails[(node - 1 + k) * width..][..width]);
+            let [first, second, third, fourth] = rows.map(|row| row.iter());
+            tails.extend(first.zip(second).zip(third).zip(fourth).map(|(((a, b), c), d)| {
+                let at = |k: usize, end: usize| {
+                    weights[0] * a[k][end] + weights[1] * b[k][end] + weights[2] * c[k][end] + weights[3] * d[k][end]
+                };
+                std::array::from_fn(|k| std::array::from_fn(|end| at(k, end)))
+            }));
         }
         CatchRow { limits: self.limits, theta, log_means: self.log_means, tails }
     }
@@ -126,7 +127,10 @@ impl CatchRow<'_> {
         match self.log_means.place(log_mean) {
             Some((node, along)) if !self.tails.is_empty() => {
                 let (left, right) = (&self.tails[node], &self.tails[node + 1]);
-                let tail = |k: usize| hermite(left[k], right[k], along, self.log_means.step);
+                let parts = hermite(along, self.log_means.step);
+                let tail = |k: usize| {
+                    parts[0] * left[k][0] + parts[1] * left[k][1] + parts[2] * right[k][0] + parts[3] * right[k][1]
+                };
                 from_tails([tail(0), tail(1), tail(2)])
             }
             _ => self.limits.probabilities(log_mean.exp(), self.theta),
@@ -134,11 +138,11 @@ impl CatchRow<'_> {
     }
 }
 
-/// The cubic through two values with their slopes, `step` apart.
-fn hermite(left: [f64; 2], right: [f64; 2], along: f64, step: f64) -> f64 {
+/// Weights of a value and its slope, and of the next value and its slope `step` further, in the cubic through both.
+fn hermite(along: f64, step: f64) -> [f64; 4] {
     let rest = 1.0 - along;
-    rest * rest * ((1.0 + 2.0 * along) * left[0] + along * step * left[1])
-        + along * along * ((1.0 + 2.0 * rest) * right[0] - rest * step * right[1])
+    let (left, right) = (rest * rest, along * along);
+    [left * (1.0 + 2.0 * along), left * along * step, right * (1.0 + 2.0 * rest), -right * rest * step]
 }
 
 #[cfg(test)]
