@@ -229,3 +229,33 @@ pub fn expit(x: f64) -> f64 {
         e / (1.0 + e)
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::model::curve::Curve;
+
+    #[test]
+    fn a_season_is_read_the_same_off_a_clock_that_stops_when_it_is_over() {
+        let warm = |day: usize| 10.0 - 8.0 * (day as f64 * std::f64::consts::TAU / 365.0).cos();
+        let drivers = Drivers {
+            tmin_c: (0..365).map(|day| warm(day) - 2.0).collect(),
+            tmax_c: (0..365).map(|day| warm(day) + 3.0).collect(),
+            day_length_hours: vec![12.0; 365],
+            idle_days: 3,
+        };
+        let one = Curve::single(5.0, 0.03);
+        for curve in [one, Curve { w: 0.3, ell: [5.0, 6.0], s: [0.03, 0.05] }, Curve::single(9.0, 0.1)] {
+            for (kind, _) in ClockKind::WORDS {
+                let whole = ClockRun::sums(kind, &drivers, 4.0, 11.0, 365);
+                let short = ClockRun::sums_to(curve.over(), kind, &drivers, 4.0, 11.0, 365);
+                assert_eq!(curve.completed_each(&short), curve.completed_each(&whole), "{kind:?} {curve:?}");
+            }
+        }
+        let short = ClockRun::sums_to(one.over(), ClockKind::Thermal, &drivers, 4.0, 11.0, 365);
+        let whole = ClockRun::sums(ClockKind::Thermal, &drivers, 4.0, 11.0, 365);
+        let run = short.iter().filter(|c| c.is_finite()).count();
+        assert!((100..300).contains(&run), "{run} days are run");
+        assert_eq!((short.len(), &short[..run]), (366, &whole[..run]));
+    }
+}

@@ -1,7 +1,7 @@
 //! How much catches of each class weigh around any day, tabulated.
 //!
 //! A forecast asks on hundreds of days for the weights of thousands of catches. Weights are Gaussian in days apart, so
-//! that a cubic through nodes an eighth of a width apart is theirs to 2e-5 of one catch: catches are laid on such
+//! that a cubic through nodes a tenth of a width apart is theirs to 3e-5 of a catch: catches are laid on such
 //! nodes once, each shared among four, and the nodes weighed by each other. The work no longer grows with catches
 //! times days.
 
@@ -10,7 +10,7 @@ use super::axis::{Axis, NOTHING, lagrange, widen};
 /// Widths beyond which a catch has no weight.
 pub(super) const FAR: f64 = 7.0;
 /// Nodes per width.
-const NODES_PER_WIDTH: u32 = 8;
+const NODES_PER_WIDTH: u32 = 10;
 /// Nodes over which a catch is felt: a width more than [`FAR`], so that no cubic is read across the cut.
 const REACH: u32 = (FAR as u32 + 1) * NODES_PER_WIDTH;
 

@@ -81,10 +81,7 @@ impl ClassKernel {
                 }
             }
         }
-        let mut years: Vec<usize> = catches.iter().map(|c| c.year).collect();
-        years.sort_unstable();
-        years.dedup();
-        if catches.len() < LEAST_RECORDS || years.len() < LEAST_YEARS {
+        if catches.len() < LEAST_RECORDS || years_of(&catches).len() < LEAST_YEARS {
             return None;
         }
         let of_width = |width_days: f64| Self { catches: catches.clone(), width_days };
@@ -93,15 +90,12 @@ impl ClassKernel {
 
     /// Summed ranked probability score of every catch by those of other years.
     fn left_out_rps(&self) -> f64 {
-        let mut years: Vec<usize> = self.catches.iter().map(|c| c.year).collect();
-        years.sort_unstable();
-        years.dedup();
         let of_year = |year: &usize| -> f64 {
             let others = Shares::of(self.catches.iter().filter(|c| c.year != *year), self.width_days);
             let here = self.catches.iter().filter(|c| c.year == *year);
             here.map(|c| rps(&others.around(c.day, c.thermal_day), c.class)).sum()
         };
-        years.iter().map(of_year).sum()
+        years_of(&self.catches).iter().map(of_year).sum()
     }
 
     /// Class probabilities of catches, each taken in on a day with its thermal day.
@@ -110,6 +104,14 @@ impl ClassKernel {
         let shares = Shares::of(self.catches.iter(), self.width_days);
         days.into_iter().map(|(day, thermal_day)| shares.around(day, thermal_day)).collect()
     }
+}
+
+/// The years in which something was caught, or nothing, in order.
+fn years_of(catches: &[Catch]) -> Vec<usize> {
+    let mut years: Vec<usize> = catches.iter().map(|c| c.year).collect();
+    years.sort_unstable();
+    years.dedup();
+    years
 }
 
 /// Shares of the classes among some catches, by both reckonings of days.
