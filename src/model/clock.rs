@@ -93,16 +93,34 @@ impl ClockRun {
     /// need of a clock.
     #[must_use]
     pub fn sums(kind: ClockKind, drivers: &Drivers, base_temp_c: f64, gate_hours: f64, last_day: usize) -> Vec<f64> {
+        Self::sums_to(f64::INFINITY, kind, drivers, base_temp_c, gate_hours, last_day)
+    }
+
+    /// The same, but infinite after the first day on which C is past `enough`: half of a year lies behind a season,
+    /// and the clock is most of what a draw costs.
+    #[must_use]
+    pub fn sums_to(
+        enough: f64,
+        kind: ClockKind,
+        drivers: &Drivers,
+        base_temp_c: f64,
+        gate_hours: f64,
+        last_day: usize,
+    ) -> Vec<f64> {
         let days = last_day.min(drivers.len());
         let mut c = 0.0;
         let mut sums = Vec::with_capacity(days + 1);
         sums.push(c);
         let idle = drivers.idle_days.min(days);
         sums.resize(idle + 1, c);
-        sums.extend((idle..days).map(|day| {
+        for day in idle..days {
             c += increment(kind, drivers, day, base_temp_c, gate_hours).0;
-            c
-        }));
+            sums.push(c);
+            if c > enough {
+                break;
+            }
+        }
+        sums.resize(days + 1, f64::INFINITY);
         sums
     }
 
@@ -182,6 +200,7 @@ pub struct ClockPoint {
     pub d_dc: f64,
 }
 
+#[inline]
 fn increment(kind: ClockKind, drivers: &Drivers, day: usize, base_temp_c: f64, gate_hours: f64) -> (f64, f64, f64) {
     if kind == ClockKind::Calendar {
         return (1.0, 0.0, 0.0);
@@ -208,5 +227,35 @@ pub fn expit(x: f64) -> f64 {
     } else {
         let e = x.exp();
         e / (1.0 + e)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::model::curve::Curve;
+
+    #[test]
+    fn a_season_is_read_the_same_off_a_clock_that_stops_when_it_is_over() {
+        let warm = |day: usize| 10.0 - 8.0 * (day as f64 * std::f64::consts::TAU / 365.0).cos();
+        let drivers = Drivers {
+            tmin_c: (0..365).map(|day| warm(day) - 2.0).collect(),
+            tmax_c: (0..365).map(|day| warm(day) + 3.0).collect(),
+            day_length_hours: vec![12.0; 365],
+            idle_days: 3,
+        };
+        let one = Curve::single(5.0, 0.03);
+        for curve in [one, Curve { w: 0.3, ell: [5.0, 6.0], s: [0.03, 0.05] }, Curve::single(9.0, 0.1)] {
+            for (kind, _) in ClockKind::WORDS {
+                let whole = ClockRun::sums(kind, &drivers, 4.0, 11.0, 365);
+                let short = ClockRun::sums_to(curve.over(), kind, &drivers, 4.0, 11.0, 365);
+                assert_eq!(curve.completed_each(&short), curve.completed_each(&whole), "{kind:?} {curve:?}");
+            }
+        }
+        let short = ClockRun::sums_to(one.over(), ClockKind::Thermal, &drivers, 4.0, 11.0, 365);
+        let whole = ClockRun::sums(ClockKind::Thermal, &drivers, 4.0, 11.0, 365);
+        let run = short.iter().filter(|c| c.is_finite()).count();
+        assert!((100..300).contains(&run), "{run} days are run");
+        assert_eq!((short.len(), &short[..run]), (366, &whole[..run]));
     }
 }

@@ -71,10 +71,8 @@ impl Curve {
     /// season and long after.
     #[must_use]
     pub fn completed_each(&self, sums: &[f64]) -> Vec<f64> {
-        let parts = if self.w == 0.0 { 1 } else { 2 };
-        let bound = |side: f64| (0..parts).map(move |k| (self.ell[k] + side * self.s[k] * FAR_FROM_SEASON).exp());
-        let begins = bound(-1.0).fold(f64::INFINITY, f64::min);
-        let ends = bound(1.0).fold(0.0, f64::max);
+        let begins = self.bounds(-1.0).fold(f64::INFINITY, f64::min);
+        let ends = self.over();
         let (first, last) = (sums.partition_point(|c| *c < begins), sums.partition_point(|c| *c <= ends));
         let mut completed = vec![0.0; sums.len()];
         for (to, &c) in completed[first..last].iter_mut().zip(&sums[first..last]) {
@@ -82,6 +80,18 @@ impl Curve {
         }
         completed[last..].fill(1.0);
         completed
+    }
+
+    /// The clock reading past which the season is over, to within [`LITTLE`].
+    #[must_use]
+    pub fn over(&self) -> f64 {
+        self.bounds(1.0).fold(0.0, f64::max)
+    }
+
+    /// Clock readings far to one `side` of the middle of each part: -1 or 1.
+    fn bounds(&self, side: f64) -> impl Iterator<Item = f64> {
+        let parts = if self.w == 0.0 { 1 } else { 2 };
+        (0..parts).map(move |k| (self.ell[k] + side * self.s[k] * FAR_FROM_SEASON).exp())
     }
 
     /// Share emerging between clock readings `c0` and `c1`, with every derivative.

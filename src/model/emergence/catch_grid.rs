@@ -12,6 +12,7 @@ use statrs::function::beta::ln_beta;
 
 use crate::model::curve::with_strays;
 
+use super::axis::{Axis, NOTHING, POINTS, lagrange, widen};
 use super::classes::{CountClasses, at_most, from_tails};
 use super::draws::DrawnSeason;
 
@@ -21,34 +22,6 @@ const NODES_PER_SCALE: f64 = 2.0;
 const SCALE_OF_SD: f64 = 0.55;
 /// Step in log theta.
 const THETA_STEP: f64 = 0.2;
-/// Points of the cubic in log theta.
-const POINTS: usize = 4;
-
-/// Evenly spaced nodes.
-#[derive(Debug, Clone, Copy)]
-struct Axis {
-    from: f64,
-    step: f64,
-    nodes: usize,
-}
-
-impl Axis {
-    /// Nodes that reach more than one step beyond `low` and `high`.
-    fn around((low, high): (f64, f64), step: f64) -> Self {
-        Self { from: low - 1.5 * step, step, nodes: ((high - low) / step).ceil() as usize + 5 }
-    }
-
-    fn at(&self, node: usize) -> f64 {
-        self.from + node as f64 * self.step
-    }
-
-    /// The interval that holds `x` and how far along; `None` outside the range that was asked for.
-    fn place(&self, x: f64) -> Option<(usize, f64)> {
-        let along = (x - self.from) / self.step;
-        let node = along.floor();
-        (node >= 1.0 && node + 2.0 < self.nodes as f64).then_some((node as usize, along - node))
-    }
-}
 
 /// P(none), P(at most sparse) and P(at most moderate), each with its slope in the log mean.
 type Tails = [[f64; 2]; 3];
@@ -71,13 +44,6 @@ pub struct CatchRow<'a> {
     log_means: Axis,
     /// Empty where the dispersion lies outside the grid.
     tails: Vec<Tails>,
-}
-
-/// A range that holds nothing yet.
-const NOTHING: (f64, f64) = (f64::INFINITY, f64::NEG_INFINITY);
-
-fn widen(range: &mut (f64, f64), value: f64) {
-    *range = (range.0.min(value), range.1.max(value));
 }
 
 impl<'a> CatchGrid<'a> {
@@ -123,9 +89,9 @@ impl<'a> CatchGrid<'a> {
             let log_betas = counts.map(|count| ln_beta(theta, count + 1.0));
             tails.extend((0..log_means.nodes).map(|node| {
                 let mean = log_means.at(node).exp();
+                let (odds, against) = ((mean / theta).ln_1p(), (theta / mean).ln_1p());
                 std::array::from_fn(|k| {
-                    let odds = (mean / theta).ln_1p();
-                    let log_slope = -theta * odds - (counts[k] + 1.0) * (theta / mean).ln_1p() - log_betas[k];
+                    let log_slope = -theta * odds - (counts[k] + 1.0) * against - log_betas[k];
                     [at_most(counts[k], mean, theta), -log_slope.exp()]
                 })
             }));
@@ -140,14 +106,15 @@ impl<'a> CatchGrid<'a> {
         if let Some((node, along)) = self.log_thetas.place(theta.ln()) {
             let weights = lagrange(along);
             let width = self.log_means.nodes;
-            tails.resize(width, Tails::default());
-            for (weight, row) in weights.iter().zip(node - 1..) {
-                for (to, from) in tails.iter_mut().zip(&self.tails[row * width..]) {
-                    for (to, from) in to.as_flattened_mut().iter_mut().zip(from.as_flattened()) {
-                        *to += weight * from;
-                    }
-                }
-            }
+            // The four rows side by side, so that none is gone through twice.
+            let rows: [_; POINTS] = std::array::from_fn(|k| &self.tails[(node - 1 + k) * width..][..width]);
+            let [first, second, third, fourth] = rows.map(|row| row.iter());
+            tails.extend(first.zip(second).zip(third).zip(fourth).map(|(((a, b), c), d)| {
+                let at = |k: usize, end: usize| {
+                    weights[0] * a[k][end] + weights[1] * b[k][end] + weights[2] * c[k][end] + weights[3] * d[k][end]
+                };
+                std::array::from_fn(|k| std::array::from_fn(|end| at(k, end)))
+            }));
         }
         CatchRow { limits: self.limits, theta, log_means: self.log_means, tails }
     }
@@ -160,7 +127,10 @@ impl CatchRow<'_> {
         match self.log_means.place(log_mean) {
             Some((node, along)) if !self.tails.is_empty() => {
                 let (left, right) = (&self.tails[node], &self.tails[node + 1]);
-                let tail = |k: usize| hermite(left[k], right[k], along, self.log_means.step);
+                let parts = hermite(along, self.log_means.step);
+                let tail = |k: usize| {
+                    parts[0] * left[k][0] + parts[1] * left[k][1] + parts[2] * right[k][0] + parts[3] * right[k][1]
+                };
                 from_tails([tail(0), tail(1), tail(2)])
             }
             _ => self.limits.probabilities(log_mean.exp(), self.theta),
@@ -168,17 +138,11 @@ impl CatchRow<'_> {
     }
 }
 
-/// Weights of four values one step apart, read `along` the middle interval.
-fn lagrange(along: f64) -> [f64; POINTS] {
-    let [a, b, c, d] = [along + 1.0, along, along - 1.0, along - 2.0];
-    [-b * c * d / 6.0, a * c * d / 2.0, -a * b * d / 2.0, a * b * c / 6.0]
-}
-
-/// The cubic through two values with their slopes, `step` apart.
-fn hermite(left: [f64; 2], right: [f64; 2], along: f64, step: f64) -> f64 {
+/// Weights of a value and its slope, and of the next value and its slope `step` further, in the cubic through both.
+fn hermite(along: f64, step: f64) -> [f64; 4] {
     let rest = 1.0 - along;
-    rest * rest * ((1.0 + 2.0 * along) * left[0] + along * step * left[1])
-        + along * along * ((1.0 + 2.0 * rest) * right[0] - rest * step * right[1])
+    let (left, right) = (rest * rest, along * along);
+    [left * (1.0 + 2.0 * along), left * along * step, right * (1.0 + 2.0 * rest), -right * rest * step]
 }
 
 #[cfg(test)]

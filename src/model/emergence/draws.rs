@@ -162,6 +162,13 @@ impl DrawnSeason {
         ClockRun::sums(self.clock, drivers, self.base_temp_c, self.gate_hours, last_day)
     }
 
+    /// The clock through each day of `drivers`, infinite from where the season is over: the curve reads the same.
+    #[must_use]
+    pub fn sums_while_on(&self, drivers: &Drivers) -> Vec<f64> {
+        let over = self.curve.over();
+        ClockRun::sums_to(over, self.clock, drivers, self.base_temp_c, self.gate_hours, drivers.len())
+    }
+
     /// F where the clock shows each of `sums`, as exactly as forecasts need it.
     #[must_use]
     pub fn completed(&self, sums: &[f64]) -> Vec<f64> {

@@ -14,6 +14,7 @@ use crate::model::clock::{ClockRun, Drivers};
 use crate::model::posterior::{Dataset, Outcome};
 use crate::model::scores::rps;
 
+use super::class_weights::{ClassWeights, FAR};
 use super::classes::CountClasses;
 
 /// Weight of the kernel in published classes of catches.
@@ -22,10 +23,6 @@ pub const KERNEL_WEIGHT: f64 = 0.5;
 const WIDTHS_DAYS: [f64; 4] = [5.0, 8.0, 12.0, 18.0];
 /// Weight of the overall frequencies, in records.
 const PRIOR_RECORDS: f64 = 0.5;
-/// Widths beyond which a catch has no weight.
-const FAR: f64 = 7.0;
-/// Nodes per width of the tabulated bell: linear between them it errs by less than 2e-6.
-const NODES_PER_WIDTH: f64 = 256.0;
 /// Fewest records, and fewest years, for a kernel.
 const LEAST_RECORDS: usize = 30;
 const LEAST_YEARS: usize = 3;
@@ -84,10 +81,7 @@ impl ClassKernel {
                 }
             }
         }
-        let mut years: Vec<usize> = catches.iter().map(|c| c.year).collect();
-        years.sort_unstable();
-        years.dedup();
-        if catches.len() < LEAST_RECORDS || years.len() < LEAST_YEARS {
+        if catches.len() < LEAST_RECORDS || years_of(&catches).len() < LEAST_YEARS {
             return None;
         }
         let of_width = |width_days: f64| Self { catches: catches.clone(), width_days };
@@ -96,63 +90,64 @@ impl ClassKernel {
 
     /// Summed ranked probability score of every catch by those of other years.
     fn left_out_rps(&self) -> f64 {
-        let bell = Bell::new(self.width_days);
-        let one = |c: &Catch| rps(&self.weighed(&bell, c.day, c.thermal_day, Some(c.year)), c.class);
-        self.catches.iter().map(one).sum()
+        let of_year = |year: &usize| -> f64 {
+            let others = Shares::of(self.catches.iter().filter(|c| c.year != *year), self.width_days);
+            let here = self.catches.iter().filter(|c| c.year == *year);
+            here.map(|c| rps(&others.around(c.day, c.thermal_day), c.class)).sum()
+        };
+        years_of(&self.catches).iter().map(of_year).sum()
     }
 
     /// Class probabilities of catches, each taken in on a day with its thermal day.
     #[must_use]
     pub fn probabilities(&self, days: impl IntoIterator<Item = (f64, Option<f64>)>) -> Vec<[f64; 4]> {
-        let bell = Bell::new(self.width_days);
-        days.into_iter().map(|(day, thermal_day)| self.weighed(&bell, day, thermal_day, None)).collect()
+        let shares = Shares::of(self.catches.iter(), self.width_days);
+        days.into_iter().map(|(day, thermal_day)| shares.around(day, thermal_day)).collect()
+    }
+}
+
+/// The years in which something was caught, or nothing, in order.
+fn years_of(catches: &[Catch]) -> Vec<usize> {
+    let mut years: Vec<usize> = catches.iter().map(|c| c.year).collect();
+    years.sort_unstable();
+    years.dedup();
+    years
+}
+
+/// Shares of the classes among some catches, by both reckonings of days.
+struct Shares {
+    by_day: ClassWeights,
+    by_warmth: ClassWeights,
+    /// Overall.
+    frequencies: [f64; 4],
+}
+
+impl Shares {
+    fn of<'a>(catches: impl Iterator<Item = &'a Catch> + Clone, width_days: f64) -> Self {
+        let mut counts = [0.0; 4];
+        catches.clone().for_each(|c| counts[c.class] += 1.0);
+        let total = counts.iter().sum::<f64>().max(1.0);
+        let warm = catches.clone().filter_map(|c| Some((c.thermal_day?, c.class)));
+        Self {
+            by_day: ClassWeights::of(catches.map(|c| (c.day, c.class)), width_days),
+            by_warmth: ClassWeights::of(warm, width_days),
+            frequencies: counts.map(|count| count / total),
+        }
     }
 
-    fn weighed(&self, bell: &Bell, day: f64, thermal_day: Option<f64>, without_year: Option<usize>) -> [f64; 4] {
-        let near = |apart_days: f64| bell.at(apart_days);
-        let (mut by_day, mut by_warmth, mut all) = ([0.0; 4], [0.0; 4], [0.0; 4]);
-        for c in self.catches.iter().filter(|c| Some(c.year) != without_year) {
-            by_day[c.class] += near(c.day - day);
-            if let (Some(there), Some(here)) = (c.thermal_day, thermal_day) {
-                by_warmth[c.class] += near(there - here);
-            }
-            all[c.class] += 1.0;
-        }
-        let total: f64 = all.iter().sum::<f64>().max(1.0);
+    fn around(&self, day: f64, thermal_day: Option<f64>) -> [f64; 4] {
         let shares = |weights: [f64; 4]| -> [f64; 4] {
             let sum: f64 = weights.iter().sum();
-            std::array::from_fn(|k| (weights[k] + PRIOR_RECORDS * all[k] / total) / (sum + PRIOR_RECORDS))
+            std::array::from_fn(|k| (weights[k] + PRIOR_RECORDS * self.frequencies[k]) / (sum + PRIOR_RECORDS))
         };
-        if by_warmth.iter().sum::<f64>() > 0.0 {
-            let (a, b) = (shares(by_day), shares(by_warmth));
-            std::array::from_fn(|k| 0.5 * (a[k] + b[k]))
-        } else {
-            shares(by_day)
+        let by_day = shares(self.by_day.at(day));
+        let by_warmth = thermal_day.map_or([0.0; 4], |here| self.by_warmth.at(here));
+        // Together less than one catch at the end of its reach: nothing was caught in such warmth.
+        if by_warmth.iter().sum::<f64>() < (-0.5 * FAR * FAR).exp() {
+            return by_day;
         }
-    }
-}
-
-/// A Gaussian weight by days apart, tabulated: seasons ask for it hundreds of thousands of times.
-struct Bell {
-    nodes_per_day: f64,
-    /// Zero at the end: beyond, thousands of catches together weigh nothing.
-    nodes: Vec<f64>,
-}
-
-impl Bell {
-    fn new(width_days: f64) -> Self {
-        let count = (FAR * NODES_PER_WIDTH) as u32;
-        let node = |k: u32| (-0.5 * (f64::from(k) / NODES_PER_WIDTH).powi(2)).exp();
-        Self { nodes_per_day: NODES_PER_WIDTH / width_days, nodes: (0..count).map(node).chain([0.0]).collect() }
-    }
-
-    fn at(&self, apart_days: f64) -> f64 {
-        let place = apart_days.abs() * self.nodes_per_day;
-        let node = place as usize;
-        match self.nodes.get(node..node + 2) {
-            Some(&[low, high]) => low + (place - node as f64) * (high - low),
-            _ => 0.0,
-        }
+        let by_warmth = shares(by_warmth);
+        std::array::from_fn(|k| 0.5 * (by_day[k] + by_warmth[k]))
     }
 }
 
@@ -191,15 +186,39 @@ mod tests {
         assert!(at(158.0, Some(150.0))[3] > at(158.0, None)[3]);
     }
 
-    #[test]
-    fn the_tabulated_bell_is_a_bell() {
-        let bell = Bell::new(12.0);
-        for k in 0..2000 {
-            let apart = 0.05 * f64::from(k) - 30.0;
-            let exact = if apart.abs() > FAR * 12.0 { 0.0 } else { (-0.5 * (apart / 12.0).powi(2)).exp() };
-            assert!((bell.at(apart) - exact).abs() < 2e-6, "{apart}: {} and {exact}", bell.at(apart));
+    /// The classes summed catch by catch.
+    fn direct(kernel: &ClassKernel, day: f64, thermal_day: Option<f64>) -> [f64; 4] {
+        let bell = |apart: f64| (-0.5 * (apart / kernel.width_days).powi(2)).exp();
+        let mut weights = [[0.0; 4]; 2];
+        let mut all = [0.0; 4];
+        for c in &kernel.catches {
+            weights[0][c.class] += bell(c.day - day);
+            weights[1][c.class] += c.thermal_day.zip(thermal_day).map_or(0.0, |(there, here)| bell(there - here));
+            all[c.class] += PRIOR_RECORDS / kernel.catches.len() as f64;
         }
-        assert_eq!((bell.at(0.0), bell.at(1e9)), (1.0, 0.0));
+        let known = if weights[1].iter().sum::<f64>() < (-0.5 * FAR * FAR).exp() { 1_u8 } else { 2 };
+        let mut p = [0.0; 4];
+        for weights in weights.into_iter().take(usize::from(known)) {
+            let sum = weights.iter().sum::<f64>() + PRIOR_RECORDS;
+            (0..4).for_each(|k| p[k] += (weights[k] + all[k]) / sum / f64::from(known));
+        }
+        p
+    }
+
+    #[test]
+    fn the_tabulated_kernel_is_the_sum_over_catches() {
+        for width_days in WIDTHS_DAYS {
+            let kernel = kernel(width_days);
+            for k in 0..730 {
+                let day = 0.5 * f64::from(k);
+                for thermal_day in [None, Some(day - 6.3)] {
+                    let (read, sum) =
+                        (kernel.probabilities([(day, thermal_day)])[0], direct(&kernel, day, thermal_day));
+                    let off = (0..4).map(|k| (read[k] - sum[k]).abs()).fold(0.0, f64::max);
+                    assert!(off < 1e-5, "{width_days} {day} {thermal_day:?}: {read:?} and {sum:?}");
+                }
+            }
+        }
     }
 
     #[test]

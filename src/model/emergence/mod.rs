@@ -2,8 +2,10 @@
 //! predictive draws.
 
 pub mod assess;
+mod axis;
 pub mod calibrate;
 pub mod catch_grid;
+mod class_weights;
 pub mod classes;
 pub mod dates;
 pub mod doubts;

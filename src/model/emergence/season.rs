@@ -208,7 +208,7 @@ fn one_draw(
     sight: &Sight<'_>,
     rng: &mut Pcg64,
 ) -> OneDraw {
-    let sums = drawn.sums(water, water.len());
+    let sums = drawn.sums_while_on(water);
     let completed = drawn.completed(&sums);
     let days = completed.len() - 1;
     let classes = classes_of_days(drawn, &completed, sight);
@@ -230,30 +230,45 @@ fn classes_of_days(drawn: &DrawnSeason, completed: &[f64], sight: &Sight<'_>) ->
     let thresholds = Thresholds::new(&drawn.common.tau);
     let interval_days = catches.as_ref().map_or(1, |(limits, _)| limits.usual_days);
     let effect = |x: &[f64; COVARIATES]| (0..COVARIATES).filter(|k| sight.told[*k]).map(|k| drawn.beta[k] * x[k]).sum();
-    // Most days of a year have strays alone, and the same classes.
+    let plain = |day: usize| {
+        sight.here.iter().all(|o| o.to_day != day)
+            && sight.weather.get(day - 1).is_none_or(|weather| *weather == [0.0; COVARIATES])
+    };
+    let days = completed.len().saturating_sub(1);
+    let mut found: Vec<[f64; 4]> = Vec::with_capacity(days);
     let mut before: Option<(f64, [f64; 4])> = None;
-    (1..completed.len())
-        .map(|day| {
-            let from = day.saturating_sub(interval_days);
-            let q = with_strays(completed[day] - completed[from], (day - from) as f64);
-            let same_day: Vec<&Observation> = sight.here.iter().filter(|o| o.to_day == day).collect();
-            let by_weather = sight.weather.get(day - 1).map_or(0.0, &effect);
-            let same = |b: &(f64, [f64; 4])| (b.0 - q).abs() < SAME_SHARE * q && by_weather == 0.0;
-            if let Some((_, classes)) = before.filter(|b| same_day.is_empty() && same(b)) {
-                return classes;
+    while found.len() < days {
+        let day = found.len() + 1;
+        let from = day.saturating_sub(interval_days);
+        let q = with_strays(completed[day] - completed[from], (day - from) as f64);
+        let same_day: Vec<&Observation> = sight.here.iter().filter(|o| o.to_day == day).collect();
+        let by_weather = sight.weather.get(day - 1).map_or(0.0, &effect);
+        let same = |b: &(f64, [f64; 4])| (b.0 - q).abs() < SAME_SHARE * q && by_weather == 0.0;
+        let known = before.filter(|b| same_day.is_empty() && same(b));
+        let classes = match (known, &catches) {
+            (Some((_, classes)), _) => classes,
+            (None, Some((limits, row))) => {
+                row.probabilities(drawn.log_mean_catch(q.ln(), limits.usual_log_effort, limits.protocol))
             }
-            let eta = drawn.eta(q.ln() + log_hours) + by_weather;
-            let classes = match &catches {
-                Some((limits, row)) => {
-                    row.probabilities(drawn.log_mean_catch(q.ln(), limits.usual_log_effort, limits.protocol))
+            (None, None) => {
+                let eta = drawn.eta(q.ln() + log_hours) + by_weather;
+                if same_day.is_empty() {
+                    thresholds.probabilities(eta)
+                } else {
+                    evening::class_probabilities_given(drawn, completed, eta, &same_day, effect)
                 }
-                None if same_day.is_empty() => thresholds.probabilities(eta),
-                None => return evening::class_probabilities_given(drawn, completed, eta, &same_day, effect),
-            };
+            }
+        };
+        if known.is_none() && (catches.is_some() || same_day.is_empty()) {
             before = (by_weather == 0.0).then_some((q, classes));
-            classes
-        })
-        .collect()
+        }
+        // Most days of a year have strays alone, and the same classes up to where something emerges again.
+        let still = day >= interval_days && completed[day] <= completed[from] && plain(day);
+        let until = if still { day + completed[day..].partition_point(|c| *c <= completed[day]) } else { day + 1 };
+        let alike = 1 + (day + 1..until).take_while(|day| plain(*day)).count();
+        found.resize(found.len() + alike, classes);
+    }
+    found
 }
 
 /// The `p` quantile of `sorted`, linear between neighbours; NaN when empty.
