@@ -119,7 +119,7 @@ async fn weighing_draws_and_fitting_again_say_the_same() {
     let fresh = refresh(&fitted, &input(&known, &subject, 1)).unwrap();
     let site = known.reaches.iter().position(|r| r.slug == slug(REACH)).unwrap();
     let water = [(*drivers[site]).clone()];
-    let plain = SeasonRequest::new(Some(site), 2026, &water, 1500, 4);
+    let plain = SeasonRequest::new(Some(site), 2026, &water, 8000, 4);
     let before = forecast_season(&fitted, &plain).unwrap();
     let weighed = forecast_season(&fitted, &SeasonRequest { news: &now.news, ..plain.clone() }).unwrap();
     let again = forecast_season(&fresh, &plain).unwrap();
@@ -129,7 +129,7 @@ async fn weighing_draws_and_fitting_again_say_the_same() {
     for at in (110..=170).step_by(5) {
         let (old, w, a) = (any(&before, at), any(&weighed, at), any(&again, at));
         println!("day {at}: {old:.3} before, {w:.3} weighed, {a:.3} fitted again");
-        // Monte Carlo error of a mean over 1500 draws, fewer of them independent, and of the normal
+        // Monte Carlo error of a mean over 8000 draws, fewer of them independent, and of the normal
         // approximation that the fit makes again.
         assert!((w - a).abs() < 0.06 + 0.1 * (a - old).abs(), "day {at}: {w} and {a}");
         moved = moved.max((a - old).abs());
