@@ -135,7 +135,7 @@ fn sds(data: &Dataset) -> f64 {
     })
 }
 
-/// Every year left out in turn on four clocks: fits, their sds, scores of the records left out.
+/// Every year left out in turn on four clocks: fits under the sds of all years, scores of the records left out.
 fn hindcast(input: &FitInput) -> f64 {
     let clocks: Vec<ClockKind> = ClockKind::WORDS.iter().map(|(clock, _)| *clock).collect();
     let full = || -> Vec<FittedClock> {
