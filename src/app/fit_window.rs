@@ -2,7 +2,7 @@
 
 use std::borrow::Cow;
 
-use crate::domain::place::{mean_elevation_m, mean_latitude_deg};
+use crate::domain::place::{is_in_europe, mean_elevation_m, mean_latitude_deg};
 use crate::domain::season::Cycle;
 use crate::domain::taxon::half_a_year_from;
 use crate::domain::{Reach, Slug, Taxon};
@@ -24,6 +24,7 @@ const WINTER_START: usize = 181;
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Lie {
     latitude_deg: f64,
+    in_europe: bool,
     elevation_m: Option<f64>,
 }
 
@@ -32,7 +33,8 @@ impl Lie {
     #[must_use]
     pub fn of<'r>(reaches: impl IntoIterator<Item = &'r Reach> + Clone) -> Option<Self> {
         let latitude_deg = mean_latitude_deg(reaches.clone())?;
-        Some(Self { latitude_deg, elevation_m: mean_elevation_m(reaches) })
+        let in_europe = reaches.clone().into_iter().all(is_in_europe);
+        Some(Self { latitude_deg, in_europe, elevation_m: mean_elevation_m(reaches) })
     }
 }
 
@@ -78,7 +80,12 @@ pub(super) fn season(
         room_days: room_days(taxon, brood),
     };
     let year_c = climate.map(|climate| from_midwinter(climate, Cycle::of(taxon), turned));
-    let here = Here { latitude_deg: lie.latitude_deg, elevation_m: lie.elevation_m, usual_year_c: year_c.as_deref() };
+    let here = Here {
+        latitude_deg: lie.latitude_deg,
+        in_europe: lie.in_europe,
+        elevation_m: lie.elevation_m,
+        usual_year_c: year_c.as_deref(),
+    };
     let placed = placed(&window, &here);
     Some(PlacedWindow { day: turn(placed.day), ..placed })
 }
@@ -129,8 +136,8 @@ mod tests {
     use crate::domain::{Brood, WindowReference};
     use crate::model::emergence::window::RegionYear;
 
-    const NORTH: Lie = Lie { latitude_deg: 45.0, elevation_m: None };
-    const SOUTH: Lie = Lie { latitude_deg: -45.0, elevation_m: None };
+    const NORTH: Lie = Lie { latitude_deg: 45.0, in_europe: false, elevation_m: None };
+    const SOUTH: Lie = Lie { latitude_deg: -45.0, in_europe: false, elevation_m: None };
 
     fn taxon(middles: &[f64]) -> Taxon {
         let mut taxon = Taxon::bare(Slug::new("x").expect("a slug"), "Baetis", "genus");

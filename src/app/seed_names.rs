@@ -21,8 +21,7 @@ const LOOKS: &str = "looks";
 const REFERENCE: &str = "window-reference";
 
 /// Adds names in languages that were never offered to the database, looks, and the waters of seasons that are as they
-/// came, to the taxa that have none. What is
-/// computed from them is queued. Returns how many taxa were changed.
+/// came, to the taxa that have none. What is computed from them is queued. Returns how many taxa were changed.
 ///
 /// # Errors
 /// [`AppError::Store`]; nothing is changed then.

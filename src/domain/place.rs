@@ -99,6 +99,13 @@ pub fn mean_latitude_deg<'r>(reaches: impl IntoIterator<Item = &'r Reach>) -> Op
     mean(reaches.into_iter().map(|reach| reach.latitude))
 }
 
+/// Whether a reach lies in Europe, as far as a frame of degrees tells: west of the Urals, with Iceland and the north
+/// shore of the Mediterranean.
+#[must_use]
+pub fn is_in_europe(reach: &Reach) -> bool {
+    (35.0..72.0).contains(&reach.latitude) && (-25.0..60.0).contains(&reach.longitude)
+}
+
 /// Mean altitude of those of `reaches` that know theirs, metres above the sea.
 #[must_use]
 pub fn mean_elevation_m<'r>(reaches: impl IntoIterator<Item = &'r Reach>) -> Option<f64> {

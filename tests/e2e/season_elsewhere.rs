@@ -82,8 +82,8 @@ async fn the_usual_season_of_a_region_is_placed_by_warmth_latitude_and_hemispher
     let ((dry_fit, dry), (south_fit, south)) = (made(&club, &dry).await, made(&club, &south).await);
     println!("42 N {}, 60 N cold {}, 50 N unmeasured {}, 42 S {}", half(&home), half(&cold), half(&dry), half(&south));
     assert!(half(&cold) > half(&home) + chrono::Days::new(7), "{} and {}", half(&home), half(&cold));
-    // The table's 30 May, 7 degrees further north, by 4 days each.
-    assert!((half(&dry) - day("2026-06-27")).num_days().abs() <= 5, "{}", half(&dry));
+    // The table's 30 May is of 43 N in America; this lies in Europe, where 50 N is as mild as 41 N there: 4 days a degree.
+    assert!((half(&dry) - day("2026-05-22")).num_days().abs() <= 5, "{}", half(&dry));
     assert!([11, 12, 1].contains(&half(&south).month()), "{}", half(&south));
     assert!(told(&home_fit, "usual warmth") && told(&cold_fit, "usual warmth"), "{:?}", home_fit.warnings);
     assert!(told(&dry_fit, "moved by latitude"), "{:?}", dry_fit.warnings);

@@ -4,7 +4,8 @@
 //! here has collected the warmth that the region's has by the middle of the window. Where no water is known, Hopkins'
 //! bioclimatic law moves it (A. D. Hopkins, "Periodical events and natural law as guides to agricultural research and
 //! practice", Monthly Weather Review Supplement 9, 1918; figures from memory): 4 days for a degree of latitude and for
-//! 400 feet of altitude, later poleward and upward in spring and early summer.
+//! 400 feet of altitude, later poleward and upward in spring and early summer. It is a law of North America; Europe is as
+//! mild as America is 9 degrees further south, by the two regions' own water below, and its rivers count as lying there.
 //!
 //! Warmth alone moves too far: in mid-May, by a degree of latitude (about 0.7 C of the yearly mean, from memory) it
 //! moves 7.7 days, where the law has 4, since insects of cold waters are adapted to them. [`HEAT_KEPT`] is what makes
@@ -25,6 +26,8 @@ const YEAR_DAYS: f64 = 365.0;
 /// Hopkins' law: days for a degree of latitude, days for a metre of altitude (400 feet are 122 m).
 const DAYS_PER_DEGREE: f64 = 4.0;
 const DAYS_PER_M: f64 = 4.0 / 121.92;
+/// So much nearer the equator rivers of North America lie that are as warm as those of Europe, degrees.
+const EUROPE_IS_MILD_BY_DEG: f64 = 9.0;
 /// Share of the move by warmth that is kept, by Hopkins' law.
 pub const HEAT_KEPT: f64 = 0.5;
 /// No season is moved further, days.
@@ -99,6 +102,8 @@ pub struct Window {
 pub struct Here<'a> {
     /// Degrees north; below 0 in the south.
     pub latitude_deg: f64,
+    /// Whether it lies in Europe.
+    pub in_europe: bool,
     /// Metres above the sea, where known.
     pub elevation_m: Option<f64>,
     /// Daily means of its usual year, degrees Celsius, where known: from 1 January, in the south from 2 July.
@@ -156,7 +161,10 @@ fn share_of_spring(day: f64) -> f64 {
 
 /// Days later by Hopkins' law.
 fn by_hopkins(reference: WindowReference, here: &Here<'_>) -> (f64, MovedBy) {
-    let by_latitude = DAYS_PER_DEGREE * (here.latitude_deg.abs() - reference.latitude_deg());
+    let in_america =
+        |latitude_deg: f64, in_europe: bool| latitude_deg - if in_europe { EUROPE_IS_MILD_BY_DEG } else { 0.0 };
+    let there = in_america(reference.latitude_deg(), reference == WindowReference::NorthernEurope);
+    let by_latitude = DAYS_PER_DEGREE * (in_america(here.latitude_deg.abs(), here.in_europe) - there);
     let above = here.elevation_m.map(|elevation_m| elevation_m - RegionYear::of(reference).elevation_m);
     match above {
         Some(above_m) => (by_latitude + DAYS_PER_M * above_m, MovedBy::LatitudeAndAltitude),
@@ -196,12 +204,15 @@ mod tests {
     }
 
     fn on(day: f64, year_c: &[f64]) -> PlacedWindow {
-        let here = Here { latitude_deg: 43.0, elevation_m: None, usual_year_c: Some(year_c) };
+        let here = Here { latitude_deg: 43.0, in_europe: false, elevation_m: None, usual_year_c: Some(year_c) };
         placed(&window(day, WindowReference::MidLatitudes), &here)
     }
 
     fn at(day: f64, latitude_deg: f64, elevation_m: Option<f64>) -> PlacedWindow {
-        placed(&window(day, WindowReference::MidLatitudes), &Here { latitude_deg, elevation_m, usual_year_c: None })
+        placed(
+            &window(day, WindowReference::MidLatitudes),
+            &Here { latitude_deg, in_europe: false, elevation_m, usual_year_c: None },
+        )
     }
 
     const MAY: f64 = 135.0;
@@ -210,8 +221,9 @@ mod tests {
     fn the_regions_own_water_moves_nothing() {
         for (reference, _) in WindowReference::WORDS {
             let year_c = year(reference, 0.0);
+            let in_europe = reference == WindowReference::NorthernEurope;
             for day in [100.0, MAY, 153.5, 200.0, 243.0] {
-                let here = Here { latitude_deg: 60.0, elevation_m: None, usual_year_c: Some(&year_c) };
+                let here = Here { latitude_deg: 60.0, in_europe, elevation_m: None, usual_year_c: Some(&year_c) };
                 let own = placed(&window(day, reference), &here);
                 assert!((own.day - day).abs() < 1e-9, "{reference:?}: {own:?}");
                 assert_eq!(own.by, MovedBy::Warmth);
@@ -219,7 +231,7 @@ mod tests {
             assert!(
                 (placed(
                     &window(MAY, reference),
-                    &Here { latitude_deg: -reference.latitude_deg(), elevation_m: None, usual_year_c: None }
+                    &Here { latitude_deg: -reference.latitude_deg(), in_europe, elevation_m: None, usual_year_c: None }
                 )
                 .day - MAY)
                     .abs()
@@ -260,6 +272,20 @@ mod tests {
     }
 
     #[test]
+    fn europe_counts_as_america_further_south() {
+        let of = |reference, latitude_deg, in_europe| {
+            let here = Here { latitude_deg, in_europe, elevation_m: None, usual_year_c: None };
+            placed(&window(MAY, reference), &here).day - MAY
+        };
+        let (american, european) = (WindowReference::MidLatitudes, WindowReference::NorthernEurope);
+        assert_eq!((of(american, 52.0, true), of(european, 43.0, false)), (0.0, 0.0), "water as warm");
+        assert_eq!((of(american, 52.0, false), of(european, 54.0, true)), (36.0, 8.0));
+        // By their water the two regions lie within a fortnight in mid-May: winters are milder.
+        let warmth = on(MAY, &year(european, 0.0)).day - MAY;
+        assert!(warmth < 0.0 && warmth > -14.0, "{warmth}");
+    }
+
+    #[test]
     fn water_that_never_collects_the_warmth_gives_way_to_latitude() {
         for cold in [vec![0.0; 365], vec![1.0; 365], Vec::new()] {
             let placed = on(MAY, &cold);
@@ -286,7 +312,9 @@ mod tests {
         assert_eq!(at(MAY, 20.0, None).day, MAY - FURTHEST_DAYS);
         assert!(at(MAY, 69.0, None).sd_days > at(MAY, 50.0, None).sd_days);
         let narrow = Window { room_days: (10.0, 15.0), ..window(MAY, WindowReference::MidLatitudes) };
-        let of = |latitude_deg| placed(&narrow, &Here { latitude_deg, elevation_m: None, usual_year_c: None }).day;
+        let of = |latitude_deg| {
+            placed(&narrow, &Here { latitude_deg, in_europe: false, elevation_m: None, usual_year_c: None }).day
+        };
         assert_eq!((of(60.0), of(30.0)), (MAY + 15.0, MAY - 10.0));
     }
 }
