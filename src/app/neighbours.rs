@@ -25,6 +25,8 @@ const YEARS_ALONE: u32 = 6;
 /// Waters further than this are another climate and other populations, whose heat tells nothing here (common practice, no
 /// source), kilometres.
 const NEAR_KM: f64 = 600.0;
+/// Of more than so many the nearest are asked: a fit is some hundred kilobytes, and these tell how far waters differ.
+const MOST_WATERS: usize = 8;
 
 /// The fits that may help, and who needs help.
 #[derive(Debug, Clone, Default)]
@@ -64,6 +66,9 @@ impl Neighbours {
         has_water: bool,
     ) -> Option<TaxonPrior> {
         let sources = self.sources(taxon, brood);
+        if sources.is_empty() {
+            return None;
+        }
         let cycle = Cycle::of_brood(taxon, brood);
         let mut best: Option<(u32, Reading)> = None;
         let (mut independent, mut all) = (Vec::new(), Vec::new());
@@ -181,18 +186,25 @@ pub(super) async fn neighbours(
     Ok(Neighbours { watershed: Some(watershed.slug.clone()), own_years, fits, read: OnceLock::new() })
 }
 
-/// The other watersheds with a reach at most [`NEAR_KM`] from one of `watershed`, by slug.
+/// The other watersheds with a reach near one of `watershed`, see [`nearest`].
 async fn near(tx: &mut Tx, watershed: &Slug) -> Result<Vec<Slug>, StoreError> {
     let own = place::reaches(tx, watershed).await?;
-    let mut near = Vec::new();
+    let mut apart = Vec::new();
     for other in place::watersheds(tx).await?.into_iter().filter(|other| other.slug != *watershed) {
         let reaches = place::reaches(tx, &other.slug).await?;
         let at = |reach: &Reach| (reach.latitude, reach.longitude);
-        if own.iter().any(|here| reaches.iter().any(|there| km(at(here), at(there)) <= NEAR_KM)) {
-            near.push(other.slug);
-        }
+        let apart_km = own.iter().flat_map(|here| reaches.iter().map(move |there| km(at(here), at(there))));
+        apart.extend(apart_km.min_by(f64::total_cmp).map(|km| (km, other.slug)));
     }
-    Ok(near)
+    Ok(nearest(apart))
+}
+
+/// Those of watersheds so many kilometres away that lie within [`NEAR_KM`], the nearest first and at most
+/// [`MOST_WATERS`].
+fn nearest(mut apart_km: Vec<(f64, Slug)>) -> Vec<Slug> {
+    apart_km.retain(|(km, _)| *km <= NEAR_KM);
+    apart_km.sort_by(|a, b| a.0.total_cmp(&b.0).then_with(|| a.1.cmp(&b.1)));
+    apart_km.into_iter().take(MOST_WATERS).map(|(_, slug)| slug).collect()
 }
 
 /// Queues fits of the taxa of `watershed` that have few years of their own and that another water has learned more of
@@ -254,4 +266,27 @@ async fn news(
     let Some(helper) = newest.filter(|helper| helper.created_at > own.created_at) else { return Ok(None) };
     let asked = get_meta(tx, &asked_key(watershed, taxon, brood)).await?;
     Ok(Some(helper.id).filter(|id| asked != Some(id.to_string())))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_eight_nearest_waters_are_asked_and_none_far_away() {
+        let water = |(km, name): (f64, &str)| (km, Slug::new(name).expect("a slug"));
+        let names = |apart: &[(f64, &str)]| -> Vec<String> {
+            nearest(apart.iter().copied().map(water).collect()).iter().map(Slug::key).collect()
+        };
+        assert_eq!(
+            names(&[(601.0, "far"), (600.0, "edge"), (0.0, "same-bank"), (30.0, "b"), (30.0, "a")]),
+            ["same-bank", "a", "b", "edge"]
+        );
+        let many: Vec<(f64, &str)> = ["j", "i", "h", "g", "f", "e", "d", "c", "b", "a"]
+            .into_iter()
+            .zip(0..)
+            .map(|(n, k)| (f64::from(k), n))
+            .collect();
+        assert_eq!(names(&many), ["j", "i", "h", "g", "f", "e", "d", "c"]);
+    }
 }
