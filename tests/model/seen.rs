@@ -198,6 +198,20 @@ fn any_classes() -> impl Strategy<Value = [f64; 4]> {
     })
 }
 
+/// Found by chance: a range of one value was widened to one side.
+#[test]
+fn one_length_in_a_table_is_met_best_by_that_length() {
+    let odds = |own_mm: f64| {
+        let mut taxon = Taxon::bare(Slug::new("taxon-0").expect("a slug"), "Taxon 0", "species");
+        taxon.body_mm = Some((own_mm, own_mm));
+        let told = Seen { length_mm: Some(24.5), ..Seen::default() };
+        rank(&[&taxon], &[], &told).taxa[0].odds
+    };
+    for other in [21.7, 22.7, 26.5, 27.6] {
+        assert!(odds(24.5) > odds(other), "{other}");
+    }
+}
+
 proptest! {
     #![proptest_config(ProptestConfig::with_cases(300))]
 

@@ -89,8 +89,9 @@ fn below(z: f64) -> f64 {
 
 /// Density of the logarithm of a length told, where true lengths lie in `from..=to` mm, each ratio alike.
 fn density(from: f64, to: f64, told_mm: f64) -> f64 {
-    // A range of one value is as wide as the error.
-    let (low, high) = (from.ln(), to.ln().max(from.ln() + LENGTH_ERROR));
+    // A range of one value is as wide as the error, to both sides of it.
+    let (middle, width) = (0.5 * (from.ln() + to.ln()), (to.ln() - from.ln()).max(LENGTH_ERROR));
+    let (low, high) = (middle - 0.5 * width, middle + 0.5 * width);
     let x = told_mm.ln();
     (below((x - low) / LENGTH_ERROR) - below((x - high) / LENGTH_ERROR)) / (high - low)
 }
