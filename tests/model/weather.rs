@@ -121,3 +121,36 @@ fn a_blank_on_a_day_that_weather_holds_down_does_not_raise_its_odds() {
     let in_clouds = odds(asked(&[Observation { x: [0.5, 0.0, 0.0], ..visit(0) }])[day]);
     assert!(in_clouds < blank, "{in_clouds} and {blank}");
 }
+
+#[test]
+fn weather_and_a_visit_out_of_season_are_those_of_their_day_alone() {
+    let (fitted, _) = fitted(true);
+    let water = [fitted.climate.clone()];
+    // Days of winter and of autumn, on which nothing but strays emerges.
+    for day in [30, 340] {
+        let asked = |weather: &SeasonWeather, here: &[Observation]| {
+            let plain = SeasonRequest::new(Some(0), 2010, &water, 200, 7);
+            forecast_season(&fitted, &SeasonRequest { weather: Some(weather), here, ..plain }).unwrap().classes
+        };
+        let clear = SeasonWeather { duns: vec![[0.0; 3]; 365], flights: Vec::new() };
+        let mut clouded = clear.clone();
+        clouded.duns[day] = [0.5, 0.0, 0.0];
+        let visit = Observation {
+            from_day: day,
+            to_day: day + 1,
+            outcome: Outcome::Class(1),
+            protocol: Protocol::Visit,
+            log_effort: 0.0,
+            hours: Some(Hours { start: 13.0, end: 15.0, water_c: 6.0 }),
+            x: [0.0; 3],
+            weight: 1.0,
+        };
+        let (before, by_weather, by_visit) = (asked(&clear, &[]), asked(&clouded, &[]), asked(&clear, &[visit]));
+        for (name, after) in [("weather", by_weather), ("a visit", by_visit)] {
+            let any = |p: [f64; 4]| 1.0 - p[0];
+            assert!(any(after[day]) > 1.05 * any(before[day]), "{name} on {day}: {:?} {:?}", before[day], after[day]);
+            let others = (0..365).filter(|other| *other != day && before[*other] != after[*other]).count();
+            assert_eq!(others, 0, "{name} on {day}");
+        }
+    }
+}
