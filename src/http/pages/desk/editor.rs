@@ -79,7 +79,7 @@ pub(super) const TAXON: &[Field] = &[
         "window_reference",
         Typed::Word(&["mid-latitudes-41-45-n", "northern-europe-50-54-n", "southeastern-plain-30-34-n"]),
         "Waters that the season speaks of",
-        "Empty where it speaks of your own: its days are then not moved.",
+        "By region and degrees north. Empty where it speaks of your own: its days are then not moved.",
     ),
     ("base_temp_c", Typed::Number, "Lower developmental threshold, \u{b0}C", ""),
     ("base_temp_sd", Typed::Number, "Its standard deviation, \u{b0}C", ""),
